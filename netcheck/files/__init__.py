@@ -1,0 +1,1 @@
+"""What users write: vehicle, retrofit, job and marks files."""
