@@ -1,0 +1,133 @@
+"""Fields of coding blocks: where they stand, what they hold, how they are changed."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from os import PathLike
+
+from netcheck.bits import field_start, get_bits, set_bits, span
+from netcheck.errors import InputError, UsageError
+from netcheck.files._vehicle import CodingBlock, CodingField, Module, Vehicle
+
+
+@dataclass(frozen=True)
+class Located:
+    """A field found in a vehicle's coding."""
+
+    module: str
+    did: int
+    block: CodingBlock
+    name: str
+    field: CodingField
+
+
+def did_text(did: int) -> str:
+    """A data identifier as people write it: ``0x0600``."""
+    return f"0x{did:04X}"
+
+
+def module_in(vehicle: Vehicle, year: int, module: str) -> Module | None:
+    """The module, or None when the vehicle has no such module or not in this model year."""
+    found = vehicle.module.get(module)
+    if found is None or (found.years is not None and not found.years[0] <= year <= found.years[1]):
+        return None
+    return found
+
+
+def locate(vehicle: Vehicle, year: int, module: str, field: str) -> Located | None:
+    """The block and layout of a module's coding field; None when this model year has no such thing.
+
+    A file names a field by module and name alone. A name that stands in several blocks of the module
+    is therefore a UsageError: to choose one of them could change the wrong block.
+    """
+    found = module_in(vehicle, year, module)
+    if found is None:
+        return None
+    hits = [
+        Located(module, did, block, field, block.field[field])
+        for did, block in sorted(found.coding.items())
+        if field in block.field
+    ]
+    if len(hits) > 1:
+        blocks = ", ".join(did_text(hit.did) for hit in hits)
+        raise UsageError(
+            f"module '{module}' has the coding field '{field}' in several blocks ({blocks})",
+            remedy="give the fields different names in the vehicle file",
+        )
+    return hits[0] if hits else None
+
+
+def field_bytes(field: CodingField) -> slice:
+    """The bytes of its block that a field touches."""
+    place = span(*_layout(field))
+    return slice(place.first, place.last + 1)
+
+
+def _layout(field: CodingField) -> tuple[int, int, bool]:
+    """Start bit, width and byte order, as the bit codec takes them."""
+    big = field.order == "big"
+    return field_start(field.byte, field.bit, field.width, big), field.width, big
+
+
+def read_field(field: CodingField, data: bytes) -> int:
+    """The number a field holds in a block's bytes. Raises UsageError when the block is too short."""
+    return get_bits(data, *_layout(field))
+
+
+def write_field(field: CodingField, data: bytes, number: int) -> bytes:
+    """The block's bytes with the field at ``number``; every other bit stays as it is.
+
+    Raises UsageError when the block is too short or the number does not fit the field.
+    """
+    return set_bits(data, *_layout(field), number)
+
+
+def field_mask(field: CodingField, length: int) -> bytes:
+    """The bits of a block of ``length`` bytes that belong to the field, as set bits."""
+    return write_field(field, bytes(length), (1 << field.width) - 1)
+
+
+def label_of(field: CodingField, number: int) -> str | int:
+    """The label of a number, or the number itself where it has none."""
+    return field.values.get(number, number)
+
+
+def number_of(
+    field: CodingField,
+    value: str | int,
+    *,
+    name: str = "",
+    file: str | PathLike[str] = "",
+    where: str = "",
+) -> int:
+    """The number that stands for a label, or the number itself.
+
+    name is the field's, file and where the place that asks for the value: all three only for the message.
+    Raises InputError for a label that the field does not have and for a number that it cannot hold.
+    """
+    title = f"coding field '{name}'" if name else "the coding field"
+    if isinstance(value, int):
+        if 0 <= value < 1 << field.width:
+            return value
+        raise InputError(
+            file,
+            f"{title} cannot hold {value}",
+            where=where,
+            remedy=f"it has {field.width} bits, so 0 to {(1 << field.width) - 1}",
+        )
+    for number, label in field.values.items():
+        if label == value:
+            return number
+    raise InputError(file, f"{title} has no value '{value}'", where=where, remedy=_choices(field, value))
+
+
+def _choices(field: CodingField, value: str) -> str:
+    labels = [label for _, label in sorted(field.values.items())]
+    if not labels:
+        return f"it has no labels in the vehicle file: write a number from 0 to {(1 << field.width) - 1}"
+    near = difflib.get_close_matches(value, labels, n=1)
+    if near:
+        return f"did you mean '{near[0]}'?"
+    shown = ", ".join(f"'{label}'" for label in labels[:8])
+    return f"it has {shown}" + (f" and {len(labels) - 8} more" if len(labels) > 8 else "")

@@ -1,0 +1,218 @@
+"""From what items want of the coding to rows, clashes and one write a block."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from netcheck.coding._fields import (
+    Located,
+    did_text,
+    field_bytes,
+    field_mask,
+    label_of,
+    locate,
+    number_of,
+    read_field,
+    write_field,
+)
+from netcheck.coding._model import CodingRow, CodingStatus, Write
+from netcheck.errors import UsageError
+from netcheck.files._vehicle import Vehicle
+
+Readouts = Mapping[tuple[str, int], bytes]  # (module, data identifier) -> the block's bytes
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A value that an item of the job wants a coding field to have.
+
+    item:     index of the item in the job
+    retrofit: its name, for texts
+    value:    label or number
+    unlock:   the role that this unlocks, None where the retrofit file itself asks for it
+    file, where: the place that asks, for messages
+    """
+
+    item: int
+    retrofit: str
+    module: str
+    field: str
+    value: str | int
+    unlock: str | None
+    why: str
+    file: str
+    where: str
+
+
+@dataclass(frozen=True)
+class Clash:
+    """Two wishes that cannot both be coded; ``first`` and ``second`` are item indices, first <= second."""
+
+    first: int
+    second: int
+    text: str
+
+
+@dataclass(frozen=True)
+class CodingResult:
+    """rows: one for each wish, in the same order. writes: by module name, then data identifier."""
+
+    rows: tuple[CodingRow, ...]
+    clashes: tuple[Clash, ...]
+    writes: tuple[Write, ...]
+
+
+@dataclass(frozen=True)
+class _Wish:
+    """A wish whose field exists, with the number it comes to."""
+
+    wanted: Wanted
+    place: Located
+    number: int
+    data: bytes | None
+
+    def mask(self) -> int:
+        return int.from_bytes(field_mask(self.place.field, self.place.block.length), "big")
+
+    def bits(self) -> int:
+        block = write_field(self.place.field, bytes(self.place.block.length), self.number)
+        return int.from_bytes(block, "big")
+
+
+def plan_coding(vehicle: Vehicle, year: int, readouts: Readouts, wanted: Sequence[Wanted]) -> CodingResult:
+    """What has to be coded so that every item has what it wants.
+
+    readouts are the blocks as they are now, whole. A write holds all ``to-do`` rows of its block that are
+    not in a clash; bits that no row names stay as they were read.
+    Raises InputError for a label or number that a field cannot have, UsageError for a readout of a wrong
+    length or a field name that stands in several blocks.
+    """
+    wishes = [_wish(vehicle, year, readouts, entry) for entry in wanted]
+    rows = tuple(_row(entry, wish) for entry, wish in zip(wanted, wishes, strict=True))
+    clashes, blocked = _clashes(wishes)
+    writes = _writes(
+        [
+            wish
+            for index, (wish, row) in enumerate(zip(wishes, rows, strict=True))
+            if wish is not None and row.status is CodingStatus.TO_DO and index not in blocked
+        ]
+    )
+    return CodingResult(rows, clashes, writes)
+
+
+def _wish(vehicle: Vehicle, year: int, readouts: Readouts, entry: Wanted) -> _Wish | None:
+    place = locate(vehicle, year, entry.module, entry.field)
+    if place is None:
+        return None
+    number = number_of(place.field, entry.value, name=entry.field, file=entry.file, where=entry.where)
+    data = readouts.get((entry.module, place.did))
+    if data is None:
+        return _Wish(entry, place, number, None)
+    if len(data) != place.block.length:
+        raise UsageError(
+            f"the readout of {entry.module} {did_text(place.did)} has {len(data)} bytes",
+            remedy=f"the vehicle file says {place.block.length}",
+        )
+    return _Wish(entry, place, number, data)
+
+
+def _row(entry: Wanted, wish: _Wish | None) -> CodingRow:
+    if wish is None:
+        return CodingRow(
+            module=entry.module,
+            did=None,
+            field=entry.field,
+            from_=None,
+            to=entry.value,
+            byte=None,
+            before=None,
+            after=None,
+            mask=None,
+            status=CodingStatus.UNDEFINED,
+            unlock=entry.unlock,
+            why=entry.why,
+        )
+    field, span = wish.place.field, field_bytes(wish.place.field)
+    from_, before, after, status = None, None, None, CodingStatus.UNKNOWN
+    if wish.data is not None:
+        present = read_field(field, wish.data)
+        from_ = label_of(field, present)
+        before = _hex(wish.data[span])
+        after = _hex(write_field(field, wish.data, wish.number)[span])
+        status = CodingStatus.ALREADY if present == wish.number else CodingStatus.TO_DO
+    return CodingRow(
+        module=entry.module,
+        did=did_text(wish.place.did),
+        field=entry.field,
+        from_=from_,
+        to=label_of(field, wish.number),
+        byte=field.byte,
+        before=before,
+        after=after,
+        mask=_hex(field_mask(field, wish.place.block.length)[span]),
+        status=status,
+        unlock=entry.unlock,
+        why=entry.why,
+    )
+
+
+def _clashes(wishes: Sequence[_Wish | None]) -> tuple[tuple[Clash, ...], set[int]]:
+    """The clashes in order of the wishes, each said once, and the indices of the wishes in one."""
+    found: dict[Clash, None] = {}
+    blocked: set[int] = set()
+    for (first, one), (second, other) in combinations(enumerate(wishes), 2):
+        if one is None or other is None or not _disagree(one, other):
+            continue
+        blocked |= {first, second}
+        # The same pair reads the same whichever was listed first.
+        low, high = sorted(
+            (one, other),
+            key=lambda wish: (wish.wanted.item, wish.place.name, wish.number, wish.wanted.unlock or ""),
+        )
+        found[Clash(low.wanted.item, high.wanted.item, _clash_text(low, high))] = None
+    return tuple(found), blocked
+
+
+def _disagree(one: _Wish, other: _Wish) -> bool:
+    """Whether both stand in one block and want different values of a bit."""
+    if (one.place.module, one.place.did) != (other.place.module, other.place.did):
+        return False
+    return bool((one.bits() ^ other.bits()) & one.mask() & other.mask())
+
+
+def _clash_text(one: _Wish, other: _Wish) -> str:
+    block = f"{one.place.module} {did_text(one.place.did)}"
+    if one.place.name == other.place.name:
+        return f"{block} {one.place.name}: {_said(one)}, {_said(other)}"
+    return (
+        f"{block}: {one.place.name} and {other.place.name} share bits: "
+        f"{_said(one)} for {one.place.name}, {_said(other)} for {other.place.name}"
+    )
+
+
+def _said(wish: _Wish) -> str:
+    value = label_of(wish.place.field, wish.number)
+    text = f"'{value}'" if isinstance(value, str) else str(value)
+    unlock = f" (unlocks {wish.wanted.unlock})" if wish.wanted.unlock else ""
+    return f"{wish.wanted.retrofit} wants {text}{unlock}"
+
+
+def _writes(wishes: Sequence[_Wish]) -> tuple[Write, ...]:
+    before: dict[tuple[str, int], bytes] = {}
+    after: dict[tuple[str, int], bytes] = {}
+    for wish in wishes:
+        if wish.data is None:
+            continue
+        key = wish.place.module, wish.place.did
+        before[key] = wish.data
+        after[key] = write_field(wish.place.field, after.get(key, wish.data), wish.number)
+    return tuple(
+        Write(module, did_text(did), _hex(before[module, did]), _hex(after[module, did]))
+        for module, did in sorted(after)
+    )
+
+
+def _hex(data: bytes) -> str:
+    return data.hex().upper()
