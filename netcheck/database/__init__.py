@@ -1,1 +1,18 @@
-"""."""
+"""DBC files, and the signals they describe in a capture."""
+
+from netcheck.database._extract import Extracted, extract, group_frames, matching, parameter_group
+from netcheck.database._load import load_database
+from netcheck.database._model import Database, Message, Page, Signal
+
+__all__ = [
+    "Database",
+    "Extracted",
+    "Message",
+    "Page",
+    "Signal",
+    "extract",
+    "group_frames",
+    "load_database",
+    "matching",
+    "parameter_group",
+]

@@ -1,0 +1,206 @@
+"""Frames to messages, and payload bytes to raw and physical values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netcheck.bits import span
+from netcheck.capture._capture import EXTENDED, NOBODYS, Capture
+from netcheck.database._model import Database, Message, Signal
+from netcheck.errors import UsageError
+
+BoolArray = NDArray[np.bool_]
+Indices = NDArray[np.int64]
+
+FLOAT_TYPES: Final = {16: (np.uint16, np.float16), 32: (np.uint32, np.float32), 64: (np.uint64, np.float64)}
+
+
+@dataclass(frozen=True, eq=False)
+class Extracted:
+    """One signal in n frames of its message.
+
+    long_enough: bool[n], the frame is long enough to hold the signal
+    selected:    bool[n], the signal's multiplexer pages are selected; True if it has none, False where the
+                 frame is too short to hold a multiplexer
+    readable:    bool[n], the frame is long enough for every multiplexer, so that ``selected`` is known
+    raw:         n raw values, 0 where the frame does not carry the signal. int64; uint64 for 64 bits without
+                 a sign; float64 for float signals. Exact at any width
+    value:       float64[n], physical: raw · scale + offset; NaN where the frame does not carry the signal
+    """
+
+    long_enough: BoolArray
+    selected: BoolArray
+    readable: BoolArray
+    raw: NDArray[Any]
+    value: NDArray[np.float64]
+
+    @cached_property
+    def carries(self) -> BoolArray:
+        """bool[n]: long enough and selected; only these frames count."""
+        return self.long_enough & self.selected
+
+
+def field_row(signal: Signal) -> tuple[int, int, int, int, int, int]:
+    """A signal as the kernels take it: first and last byte, shift, width, big-endian, signed."""
+    place = span(signal.start, signal.width, signal.is_big_endian)
+    signed = signal.is_signed and not signal.is_float
+    return place.first, place.last, place.shift, signal.width, int(signal.is_big_endian), int(signed)
+
+
+def parameter_groups(can_id: NDArray[np.uint32]) -> NDArray[np.uint32]:
+    """J1939 parameter group numbers (PGN) of 29-bit ids.
+
+    Priority and source address do not count, nor, below PF 0xF0, does the destination address.
+    """
+    group = (can_id >> np.uint32(8)) & np.uint32(0x3FFFF)
+    addressed = (group & np.uint32(0xFF00)) < np.uint32(0xF000)
+    return np.where(addressed, group & np.uint32(0x3FF00), group).astype(np.uint32)
+
+
+def parameter_group(can_id: int) -> int:
+    """The J1939 parameter group number of one 29-bit id."""
+    return int(parameter_groups(np.array([can_id], np.uint32))[0])
+
+
+def matching(capture: Capture, message: Message) -> Indices:
+    """int64 numbers of the frames that are this message, in file order.
+
+    Same id and same id width; for a J1939 message the same parameter group, whatever priority, source
+    and destination. Remote and error frames are nobody's.
+    """
+    kind = capture.flags & np.uint8(NOBODYS | EXTENDED)
+    if message.is_j1939:
+        same = parameter_groups(capture.can_id) == np.uint32(parameter_group(message.can_id))
+    else:
+        same = capture.can_id == np.uint32(message.can_id)
+    return np.flatnonzero(same & (kind == np.uint8(EXTENDED if message.is_extended else 0)))
+
+
+def group_frames(capture: Capture, database: Database) -> Mapping[str, Indices]:
+    """What :func:`matching` gives for every message of a database, by message name, in one pass.
+
+    The mapping is in DBC order and has an empty array for a message that never came.
+    """
+    found: dict[str, Indices] = {message.name: np.empty(0, np.int64) for message in database.messages}
+    for is_j1939 in (False, True):
+        chosen = [message for message in database.messages if message.is_j1939 == is_j1939]
+        if chosen:
+            found.update(_sorted_frames(capture, chosen, is_j1939))
+    return found
+
+
+def _sorted_frames(capture: Capture, messages: list[Message], is_j1939: bool) -> dict[str, Indices]:
+    from netcheck.database import _kernels
+
+    def key(message: Message) -> tuple[bool, int]:
+        identifier = parameter_group(message.can_id) if is_j1939 else message.can_id
+        return message.is_extended, identifier
+
+    numbers = {wanted: number for number, wanted in enumerate(dict.fromkeys(map(key, messages)))}
+    standard, keys, groups = _tables(numbers)
+    can_id = parameter_groups(capture.can_id) if is_j1939 else capture.can_id
+    group_of = np.empty(len(capture), np.int32)
+    counts = np.zeros(len(numbers), np.int64)
+    flags = np.ascontiguousarray(capture.flags)
+    _kernels.number_frames(np.ascontiguousarray(can_id), flags, standard, keys, groups, group_of, counts)
+    ends = np.cumsum(counts)
+    order = np.empty(int(ends[-1]), np.int64)
+    _kernels.sort_frames(group_of, ends - counts, order)
+    by_number = np.split(order, ends[:-1])
+    return {message.name: by_number[numbers[key(message)]] for message in messages}
+
+
+def _tables(
+    numbers: dict[tuple[bool, int], int],
+) -> tuple[NDArray[np.int32], NDArray[np.uint32], NDArray[np.int32]]:
+    """Group numbers by id as the kernel takes them: 11-bit ids directly, 29-bit ids hashed."""
+    standard = np.full(2048, -1, np.int32)
+    extended = {identifier: number for (wide, identifier), number in numbers.items() if wide}
+    size = 1 << max(4, (4 * len(extended)).bit_length())
+    keys = np.zeros(size, np.uint32)
+    groups = np.full(size, -1, np.int32)
+    for (wide, identifier), number in numbers.items():
+        if not wide:
+            standard[identifier] = number
+            continue
+        slot = (identifier * 2654435761 >> 16) & size - 1
+        while groups[slot] >= 0:
+            slot = slot + 1 & size - 1
+        keys[slot], groups[slot] = identifier, number
+    return standard, keys, groups
+
+
+def read_bits(capture: Capture, signal: Signal, indices: Indices) -> tuple[NDArray[np.uint64], BoolArray]:
+    """The signal's bits in the frames ``indices``, sign-extended; and where a frame is long enough.
+
+    The bits are 0 where it is not.
+    """
+    from netcheck.database import _kernels
+
+    raw = np.empty(len(indices), np.uint64)
+    long_enough = np.empty(len(indices), np.bool_)
+    _kernels.read_field(
+        np.ascontiguousarray(capture.data),
+        np.ascontiguousarray(capture.start),
+        np.ascontiguousarray(capture.length),
+        np.ascontiguousarray(indices, np.int64),
+        np.array([field_row(signal)], np.int64),
+        raw,
+        long_enough,
+    )
+    return raw, long_enough
+
+
+def as_raw(bits: NDArray[np.uint64], signal: Signal) -> NDArray[Any]:
+    """Sign-extended bits as the raw values they stand for."""
+    if signal.is_float:
+        unsigned, floating = FLOAT_TYPES[signal.width]
+        return bits.astype(unsigned).view(floating).astype(np.float64)
+    if signal.is_signed or signal.width < 64:
+        return bits.view(np.int64)
+    return bits
+
+
+def as_value(raw: NDArray[Any], signal: Signal) -> NDArray[np.float64]:
+    """Raw values as physical ones: raw · scale + offset."""
+    with np.errstate(over="ignore", invalid="ignore"):  # a float signal may hold anything
+        value: NDArray[np.float64] = raw.astype(np.float64) * signal.scale + signal.offset
+    return value
+
+
+def select(
+    capture: Capture, message: Message, signal: Signal, indices: Indices
+) -> tuple[BoolArray, BoolArray]:
+    """Where the signal's pages are selected, and where the frame is long enough to tell; each bool[n]."""
+    selected = np.ones(len(indices), np.bool_)
+    readable = np.ones(len(indices), np.bool_)
+    for page in signal.pages:
+        multiplexer = message.signal(page.multiplexer)
+        if multiplexer is None:
+            raise UsageError(f"{message.name}.{signal.name}: no multiplexer {page.multiplexer}")
+        bits, long_enough = read_bits(capture, multiplexer, indices)
+        raw = as_raw(bits, multiplexer)
+        readable &= long_enough
+        selected &= raw == page.values[0] if len(page.values) == 1 else np.isin(raw, page.values)
+    selected &= readable
+    return selected, readable
+
+
+def extract(capture: Capture, message: Message, signal: Signal, indices: Indices) -> Extracted:
+    """One signal in the frames ``indices`` of its message, as :func:`matching` gives them."""
+    bits, long_enough = read_bits(capture, signal, indices)
+    if signal.pages:
+        selected, readable = select(capture, message, signal, indices)
+        bits[~selected] = 0
+    else:
+        selected = readable = np.ones(len(indices), np.bool_)
+    raw = as_raw(bits, signal)
+    value = as_value(raw, signal)
+    value[~(long_enough & selected)] = np.nan
+    return Extracted(long_enough, selected, readable, raw, value)

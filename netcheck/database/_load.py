@@ -1,0 +1,244 @@
+"""DBC files to a Database, through cantools; everything cantools raises becomes an InputError here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from os import PathLike, fspath
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from netcheck.database._extract import FLOAT_TYPES
+from netcheck.database._model import Database, Message, Page, Signal
+from netcheck.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from cantools.database.can import Message as DbcMessage
+    from cantools.database.can import Signal as DbcSignal
+    from cantools.database.can.formats.dbc.dbc_specifics import DbcSpecifics
+
+NO_NODE: Final = "Vector__XXX"  # how the DBC format writes "no node"
+_REMEDY: Final = "give a DBC file: text with BO_ and SG_ lines"
+_QUOTED: Final = 100  # characters of a foreign message that are worth repeating
+
+
+def load_database(*paths: str | PathLike[str]) -> Database:
+    """Read one or more DBC files as one database.
+
+    Text may be UTF-8 or cp1252. What is wrong and can be overlooked (overlapping signals, signals that
+    do not fit) becomes a line in ``Database.warnings``. A message whose name or whose id is in an earlier
+    file already is left out, with a warning: the first file wins. Pseudo-messages that only hold signals
+    without a message are left out.
+
+    Raises InputError for a file that is missing, no DBC, or refused by cantools even leniently.
+    """
+    if not paths:
+        raise UsageError("no DBC file given", remedy="name at least one")
+    files = tuple(dict.fromkeys(fspath(path) for path in paths))
+    messages: dict[str, Message] = {}
+    warnings: list[str] = []
+    for file in files:
+        added, complaints = _load_file(file)
+        complaints += _join(messages, added)
+        warnings += (f"{file}: {complaint}" for complaint in complaints)
+    return Database(files, tuple(messages.values()), tuple(warnings))
+
+
+def _join(messages: dict[str, Message], added: list[Message]) -> list[str]:
+    """Put one file's messages to those of the earlier ones; what has to be said about it."""
+    complaints = []
+    by_id = {(message.is_extended, message.can_id): message for message in reversed(messages.values())}
+    for message in added:
+        if twin := messages.get(message.name):
+            first = "the first" if twin.file == message.file else f"that of {twin.file}"
+            complaints.append(f"a second message {message.name} is left out, {first} counts")
+            continue
+        other = by_id.setdefault((message.is_extended, message.can_id), message)
+        if other.file != message.file:
+            taken = f"0x{message.can_id:X} is {other.name} of {other.file}"
+            complaints.append(f"message {message.name} is left out, its id {taken}")
+        else:
+            messages[message.name] = message
+            if other is not message:
+                shared = f"{other.name} and {message.name} share the id 0x{message.can_id:X}"
+                complaints.append(f"messages {shared}: its frames are read as both")
+    return complaints
+
+
+def _load_file(path: str) -> tuple[list[Message], list[str]]:
+    from cantools.database.can.formats import dbc
+
+    text = _read_text(path)
+    try:
+        loaded = dbc.load_string(text, strict=False, sort_signals=None)
+    except (
+        Exception
+    ) as error:  # the parser raises whatever its steps raise: ParseError, ValueError, KeyError …
+        raise _refusal(path, text, error) from error
+    complaints: list[str] = []
+    messages = [_message(message, loaded.dbc, path, complaints) for message in loaded.messages]
+    if not messages:
+        complaints.append("has no messages")
+    return messages, complaints
+
+
+def _read_text(path: str) -> str:
+    try:
+        content = Path(path).read_bytes()
+    except IsADirectoryError as error:
+        raise InputError(path, "is a directory", remedy="name the DBC file in it") from error
+    except OSError as error:
+        what = (
+            "does not exist" if isinstance(error, FileNotFoundError) else f"cannot be read: {error.strerror}"
+        )
+        raise InputError(path, what, remedy="check the path") from error
+    except ValueError as error:
+        raise InputError(path, "is no path that can exist", remedy="check the path") from error
+    if not content.strip():
+        raise InputError(path, "is empty", remedy=_REMEDY)
+    if b"\0" in content:
+        raise InputError(path, "is not a DBC file but binary data", remedy=_REMEDY)
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            return content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise InputError(path, "is neither UTF-8 nor cp1252 text", remedy=_REMEDY)
+
+
+def _refusal(path: str, text: str, error: Exception) -> InputError:
+    said = " ".join(str(error).split())
+    if not re.search(r"^[ \t]*(BO_|BU_|VERSION|NS_)\b", text, re.MULTILINE):
+        return InputError(path, "is not a DBC file", remedy=_REMEDY)
+    said = re.sub(r"^Invalid syntax at line \d+, column (\d+)", r"invalid syntax at column \1", said)
+    if len(said) > _QUOTED:
+        said = said[: _QUOTED - 1] + "…"
+    what = f"cantools refuses it even leniently: {said or type(error).__name__}"
+    where = _line_in(text, str(error))
+    return InputError(
+        path, what, where=where, remedy="correct this place in a copy of the file and give that"
+    )
+
+
+def _line_in(text: str, said: str) -> str:
+    """The place that a complaint of cantools is about, found by what it names."""
+    if direct := re.search(r"\bline (\d+)", said):
+        return f"line {direct[1]}"
+    pattern = None
+    if entry := re.search(r"\b(VAL_|SIG_VALTYPE_) (\d+) (\w+)", said):
+        pattern = rf"^[ \t]*{entry[1]}\s+{entry[2]}\s+{entry[3]}\b"
+    elif named := re.search(r"\bin message (\w+)", said):
+        pattern = rf"^[ \t]*BO_\s+\d+\s+{named[1]}\b"
+    found = re.search(pattern, text, re.MULTILINE) if pattern else None
+    return f"line {text.count(chr(10), 0, found.start()) + 1}" if found else ""
+
+
+def _message(
+    message: DbcMessage, specifics: DbcSpecifics | None, path: str, complaints: list[str]
+) -> Message:
+    try:
+        message.refresh(strict=True)
+    except Exception as error:  # as above; here it is a complaint that can be overlooked
+        complaints.append(" ".join(str(error).split()).rstrip("."))
+    signals: dict[str, Signal] = {}
+    for signal, pages in _with_pages(message, complaints):
+        if signal.name in signals:
+            complaints.append(f"a second signal {signal.name} in message {message.name} is left out")
+        elif problem := _unusable(signal):
+            complaints.append(f"signal {signal.name} of message {message.name} is left out: {problem}")
+        else:
+            signals[signal.name] = _signal(signal, pages, message.name, complaints)
+    return Message(
+        name=message.name,
+        can_id=message.frame_id,
+        is_extended=message.is_extended_frame,
+        is_fd=message.is_fd or message.length > 8,
+        is_j1939=message.is_extended_frame and _is_j1939(message, specifics),
+        length=message.length,
+        senders=tuple(sender for sender in message.senders if sender != NO_NODE),
+        cycle_time_ms=float(message.cycle_time) if message.cycle_time else None,
+        signals=_without_orphans(message.name, signals, complaints),
+        file=path,
+    )
+
+
+def _is_j1939(message: DbcMessage, specifics: DbcSpecifics | None) -> bool:
+    """By the message's frame format; where it states none, by the protocol type of the whole file."""
+    if message.protocol == "j1939":
+        return True
+    stated: Any = message.dbc.attributes if message.dbc else None
+    if stated and "VFrameFormat" in stated:
+        return False
+    overall: Any = specifics.attributes if specifics else None
+    protocol = overall.get("ProtocolType") if overall else None
+    return protocol is not None and str(protocol.value).upper() == "J1939"
+
+
+def _unusable(signal: DbcSignal) -> str:
+    if signal.length > 64:
+        return f"{signal.length} bits are more than 64"
+    if signal.conversion.is_float and signal.length not in FLOAT_TYPES:
+        return f"no floating-point number has {signal.length} bits"
+    return ""
+
+
+def _with_pages(message: DbcMessage, complaints: list[str]) -> Iterator[tuple[DbcSignal, tuple[Page, ...]]]:
+    """Every signal of a message with the conditions under which it is there, outermost first."""
+    by_name = {signal.name: signal for signal in message.signals}
+    multiplexers = [signal for signal in message.signals if signal.is_multiplexer]
+    if len(multiplexers) > 1 and not any(signal.multiplexer_ids for signal in message.signals):
+        complaints.append(
+            f"message {message.name} has {len(multiplexers)} multiplexers and nothing (SG_MUL_VAL_) says "
+            "which signal belongs to which: they are read from every frame"
+        )
+    for signal in message.signals:
+        pages: list[Page] = []
+        inner: DbcSignal | None = signal
+        while inner is not None and inner.multiplexer_signal is not None and len(pages) <= len(by_name):
+            outer = by_name.get(inner.multiplexer_signal)
+            if outer is None and len(multiplexers) == 1:  # a long name replaced the one the page refers to
+                outer = multiplexers[0]
+            if outer is not None and inner.multiplexer_ids:
+                pages.append(Page(outer.name, tuple(sorted(inner.multiplexer_ids))))
+            inner = outer if inner.multiplexer_ids else None
+        if inner is not None and inner.multiplexer_signal is None:
+            yield signal, tuple(reversed(pages))
+        else:
+            complaints.append(
+                f"signal {signal.name} of message {message.name} is left out: its page is not defined"
+            )
+
+
+def _without_orphans(name: str, signals: dict[str, Signal], complaints: list[str]) -> tuple[Signal, ...]:
+    """The signals whose multiplexers are all there."""
+    for signal in list(signals.values()):
+        if any(page.multiplexer not in signals for page in signal.pages):
+            complaints.append(f"signal {signal.name} of message {name} is left out: so is its multiplexer")
+            del signals[signal.name]
+    return tuple(signals.values())
+
+
+def _signal(signal: DbcSignal, pages: tuple[Page, ...], message: str, complaints: list[str]) -> Signal:
+    low, high = signal.minimum, signal.maximum
+    if low == high == 0:
+        low = high = None
+    elif low is not None and high is not None and low > high:
+        complaints.append(
+            f"signal {signal.name} of message {message}: limits {low} to {high} are the wrong way round"
+        )
+        low = high = None
+    return Signal(
+        name=signal.name,
+        start=signal.start,
+        width=signal.length,
+        is_big_endian=signal.byte_order == "big_endian",
+        is_signed=signal.is_signed,
+        is_float=signal.conversion.is_float,
+        scale=float(signal.conversion.scale),
+        offset=float(signal.conversion.offset),
+        minimum=None if low is None else float(low),
+        maximum=None if high is None else float(high),
+        unit=signal.unit or "",
+        labels={int(raw): str(label) for raw, label in (signal.conversion.choices or {}).items()},
+        pages=pages,
+    )
