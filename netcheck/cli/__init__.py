@@ -1,5 +1,5 @@
-"""The command line."""
+"""The command line: parse, load, call one function, print, exit status."""
 
+from netcheck.cli._main import main
 
-def main() -> None:
-    """Run netcheck."""
+__all__ = ["main"]

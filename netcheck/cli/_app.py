@@ -1,0 +1,157 @@
+"""The commands by the part of the job they serve. A command's module is imported when it is called."""
+
+from __future__ import annotations
+
+import difflib
+import importlib
+from dataclasses import dataclass
+from typing import Any, Final
+
+import typer
+from typer.core import TyperGroup
+
+from netcheck.errors import UsageError
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command: the part of the job it belongs to, and where its function is."""
+
+    name: str
+    part: str
+    summary: str
+    module: str
+    function: str
+
+
+COMMANDS: Final = (
+    Command(
+        "plan",
+        "Before fitting",
+        "Can these parts be fitted, what proves it, what is to be done?",
+        "netcheck.cli._plan",
+        "plan_command",
+    ),
+    Command(
+        "decode",
+        "Looking into captures",
+        "Signal values over time, as a table, CSV, Parquet or JSON.",
+        "netcheck.cli._decode",
+        "decode_command",
+    ),
+    Command(
+        "coding",
+        "Coding",
+        "What to write, old and new bytes, the way back, and whether it holds.",
+        "netcheck.cli._coding",
+        "coding_command",
+    ),
+    Command(
+        "schema",
+        "Writing files",
+        "The JSON Schema of a file kind, for editors.",
+        "netcheck.cli._schema",
+        "schema_command",
+    ),
+)
+
+HELP: Final = """Checks, before a retrofit, that a vehicle has what the new parts need.
+
+No command transmits on a vehicle's networks or writes anything to a vehicle."""
+
+EPILOG: Final = """Exit status: 0 go, also with changes; 1 no-go; 3 unproven; 2 bad usage or
+unreadable input; 130 interrupted."""
+
+CONTEXT: Final[dict[str, Any]] = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
+
+
+class _Commands(TyperGroup):
+    """Knows the names of all commands without importing any."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return [command.name for command in COMMANDS]
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        for command in COMMANDS:
+            if command.name == cmd_name:
+                return _build(command)
+        return None
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        name, names = args[0], self.list_commands(ctx)
+        if name not in names and not name.startswith("-"):
+            near = difflib.get_close_matches(name, names, n=1)
+            hint = f"did you mean '{near[0]}'?" if near else f"it has {', '.join(names)}"
+            raise UsageError(f"no command '{name}'", remedy=hint)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        width = max(len(command.name) for command in COMMANDS)
+        for part in dict.fromkeys(command.part for command in COMMANDS):
+            with formatter.section(part):
+                formatter.write_dl(
+                    [(c.name.ljust(width), c.summary) for c in COMMANDS if c.part == part], col_spacing=3
+                )
+
+
+def _build(command: Command) -> Any:
+    function = getattr(importlib.import_module(command.module), command.function)
+    app = _typer()
+    app.command(command.name, context_settings=CONTEXT)(function)
+    return typer.main.get_command(app)
+
+
+def _typer(**settings: Any) -> typer.Typer:
+    return typer.Typer(
+        add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, **settings
+    )
+
+
+def _root(
+    ctx: typer.Context, version: bool = typer.Option(False, "--version", help="Show the version.")
+) -> None:
+    if version:
+        from importlib.metadata import version as installed
+
+        typer.echo(f"netcheck {installed('netcheck')}")
+        raise typer.Exit
+    if ctx.invoked_subcommand is None:
+        typer.echo(ctx.get_help(), err=True)
+        raise typer.Exit(2)
+
+
+def _application() -> Any:
+    app = _typer(
+        cls=_Commands, context_settings=CONTEXT, invoke_without_command=True, epilog=EPILOG, help=HELP
+    )
+    app.callback()(_root)
+    return typer.main.get_command(app)
+
+
+def run(arguments: list[str]) -> int:
+    """Run a command line; returns its exit status. Errors come as NetcheckError."""
+    try:
+        code = _application().main(args=arguments, prog_name="netcheck", standalone_mode=False)
+    except typer.Abort:
+        raise KeyboardInterrupt from None
+    except SystemExit as error:  # the framework's answer to a reader that went away
+        raise BrokenPipeError from error
+    except Exception as error:
+        usage = _usage_error(error)
+        if usage is None:
+            raise
+        raise usage from error
+    return code if isinstance(code, int) else 0
+
+
+def _usage_error(error: Exception) -> UsageError | None:
+    """The framework's complaints about a command line as one of ours.
+
+    Their class has moved between versions of typer; what they can do has not.
+    """
+    text = getattr(error, "format_message", None)
+    if text is None:
+        return None
+    path = getattr(getattr(error, "ctx", None), "command_path", "netcheck")
+    message = str(text()).rstrip(".").replace("Value error, ", "")
+    return UsageError(message[:1].lower() + message[1:], remedy=f"see '{path} --help'")

@@ -1,0 +1,67 @@
+"""The one entry: every way a command can end becomes an exit status and at most one line."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+
+from netcheck.cli import _status as status
+from netcheck.errors import NetcheckError
+
+TRACEBACK = "NETCHECK_TRACEBACK"
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run ``netcheck`` with these arguments, by default those of the process; returns the exit status."""
+    try:
+        code = _run(sys.argv[1:] if argv is None else list(argv))
+        sys.stdout.flush()
+    except NetcheckError as error:
+        code = _say(str(error), status.BAD_INPUT)
+    except KeyboardInterrupt:
+        code = _say("interrupted", status.INTERRUPTED)
+    except BrokenPipeError:
+        code = status.BROKEN_PIPE
+    except Exception as error:
+        if os.environ.get(TRACEBACK):
+            raise
+        code = _say(
+            f"a fault of netcheck's own, not of your files: {type(error).__name__}: {error}"
+            f" – please report it with what the same command prints when {TRACEBACK}=1 is set",
+            status.FAULT,
+        )
+    _settle_stdout()
+    return code
+
+
+def _run(arguments: list[str]) -> int:
+    _make_printable()
+    from netcheck.cli._app import run
+
+    return run(arguments)
+
+
+def _make_printable() -> None:
+    """A terminal that lacks a character shows a question mark instead of ending the command."""
+    for stream in (sys.stdout, sys.stderr):
+        encoding = (getattr(stream, "encoding", None) or "").lower().replace("-", "")
+        if encoding != "utf8" and hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def _say(text: str, code: int) -> int:
+    with suppress(OSError):
+        sys.stderr.write("netcheck: " + " ".join(text.split()) + "\n")
+        sys.stderr.flush()
+    return code
+
+
+def _settle_stdout() -> None:
+    """Keep the interpreter from complaining at exit about output that nobody takes any more."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

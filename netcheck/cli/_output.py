@@ -1,0 +1,142 @@
+"""Where a command's result goes: standard output, or a file that is whole or not there at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, BinaryIO, Protocol
+
+from netcheck.errors import InputError, UsageError
+
+PIPED_WIDTH = 80  # columns of a text that no terminal shows
+
+
+class Output(Protocol):
+    """An open result. Text is UTF-8 in a file, and what the terminal can show on standard output."""
+
+    @property
+    def buffer(self) -> BinaryIO:
+        """The bytes below, for formats that are not text."""
+
+    def write(self, text: str, /) -> int:
+        """Append text."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """How a text may look where it goes. width: columns; colour: escape sequences are understood."""
+
+    width: int
+    colour: bool
+
+
+class _File:
+    def __init__(self, stream: BinaryIO) -> None:
+        self.buffer = stream
+
+    def write(self, text: str, /) -> int:
+        self.buffer.write(text.encode("utf-8"))
+        return len(text)
+
+
+def look(target: Path | None) -> Look:
+    """Plain text at 80 columns unless a terminal shows it; NO_COLOR and TERM=dumb are respected."""
+    if target is not None or not sys.stdout.isatty():
+        return Look(PIPED_WIDTH, colour=False)
+    plain = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
+    width = shutil.get_terminal_size((PIPED_WIDTH, 24)).columns
+    return Look(min(max(width, 40), 120), colour=not plain)
+
+
+def check_target(target: Path | None, inputs: Iterable[Path]) -> None:
+    """Refuse a target that could not be written, or is an input, before any long work starts."""
+    if target is None:
+        return
+    if target.is_dir():
+        raise InputError(target, "is a folder", where="-o", remedy="name a file in it")
+    if not target.parent.is_dir():
+        raise InputError(target, "its folder does not exist", where="-o", remedy="create the folder first")
+    for path in inputs:
+        with suppress(OSError):
+            if target.exists() and target.samefile(path):
+                raise InputError(
+                    target, "is an input of this command", where="-o", remedy="name another file to write"
+                )
+
+
+@contextmanager
+def open_output(
+    target: Path | None, *, inputs: Iterable[Path] = (), binary: bool = False
+) -> Iterator[Output]:
+    """Open the result; None is standard output.
+
+    A file is written under a temporary name in its own folder and renamed when the block ends well. When
+    it does not, the temporary file goes and a file that stood there stays as it was.
+    binary: the result is no text, and a terminal is refused.
+    Raises InputError for a target that is an input or cannot be written, UsageError for a terminal.
+    """
+    if target is None:
+        if binary and sys.stdout.isatty():
+            raise UsageError("this format is not for a terminal", remedy="name a file with -o, or pipe it")
+        with _standard_output() as stream:
+            yield stream
+        return
+    check_target(target, inputs)
+    if target.exists() and not target.is_file():  # a device or a named pipe: nothing to rename
+        with _written(target), target.open("wb") as stream:
+            yield _File(stream)
+        return
+    target = target.resolve()  # a link stays a link, and what it leads to is replaced
+    temporary = target.with_name(f".{target.name}.{os.getpid()}.part")
+    with _written(target):
+        try:
+            with temporary.open("xb") as stream:
+                yield _File(stream)
+            if target.exists():
+                shutil.copymode(target, temporary)
+            temporary.replace(target)
+        finally:
+            with suppress(OSError):
+                temporary.unlink()
+
+
+@contextmanager
+def _written(target: Path) -> Iterator[None]:
+    """Translate what the file system says about writing ``target``."""
+    try:
+        yield
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise InputError(
+            target, f"cannot be written: {error.strerror or error}", remedy="choose another place with -o"
+        ) from error
+
+
+@contextmanager
+def _standard_output() -> Iterator[Output]:
+    try:
+        yield sys.stdout
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise InputError("standard output", f"cannot be written: {error.strerror or error}") from error
+
+
+def json_text(value: Any) -> str:
+    """The one form in which every command prints JSON: indented, in the order it was built."""
+    encoding = (getattr(sys.stdout, "encoding", None) or "ascii").lower().replace("-", "")
+    return json.dumps(value, indent=2, ensure_ascii=encoding != "utf8", allow_nan=False) + "\n"
+
+
+def note(text: str) -> None:
+    """Say something to the person at the terminal: one line on standard error."""
+    sys.stderr.write("netcheck: " + " ".join(text.split()) + "\n")
+    sys.stderr.flush()

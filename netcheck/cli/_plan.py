@@ -1,0 +1,144 @@
+"""``netcheck plan``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from netcheck.cli import _status as status
+from netcheck.cli._inputs import job_inputs
+from netcheck.cli._options import Format, FormatOption, OutputOption
+from netcheck.cli._output import Look, check_target, json_text, look, note, open_output
+from netcheck.errors import NetcheckError, UsageError
+
+if TYPE_CHECKING:
+    from netcheck.files import LoadedJob
+    from netcheck.plan import Plan
+
+Source = Callable[[], "LoadedJob"]
+
+
+def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
+    jobs: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="JOB...", help="Job files (*.job.toml).", show_default=False),
+    ] = None,
+    vehicle: Annotated[
+        Path | None, typer.Option("--vehicle", metavar="FILE", help="Without a job file: the vehicle file.")
+    ] = None,
+    retrofit: Annotated[
+        list[str] | None,
+        typer.Option("--retrofit", metavar="NAME", help="A shipped retrofit by name, or a file. Repeatable."),
+    ] = None,
+    network: Annotated[
+        str | None, typer.Option("--network", metavar="NAME", help="The network the parts are wired to.")
+    ] = None,
+    capture: Annotated[
+        list[Path] | None,
+        typer.Option("--capture", metavar="FILE", help="A capture of this vehicle. Repeatable."),
+    ] = None,
+    year: Annotated[int | None, typer.Option("--year", metavar="YEAR", help="The model year.")] = None,
+    verbose: Annotated[
+        bool, typer.Option("-v", "--verbose", help="Show every message and rule looked at.")
+    ] = False,
+    format: FormatOption = Format.TEXT,  # noqa: A002
+    output: OutputOption = None,
+) -> int:
+    """Say for each part of a job whether it can be fitted, what proves it and what is to be done.
+
+    The vehicle is looked at through its captures only; nothing is sent or written to it.
+    """
+    own = {
+        "--vehicle": vehicle,
+        "--retrofit": retrofit,
+        "--network": network,
+        "--capture": capture,
+        "--year": year,
+    }
+    given = [name for name, value in own.items() if value not in (None, [])]
+    sources = [_from_file(path) for path in jobs or ()]
+    if not sources:
+        sources = [_assembled(vehicle, retrofit or [], network, capture or [], year)]
+    elif given:
+        raise UsageError(
+            f"a job file and {' '.join(given)} at once",
+            remedy="name job files, or put a job together with options",
+        )
+    plans, codes = _make(sources, output)
+    if plans:
+        text = _json(plans, len(sources)) if format is Format.JSON else _text(plans, look(output), verbose)
+        with open_output(output) as out:
+            out.write(text)
+    return status.worst(codes)
+
+
+def _from_file(path: Path) -> Source:
+    def load() -> LoadedJob:
+        from netcheck.catalogue import load_job
+
+        return load_job(path)
+
+    return load
+
+
+def _assembled(
+    vehicle: Path | None,
+    retrofits: Sequence[str],
+    network: str | None,
+    captures: Sequence[Path],
+    year: int | None,
+) -> Source:
+    if vehicle is None or not retrofits:
+        raise UsageError(
+            "nothing to plan",
+            remedy="name a job file, or give --vehicle and --retrofit; see 'netcheck plan --help'",
+        )
+
+    def load() -> LoadedJob:
+        from netcheck.catalogue import assemble_job
+
+        return assemble_job(vehicle, retrofits, network=network, captures=captures, model_year=year)
+
+    return load
+
+
+def _make(sources: Sequence[Source], output: Path | None) -> tuple[list[Plan], list[int]]:
+    """The plans of the jobs that can be planned, and every job's exit status.
+
+    With several jobs, one that cannot be read is reported at once and the others are still planned.
+    """
+    from netcheck.plan import make_plan
+
+    plans, codes = [], []
+    for source in sources:
+        try:
+            job = source()
+            check_target(output, job_inputs(job))
+            plan = make_plan(job)
+        except NetcheckError as error:
+            if len(sources) == 1:
+                raise
+            note(str(error))
+            codes.append(status.BAD_INPUT)
+        else:
+            plans.append(plan)
+            codes.append(status.of_verdict(plan.verdict))
+    return plans, codes
+
+
+def _text(plans: Sequence[Plan], how: Look, verbose: bool) -> str:
+    from netcheck.report import plan_text
+
+    texts = [plan_text(plan, width=how.width, colour=how.colour, verbose=verbose) for plan in plans]
+    return "\n\n".join(text.rstrip("\n") + "\n" for text in texts)
+
+
+def _json(plans: Sequence[Plan], asked: int) -> str:
+    """One object for one job, an array for several."""
+    from netcheck.report import plan_json
+
+    found: list[dict[str, Any]] = [plan_json(plan) for plan in plans]
+    return json_text(found[0] if asked == 1 else found)
