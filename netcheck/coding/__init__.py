@@ -1,6 +1,7 @@
 """Coding fields and bytes: what is there, what has to be written, what a later readout holds."""
 
 from netcheck.coding._changes import Change, changes_between
+from netcheck.coding._compare import BlockCheck, FieldCheck, Held, Readback, compare_readback
 from netcheck.coding._fields import (
     Located,
     did_text,
@@ -17,16 +18,21 @@ from netcheck.coding._model import CodingRow, CodingStatus, Write
 from netcheck.coding._plan import Clash, CodingResult, Readouts, Wanted, plan_coding
 
 __all__ = [
+    "BlockCheck",
     "Change",
     "Clash",
     "CodingResult",
     "CodingRow",
     "CodingStatus",
+    "FieldCheck",
+    "Held",
     "Located",
+    "Readback",
     "Readouts",
     "Wanted",
     "Write",
     "changes_between",
+    "compare_readback",
     "did_text",
     "field_bytes",
     "field_mask",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from os import PathLike
 
 from netcheck.bits import field_start, get_bits, set_bits, span
-from netcheck.errors import InputError, UsageError
+from netcheck.errors import InputError
 from netcheck.files._vehicle import CodingBlock, CodingField, Module, Vehicle
 
 
@@ -38,24 +38,13 @@ def module_in(vehicle: Vehicle, year: int, module: str) -> Module | None:
 def locate(vehicle: Vehicle, year: int, module: str, field: str) -> Located | None:
     """The block and layout of a module's coding field; None when this model year has no such thing.
 
-    A file names a field by module and name alone. A name that stands in several blocks of the module
-    is therefore a UsageError: to choose one of them could change the wrong block.
+    A field's name stands in one block of its module only: the vehicle file is refused otherwise.
     """
     found = module_in(vehicle, year, module)
-    if found is None:
-        return None
-    hits = [
-        Located(module, did, block, field, block.field[field])
-        for did, block in sorted(found.coding.items())
-        if field in block.field
-    ]
-    if len(hits) > 1:
-        blocks = ", ".join(did_text(hit.did) for hit in hits)
-        raise UsageError(
-            f"module '{module}' has the coding field '{field}' in several blocks ({blocks})",
-            remedy="give the fields different names in the vehicle file",
-        )
-    return hits[0] if hits else None
+    for did, block in found.coding.items() if found is not None else ():
+        if field in block.field:
+            return Located(module, did, block, field, block.field[field])
+    return None
 
 
 def field_bytes(field: CodingField) -> slice:

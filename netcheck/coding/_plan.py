@@ -87,7 +87,7 @@ def plan_coding(vehicle: Vehicle, year: int, readouts: Readouts, wanted: Sequenc
     readouts are the blocks as they are now, whole. A write holds all ``to-do`` rows of its block that are
     not in a clash; bits that no row names stay as they were read.
     Raises InputError for a label or number that a field cannot have, UsageError for a readout of a wrong
-    length or a field name that stands in several blocks.
+    length.
     """
     wishes = [_wish(vehicle, year, readouts, entry) for entry in wanted]
     rows = tuple(_row(entry, wish) for entry, wish in zip(wanted, wishes, strict=True))

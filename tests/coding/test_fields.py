@@ -17,7 +17,7 @@ from netcheck.coding import (
     write_field,
 )
 from netcheck.errors import InputError, UsageError
-from netcheck.files._vehicle import CodingField, Vehicle
+from netcheck.files._vehicle import CodingField
 from tests.coding.vehicles import vehicle
 
 
@@ -132,27 +132,3 @@ def test_locate() -> None:
 )
 def test_locate_what_the_model_year_has(year: int, module: str, field: str, is_there: bool) -> None:
     assert (locate(vehicle(), year, module, field) is not None) is is_there
-
-
-def test_a_name_in_two_blocks_is_not_guessed_at() -> None:
-    twice = Vehicle.model_validate(
-        {
-            "kind": "vehicle",
-            "format": 1,
-            "name": "Skerry 240",
-            "model_years": [2017, 2022],
-            "network": {"comfort": {"bitrate": 500_000, "dbc": "comfort.dbc"}},
-            "module": {
-                "body": {
-                    "coding": {
-                        "0x0601": {"length": 1, "field": {"horn": {"byte": 0}}},
-                        "0x0600": {"length": 1, "field": {"horn": {"byte": 0}}},
-                    }
-                }
-            },
-        }
-    )
-    with pytest.raises(
-        UsageError, match=r"'body' has the coding field 'horn' in several blocks \(0x0600, 0x0601\)"
-    ):
-        locate(twice, 2020, "body", "horn")
