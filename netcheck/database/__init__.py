@@ -1,5 +1,6 @@
 """DBC files, and the signals they describe in a capture."""
 
+from netcheck.database._decode import Series, decode
 from netcheck.database._extract import Extracted, extract, group_frames, matching, parameter_group
 from netcheck.database._load import load_database
 from netcheck.database._model import Database, Message, Page, Signal
@@ -9,7 +10,9 @@ __all__ = [
     "Extracted",
     "Message",
     "Page",
+    "Series",
     "Signal",
+    "decode",
     "extract",
     "group_frames",
     "load_database",

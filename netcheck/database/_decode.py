@@ -1,0 +1,178 @@
+"""Every signal of a capture as a series of values."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from itertools import groupby
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netcheck.bits import last_byte_needed
+from netcheck.capture._capture import Capture
+from netcheck.database._extract import Indices, as_raw, as_value, field_row, group_frames, select
+from netcheck.database._model import Database, Message, Signal
+from netcheck.errors import UsageError
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """One signal over time: the n frames that carry it, in file order.
+
+    time_ns:  int64[n], as in the capture
+    raw:      n raw values, exact: int64, uint64 (64 bits without a sign) or float64 (float signals)
+    value:    float64[n], physical, in ``unit``
+    channel:  uint8[n], index into ``channels``
+    frame:    int64[n], number of the frame in the capture
+    labels:   label of a raw value, where the DBC has one
+    frames:   frames of the message in all, on the channels asked for
+    short:    frames of the message that were too short to hold the signal, or the multiplexer it hangs on
+
+    The arrays are shared between series and read-only.
+    """
+
+    message: str
+    signal: str
+    unit: str
+    time_ns: NDArray[np.int64]
+    raw: NDArray[Any]
+    value: NDArray[np.float64]
+    channel: NDArray[np.uint8]
+    frame: Indices
+    channels: tuple[str, ...]
+    labels: Mapping[int, str]
+    frames: int
+    short: int
+
+    def __len__(self) -> int:
+        return len(self.raw)
+
+    def label(self, index: int) -> str:
+        """The label of sample ``index``, "" if its raw value has none."""
+        return self.labels.get(self.raw[index].item(), "")
+
+
+def decode(
+    capture: Capture, database: Database, signals: str = "*", *, channel: str | None = None
+) -> Mapping[tuple[str, str], Series]:
+    """Series by (message name, signal name), in DBC order; also of signals that never came (no samples).
+
+    signals: pattern with ``*``, ``?`` and ``[…]`` for signal names or for "Message.Signal"; case counts
+    channel: only frames of this channel; by default of all
+
+    Raises UsageError for a pattern that fits no signal and for a channel the capture does not have.
+    """
+    chosen = choose(database, signals)
+    frames = frames_by_message(capture, database, channel)
+    found: dict[tuple[str, str], Series] = {}
+    for message, wanted in chosen:
+        for series in decode_message(capture, message, wanted, frames[message.name]):
+            found[series.message, series.signal] = series
+    return found
+
+
+def choose(database: Database, signals: str) -> list[tuple[Message, tuple[Signal, ...]]]:
+    """The messages with signals that fit the pattern, and those signals, in DBC order."""
+    chosen = []
+    for message in database.messages:
+        wanted = tuple(signal for signal in message.signals if _fits(message, signal, signals))
+        if wanted:
+            chosen.append((message, wanted))
+    if not chosen and signals != "*":
+        names = sorted({signal.name for message in database.messages for signal in message.signals})
+        near = difflib.get_close_matches(signals.rpartition(".")[2], names, n=3)
+        remedy = f"did you mean {', '.join(near)}?" if near else "use * for all"
+        raise UsageError(f"no signal of {', '.join(database.files)} fits {signals!r}", remedy=remedy)
+    return chosen
+
+
+def _fits(message: Message, signal: Signal, pattern: str) -> bool:
+    return fnmatchcase(signal.name, pattern) or fnmatchcase(f"{message.name}.{signal.name}", pattern)
+
+
+def frames_by_message(capture: Capture, database: Database, channel: str | None) -> Mapping[str, Indices]:
+    """Frame numbers by message name, of one channel or of all."""
+    frames = group_frames(capture, database)
+    if channel is None:
+        return frames
+    if channel not in capture.channels:
+        there = ", ".join(capture.channels)
+        raise UsageError(f"{capture.file} has no channel {channel}", remedy=f"it has {there}")
+    number = capture.channels.index(channel)
+    return {name: indices[capture.channel[indices] == number] for name, indices in frames.items()}
+
+
+def decode_message(
+    capture: Capture, message: Message, signals: tuple[Signal, ...], indices: Indices
+) -> Iterator[Series]:
+    """Series of some signals of one message from its frames ``indices``, in the order of ``signals``."""
+    found: dict[str, Series] = {}
+    for _, group in groupby(sorted(signals, key=_pages_key), key=_pages_key):
+        paged = tuple(group)
+        if paged[0].pages:
+            selected, readable = select(capture, message, paged[0], indices)
+            there, unreadable = indices[selected], int(np.count_nonzero(~readable))
+        else:
+            there, unreadable = indices, 0
+        lengths = capture.length[there]
+        for last, alike in _by_last_byte(paged, int(lengths.min(initial=255))):
+            carriers = there if last is None else there[lengths > last]
+            short = unreadable + len(there) - len(carriers)
+            for series in _read(capture, message, alike, carriers, len(indices), short):
+                found[series.signal] = series
+    return (found[signal.name] for signal in signals)
+
+
+def _pages_key(signal: Signal) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    return tuple((page.multiplexer, page.values) for page in signal.pages)
+
+
+def _by_last_byte(signals: Iterable[Signal], shortest: int) -> Iterator[tuple[int | None, list[Signal]]]:
+    """Signals that the same frames are long enough for: None for all frames, else the last byte they need."""
+    buckets: dict[int | None, list[Signal]] = {}
+    for signal in signals:
+        last = last_byte_needed(signal.start, signal.width, signal.is_big_endian)
+        buckets.setdefault(None if last < shortest else last, []).append(signal)
+    yield from buckets.items()
+
+
+def _read(
+    capture: Capture, message: Message, signals: list[Signal], carriers: Indices, frames: int, short: int
+) -> Iterator[Series]:
+    from netcheck.database import _kernels
+
+    bits = np.empty((len(signals), len(carriers)), np.uint64)
+    values = np.empty(bits.shape, np.float64)
+    _kernels.read_fields(
+        np.ascontiguousarray(capture.data),
+        np.ascontiguousarray(capture.start),
+        carriers,
+        np.array([field_row(signal) for signal in signals], np.int64),
+        np.array([(signal.scale, signal.offset) for signal in signals], np.float64),
+        bits,
+        values,
+    )
+    shared = capture.time_ns[carriers], capture.channel[carriers], carriers.view()
+    for signal, row, value in zip(signals, bits, values, strict=True):
+        raw = as_raw(row, signal)
+        physical = as_value(raw, signal) if signal.is_float else value
+        for column in (*shared, raw, physical):
+            column.flags.writeable = False
+        yield Series(
+            message=message.name,
+            signal=signal.name,
+            unit=signal.unit,
+            time_ns=shared[0],
+            raw=raw,
+            value=physical,
+            channel=shared[1],
+            frame=shared[2],
+            channels=capture.channels,
+            labels=signal.labels,
+            frames=frames,
+            short=short,
+        )
