@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import ConfigDict, Field, model_validator
 
-from netcheck.files._base import FileModel, RoleName
+from netcheck.files._base import FileModel, NonEmpty, Number, RoleName, Several, bad
 
 When = Literal["before", "after"]
 
@@ -14,53 +14,80 @@ When = Literal["before", "after"]
 class Mark(FileModel):
     """A labelled stretch of a capture: a role was put into a state from one second to another."""
 
-    role: RoleName
-    state: str | int | None = None  # "active", or a value-table label or raw number
-    between: Annotated[tuple[float, float], Field(strict=False)] | None = None  # physical units
-    from_: Annotated[float, Field(alias="from")]  # seconds from the capture's first frame
-    to: float
+    model_config = ConfigDict(
+        json_schema_extra={"oneOf": [{"required": ["state"]}, {"required": ["between"]}]}
+    )
+
+    role: RoleName = Field(description="role that was put into the state")
+    state: str | int | None = Field(
+        None, description="the state: active, or a value-table label or raw value"
+    )
+    between: Annotated[tuple[Number, Number], Field(strict=False)] | None = Field(
+        None, description="lowest and highest physical value, instead of a state"
+    )
+    from_: float = Field(alias="from", ge=0, description="start in seconds from the capture's first frame")
+    to: float = Field(gt=0, description="end in seconds from the capture's first frame")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if (self.state is None) == (self.between is None):
+            found = "neither state nor between is" if self.state is None else "both state and between are"
+            raise bad(f"{found} given", remedy="give one of them")
+        if self.from_ >= self.to:
+            raise bad(
+                f"the mark ends at {self.to:g} s, not after its start at {self.from_:g} s",
+                remedy="seconds from the capture's first frame, from before to",
+                at=["to"],
+            )
+        if self.between and self.between[0] > self.between[1]:
+            low, high = self.between
+            raise bad(f"{low:g} is above {high:g}", remedy="write [low, high]", at=["between"])
+        return self
 
 
 class MarksFile(FileModel):
     """``NAME.marks.toml`` beside ``NAME.log``."""
 
-    kind: Literal["marks"]
-    format: Literal[1]
-    mark: Annotated[tuple[Mark, ...], Field(strict=False)] = ()
+    kind: Literal["marks"] = Field(description='the kind of file: "marks"')
+    format: Literal[1] = Field(description="the version of the file format: 1")
+    mark: Several[Mark] = Field((), description="labelled stretches of the capture")
 
 
 class Item(FileModel):
     """A part to fit and where it is wired."""
 
-    retrofit: str
-    network: str | None = None
+    retrofit: NonEmpty = Field(description="name of a shipped retrofit, or path of a retrofit file")
+    network: str | None = Field(None, description="network that the part is wired to")
 
 
 class CaptureEntry(FileModel):
     """A capture of this vehicle."""
 
-    file: str
-    when: When = "before"
-    channels: dict[str, str] = {}
-    mark: Annotated[tuple[Mark, ...], Field(strict=False)] = ()
+    file: NonEmpty = Field(description="path of the capture, relative to this file")
+    when: When = Field("before", description="whether it was recorded before or after the fitting")
+    channels: dict[str, str] = Field({}, description="network of each channel; worked out if left out")
+    mark: Several[Mark] = Field((), description="labelled stretches of the capture")
 
 
 class ReadoutEntry(FileModel):
     """Coding bytes as read from the vehicle."""
 
-    module: str
-    did: Annotated[int, Field(ge=0, le=0xFFFF)]
-    data: str  # hex, blanks allowed
-    when: When = "before"
+    module: str = Field(description="module that was read")
+    did: int = Field(ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x0600")
+    data: str = Field(
+        description="the bytes in hex, blanks allowed",
+        json_schema_extra={"pattern": r"^\s*([0-9A-Fa-f]\s*[0-9A-Fa-f]\s*)+$"},
+    )
+    when: When = Field("before", description="whether it was read before or after the fitting")
 
 
 class Job(FileModel):
     """One vehicle on the ramp."""
 
-    kind: Literal["job"]
-    format: Literal[1]
-    vehicle: str
-    model_year: int
-    item: Annotated[tuple[Item, ...], Field(strict=False, min_length=1)]
-    capture: Annotated[tuple[CaptureEntry, ...], Field(strict=False)] = ()
-    readout: Annotated[tuple[ReadoutEntry, ...], Field(strict=False)] = ()
+    kind: Literal["job"] = Field(description='the kind of file: "job"')
+    format: Literal[1] = Field(description="the version of the file format: 1")
+    vehicle: NonEmpty = Field(description="path of the vehicle file, relative to this file")
+    model_year: int = Field(description="model year of the vehicle on the ramp")
+    item: Annotated[Several[Item], Field(min_length=1)] = Field(description="parts to fit")
+    capture: Several[CaptureEntry] = Field((), description="captures of this vehicle")
+    readout: Several[ReadoutEntry] = Field((), description="coding bytes as read from the vehicle")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from netcheck.files._job import Job, Mark, When
+from netcheck.files._job import Mark, When
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._vehicle import Vehicle
 

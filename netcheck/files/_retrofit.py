@@ -2,101 +2,167 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal, Self
 
-from pydantic import Field
+from pydantic import ConfigDict, Field, model_validator
 
-from netcheck.files._base import FileModel, RoleName
+from netcheck.files._base import FileModel, NonEmpty, RoleName, Several, bad
 from netcheck.files._vehicle import Fact
 
 EvidenceName = Literal["defined", "present", "moves", "answers"]
 Phase = Literal["before", "fit", "code", "prove"]
 
+# Payload lengths of ISO 11898-1: 0 to 8 bytes, and the eight longer ones of CAN FD.
+PAYLOAD_LENGTHS: Final = (*range(9), 12, 16, 20, 24, 32, 48, 64)
+
 
 class Need(FileModel):
     """A signal the new part must receive."""
 
-    role: RoleName
-    evidence: EvidenceName = "moves"
-    max_gap_ms: Annotated[float, Field(gt=0)] | None = None
-    optional: bool = False
-    why: str = ""
+    role: RoleName = Field(description="role of the signal, such as reverse-engaged")
+    evidence: EvidenceName = Field("moves", description="least evidence that counts as shown")
+    max_gap_ms: float | None = Field(
+        None, gt=0, description="longest gap in ms between frames while the network is awake"
+    )
+    optional: bool = Field(False, description="whether the part does its work without it")
+    why: str = Field("", description="what the part uses it for")
 
 
 class Supply(FileModel):
     """What the new part will send."""
 
-    roles: Annotated[tuple[RoleName, ...], Field(strict=False)] = ()
-    message_id: Annotated[int, Field(ge=0, le=0x1FFFFFFF)] | None = None
-    extended: bool | None = None
-    period_ms: Annotated[float, Field(gt=0)] | None = None
-    length: Annotated[int, Field(ge=0, le=64)] | None = None  # bytes
+    roles: Several[RoleName] = Field((), description="roles that it sends")
+    message_id: int | None = Field(
+        None, ge=0, le=0x1FFFFFFF, description="identifier of its message; above 0x7FF it is a 29-bit one"
+    )
+    extended: bool | None = Field(None, description="true for a 29-bit identifier that is not above 0x7FF")
+    period_ms: float | None = Field(None, gt=0, description="how often it sends, in ms")
+    length: int | None = Field(
+        None, description="payload bytes", json_schema_extra={"enum": list(PAYLOAD_LENGTHS)}
+    )
 
     @property
     def is_extended(self) -> bool:
         """Whether the id is a 29-bit one: said so, or too large for 11 bits."""
         return bool(self.extended) or (self.message_id is not None and self.message_id > 0x7FF)
 
+    @property
+    def says_something(self) -> bool:
+        """Whether it names a role or an identifier; only then does it matter where the part is wired."""
+        return bool(self.roles) or self.message_id is not None
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.extended is False and self.is_extended:
+            raise bad(
+                f"0x{self.message_id:X} is above 0x7FF and cannot be an 11-bit identifier",
+                remedy="leave extended out, or give an identifier up to 0x7FF",
+                at=["message_id"],
+            )
+        if self.length is not None and self.length not in PAYLOAD_LENGTHS:
+            raise bad(
+                f"no CAN frame has {self.length} payload bytes",
+                remedy="0 to 8, or for CAN FD " + ", ".join(map(str, PAYLOAD_LENGTHS[9:])),
+                at=["length"],
+            )
+        return self
+
 
 class Replace(FileModel):
     """What goes away: the old source of a role, or a whole module."""
 
-    role: RoleName | None = None
-    module: str | None = None
+    model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["role"]}, {"required": ["module"]}]})
+
+    role: RoleName | None = Field(None, description="role whose old source goes away")
+    module: NonEmpty | None = Field(None, description="module that is taken out")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if (self.role is None) == (self.module is None):
+            found = "neither role nor module is" if self.role is None else "both role and module are"
+            raise bad(f"{found} given", remedy="give one of them")
+        return self
 
 
 class Match(FileModel):
     """The part against the vehicle's facts."""
 
-    fact: str
-    any_of: Annotated[tuple[Fact, ...], Field(strict=False, min_length=1)]
-    why: str = ""
+    fact: NonEmpty = Field(description="name of the fact, such as wheel.button-link")
+    any_of: Annotated[Several[Fact], Field(min_length=1)] = Field(description="values that suit the part")
+    why: str = Field("", description="what goes wrong otherwise")
 
 
 class Require(FileModel):
     """A module that must be on the vehicle."""
 
-    module: str
-    why: str = ""
+    module: NonEmpty = Field(description="name of the module in the vehicle file")
+    why: str = Field("", description="what the part needs it for")
 
 
 class Code(FileModel):
     """A coding field that must end up at a value."""
 
-    module: str
-    field: str
-    value: str | int
-    why: str = ""
+    module: NonEmpty = Field(description="module that holds the coding field")
+    field: NonEmpty = Field(description="name of the coding field")
+    value: str | int = Field(description="label or raw value that it must end up at")
+    why: str = Field("", description="what the value brings about")
 
 
 class Exercise(FileModel):
     """How a technician shows a role on the vehicle."""
 
-    role: RoleName
-    do: str
-    state: str | int = "active"
+    role: RoleName = Field(description="role that the exercise moves")
+    do: NonEmpty = Field(description="what to do, so that a technician can follow it alone")
+    state: str | int = Field("active", description="state that it brings: active, a label or a raw value")
 
 
 class HandWork(FileModel):
     """Hand work for the checklist."""
 
-    phase: Phase
-    text: str
+    phase: Phase = Field(description="phase of the job: before, fit, code or prove")
+    text: NonEmpty = Field(description="what to do")
 
 
 class Retrofit(FileModel):
     """One kind of retrofit: what it needs, supplies, replaces and codes."""
 
-    kind: Literal["retrofit"]
-    format: Literal[1]
-    name: str
-    title: str = ""
-    cautions: Annotated[tuple[str, ...], Field(strict=False)] = ()
-    need: Annotated[tuple[Need, ...], Field(strict=False)] = ()
-    supply: Annotated[tuple[Supply, ...], Field(strict=False)] = ()
-    replace: Annotated[tuple[Replace, ...], Field(strict=False)] = ()
-    match: Annotated[tuple[Match, ...], Field(strict=False)] = ()
-    require: Annotated[tuple[Require, ...], Field(strict=False)] = ()
-    code: Annotated[tuple[Code, ...], Field(strict=False)] = ()
-    exercise: Annotated[tuple[Exercise, ...], Field(strict=False)] = ()
-    step: Annotated[tuple[HandWork, ...], Field(strict=False)] = ()
+    kind: Literal["retrofit"] = Field(description='the kind of file: "retrofit"')
+    format: Literal[1] = Field(description="the version of the file format: 1")
+    name: NonEmpty = Field(description="short name of the retrofit")
+    title: str = Field("", description="the retrofit in words")
+    cautions: Several[NonEmpty] = Field((), description="what can hurt someone, and how not to")
+    need: Several[Need] = Field((), description="signals the new part must receive")
+    supply: Several[Supply] = Field((), description="what the new part will send")
+    replace: Several[Replace] = Field((), description="what goes away")
+    match: Several[Match] = Field((), description="the part against the vehicle's facts")
+    require: Several[Require] = Field((), description="modules that must be on the vehicle")
+    code: Several[Code] = Field((), description="coding fields that must end up at a value")
+    exercise: Several[Exercise] = Field((), description="how a technician shows the roles on the vehicle")
+    step: Several[HandWork] = Field((), description="hand work for the checklist")
+
+    @property
+    def supplies(self) -> bool:
+        """Whether the new part sends anything, so that it matters where it is wired."""
+        return any(supply.says_something for supply in self.supply)
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        needed: dict[str, int] = {}
+        for index, need in enumerate(self.need):
+            if need.role in needed:
+                raise bad(
+                    f"'{need.role}' is needed already by need[{needed[need.role]}]",
+                    remedy="make one entry of the two",
+                    at=["need", index, "role"],
+                )
+            needed[need.role] = index
+        coded: dict[tuple[str, str], int] = {}
+        for index, code in enumerate(self.code):
+            first = coded.setdefault((code.module, code.field), index)
+            if self.code[first].value != code.value:
+                raise bad(
+                    f"{code.module}.{code.field} is to be '{self.code[first].value}' by code[{first}]",
+                    remedy="a field can end up at one value only",
+                    at=["code", index, "value"],
+                )
+        return self

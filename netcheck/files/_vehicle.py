@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from netcheck.files._base import FileModel, NumberKey, RoleName, Years
+from netcheck.files._base import FileModel, NonEmpty, NumberTable, RoleName, Several, Whole, Years, bad
 
 Fact = str | bool | int | float
+DiagnosticId = Annotated[int, Field(ge=0, le=0x1FFFFFFF)]
 
 
 class Network(FileModel):
     """A network of the vehicle, with the DBC files that describe its traffic."""
 
-    bitrate: Annotated[int, Field(gt=0)]  # bit/s
-    fd_bitrate: Annotated[int, Field(gt=0)] | None = None  # bit/s
-    dbc: str | Annotated[tuple[str, ...], Field(strict=False, min_length=1)]
-    tap: str = ""
+    bitrate: int = Field(gt=0, description="bit rate in bit/s, such as 500_000")
+    fd_bitrate: int | None = Field(None, gt=0, description="bit rate of the CAN FD data phase in bit/s")
+    dbc: NonEmpty | Annotated[Several[NonEmpty], Field(min_length=1)] = Field(
+        description="path of the network's DBC file, relative to this file, or a list of such paths"
+    )
+    tap: str = Field("", description="where a technician reaches the network, in words")
 
     @property
     def dbc_files(self) -> tuple[str, ...]:
@@ -28,63 +31,129 @@ class Network(FileModel):
 class CodingField(FileModel):
     """A bit field in a coding block: inside one byte, or whole bytes from bit 0."""
 
-    byte: Annotated[int, Field(ge=0)]
-    bit: Annotated[int, Field(ge=0, le=7)] = 0  # least significant bit is 0
-    width: Annotated[int, Field(gt=0)] = 8  # bits
-    order: Literal["big", "little"] = "big"  # of whole bytes
-    values: dict[NumberKey, str] = {}
+    byte: int = Field(ge=0, description="first byte of the field in its block; the block's first byte is 0")
+    bit: int = Field(0, ge=0, le=7, description="lowest bit of the field in its byte; least significant is 0")
+    width: int = Field(8, gt=0, description="width in bits: inside one byte, or whole bytes from bit 0")
+    order: Literal["big", "little"] = Field("big", description="byte order of a field of several bytes")
+    values: NumberTable[NonEmpty] = Field({}, description='labels of the raw values, such as 1 = "fitted"')
+
+    @property
+    def byte_count(self) -> int:
+        """How many bytes of the block the field touches."""
+        return (self.bit + self.width + 7) // 8
+
+    def holds(self, number: int) -> bool:
+        """Whether a raw value fits the field's width."""
+        return 0 <= number < 1 << self.width
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.bit + self.width > 8 and (self.bit or self.width % 8):
+            raise bad(
+                f"bit {self.bit} and width {self.width} reach across bytes",
+                remedy="a field lies inside one byte, or takes whole bytes from bit 0",
+            )
+        labels: dict[str, int] = {}
+        for number, label in self.values.items():
+            if not self.holds(number):
+                raise bad(
+                    f"{number} does not fit {self.width} bit",
+                    remedy=f"0 to {(1 << self.width) - 1}",
+                    at=["values"],
+                )
+            if label in labels:
+                raise bad(
+                    f"{labels[label]} and {number} are both '{label}'",
+                    remedy="give each value its own label",
+                    at=["values"],
+                )
+            labels[label] = number
+        return self
 
 
 class CodingBlock(FileModel):
     """A block of coding bytes, read with one data identifier."""
 
-    length: Annotated[int, Field(gt=0)]  # bytes
-    field: dict[str, CodingField] = {}
+    length: int = Field(gt=0, description="length of the block in bytes")
+    field: dict[str, CodingField] = Field({}, description="the coding fields of the block, by name")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        for name, field in self.field.items():
+            last = field.byte + field.byte_count - 1
+            if last >= self.length:
+                raise bad(
+                    f"the field reaches byte {last}, beyond the block's {self.length} bytes",
+                    remedy=f"bytes count from 0; the last is {self.length - 1}",
+                    at=["field", name],
+                )
+        return self
 
 
 class Module(FileModel):
     """A control unit of the vehicle."""
 
-    title: str = ""
-    network: str | None = None
-    node: str | None = None  # its node name in the DBC
-    request_id: Annotated[int, Field(ge=0, le=0x1FFFFFFF)] | None = None
-    response_id: Annotated[int, Field(ge=0, le=0x1FFFFFFF)] | None = None
-    years: Years | None = None
-    coding: dict[NumberKey, CodingBlock] = {}
-    coding_order: Literal["first", "last"] | None = None  # among the modules that a job codes
-    coding_why: str = ""
+    title: str = Field("", description="what the control unit is called in words")
+    network: str | None = Field(None, description="the network that it is on")
+    node: str | None = Field(None, description="its node name in the DBC")
+    request_id: DiagnosticId | None = Field(None, description="diagnostic request identifier")
+    response_id: DiagnosticId | None = Field(None, description="diagnostic response identifier")
+    years: Years | None = Field(None, description="first and last model year that have it; all if left out")
+    coding: NumberTable[CodingBlock] = Field({}, description="coding blocks by data identifier, as 0x0600")
+    coding_order: Literal["first", "last"] | None = Field(
+        None, description="whether it is coded before or after the other modules of a job"
+    )
+    coding_why: str = Field("", description="why it is coded first or last")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        homes: dict[str, int] = {}
+        for did, block in self.coding.items():
+            at = ["coding", f"0x{did:04X}"]
+            if did > 0xFFFF:
+                raise bad(f"0x{did:X} is not a data identifier", remedy="0x0000 to 0xFFFF", at=at)
+            for name in block.field:
+                if name in homes:
+                    raise bad(
+                        f"the module has a field '{name}' in block 0x{homes[name]:04X} already",
+                        remedy="give each field of a module its own name",
+                        at=[*at, "field", name],
+                    )
+                homes[name] = did
+        return self
 
 
 class UnlockedBy(FileModel):
     """The coding value without which a role does not appear."""
 
-    module: str
-    field: str
-    value: str | int
+    module: str = Field(description="module that holds the coding field")
+    field: str = Field(description="name of the coding field")
+    value: str | int = Field(description="label or raw value that makes the role appear")
 
 
 class RoleSource(FileModel):
     """One entry of a role: the signal that carries it on one network in some model years."""
 
-    network: str
-    message: str
-    signal: str
-    active: Annotated[tuple[str | int, ...], Field(strict=False)] = ()
-    not_available: Annotated[tuple[int, ...], Field(strict=False)] = ()  # raw values
-    counter: str | None = None
-    years: Years | None = None
-    unlocked_by: UnlockedBy | None = None
+    network: str = Field(description="network that carries it")
+    message: NonEmpty = Field(description="message name in the network's DBC")
+    signal: NonEmpty = Field(description="signal name in that message")
+    active: Several[str | int] = Field((), description="labels or raw values that mean the active state")
+    not_available: Several[Whole] = Field((), description='raw values that mean "no value"')
+    counter: NonEmpty | None = Field(None, description="rolling counter signal of the same message")
+    years: Years | None = Field(None, description="first and last model year it holds for; all if left out")
+    unlocked_by: UnlockedBy | None = Field(None, description="coding value without which it does not appear")
 
 
 class Vehicle(FileModel):
     """One model of vehicle over a span of model years."""
 
-    kind: Literal["vehicle"]
-    format: Literal[1]
-    name: str
-    model_years: Years
-    network: dict[str, Network]
-    module: dict[str, Module] = {}
-    role: dict[RoleName, tuple[RoleSource, ...]] = {}
-    facts: dict[str, Fact] = {}
+    kind: Literal["vehicle"] = Field(description='the kind of file: "vehicle"')
+    format: Literal[1] = Field(description="the version of the file format: 1")
+    name: NonEmpty = Field(description="name of the vehicle model")
+    model_years: Years = Field(description="first and last model year, inclusive")
+    network: dict[str, Network] = Field(min_length=1, description="networks by name")
+    module: dict[str, Module] = Field({}, description="control units by name")
+    role: dict[RoleName, Several[RoleSource]] = Field(
+        {}, description="what signals do: one entry per network that carries the role, or per span of years"
+    )
+    facts: dict[str, Fact] = Field({}, description="anything a part must match, by name")

@@ -1,0 +1,204 @@
+"""Jobs and retrofits as loaded: everything that a job names, except the frames of captures and DBC files."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from netcheck.catalogue._shipped import shipped, shipped_retrofit_path
+from netcheck.errors import InputError, UsageError
+from netcheck.files import (
+    Job,
+    LoadedCapture,
+    LoadedItem,
+    LoadedJob,
+    LoadedVehicle,
+    Retrofit,
+    coding_field,
+    file_fault,
+    key_path,
+    load_captures,
+    load_readouts,
+    load_vehicle,
+    network_problems,
+    one_of,
+    present_modules,
+    problem_error,
+    read_model,
+    side_marks,
+    value_problem,
+    year_problem,
+)
+
+
+def load_retrofit(path_or_name: str, base: Path | None = None) -> tuple[Retrofit, str]:
+    """A retrofit and where it came from: its file, or ``shipped: NAME``.
+
+    path_or_name: a path (it contains a separator or ends in .toml), or the name of a shipped retrofit
+    base:         the folder that a relative path counts from; None for the working directory
+
+    Raises InputError for a faulty or missing file, UsageError for a name that is not shipped.
+    """
+    if not is_path(path_or_name):
+        return read_model(shipped_retrofit_path(path_or_name), Retrofit), f"shipped: {path_or_name}"
+    path = base / path_or_name if base else Path(path_or_name)
+    return read_model(path, Retrofit), str(path)
+
+
+def is_path(path_or_name: str) -> bool:
+    """Whether a retrofit is given as a path, not as the name of a shipped one."""
+    separators = {"/", os.sep, os.altsep or "/"}
+    return path_or_name.lower().endswith(".toml") or any(mark in path_or_name for mark in separators)
+
+
+def load_job(path: Path) -> LoadedJob:
+    """A job file with all that it names, except the frames of captures and the DBC files; those must exist.
+
+    Marks of the side files stand beside the job's own. Raises InputError that names the file, the key path
+    and what would be right.
+    """
+    job = read_model(path, Job)
+    vehicle_path = path.parent / job.vehicle
+    fault = file_fault(vehicle_path)
+    if fault:
+        raise InputError(
+            path, f"{fault}: {vehicle_path}", where="vehicle", remedy="a path relative to this file"
+        )
+    vehicle = load_vehicle(vehicle_path)
+    problem = year_problem(vehicle.model, job.model_year, ("model_year",))
+    if problem:
+        raise problem_error(path, problem)
+    for problem in network_problems(job, vehicle.model):
+        raise problem_error(path, problem)
+    items = tuple(_job_items(path, job, vehicle))
+    captures = load_captures(path, job, vehicle.model)
+    return LoadedJob(
+        file=path,
+        name=path.name.removesuffix(".toml").removesuffix(".job"),
+        model_year=job.model_year,
+        vehicle=vehicle,
+        items=items,
+        captures=captures,
+        readouts=load_readouts(path, job, vehicle),
+        notes=tuple(_unknown_marks(vehicle, items, captures)),
+    )
+
+
+def assemble_job(
+    vehicle: Path,
+    retrofits: Sequence[str],
+    *,
+    network: str | None = None,
+    captures: Sequence[Path] = (),
+    year: int | None = None,
+) -> LoadedJob:
+    """A job from command-line options instead of a file; every item is wired to ``network``.
+
+    Relative paths count from the working directory. Without a year it is the last model year of the
+    vehicle's span, and ``notes`` says so. Raises InputError for a faulty file, UsageError for an option
+    that does not suit the vehicle.
+    """
+    loaded = load_vehicle(vehicle)
+    notes = []
+    if year is None:
+        year = loaded.model.model_years[1]
+        notes.append(f"No model year was given: {year}, the last of the vehicle file's span, is assumed")
+    problem = year_problem(loaded.model, year, ())
+    if problem:
+        raise UsageError(f"--year: {problem.what} ({vehicle})", remedy=problem.remedy)
+    if network is not None and network not in loaded.model.network:
+        raise UsageError(
+            f"--network: '{network}' is not a network of {vehicle}",
+            remedy=one_of(network, loaded.model.network),
+        )
+    if not retrofits:
+        raise UsageError(
+            "no retrofit was given", remedy=f"give --retrofit: {one_of('', shipped())}, or a path"
+        )
+    items = tuple(_given_items(loaded, retrofits, network, year))
+    loaded_captures = tuple(_given_capture(path) for path in captures)
+    return LoadedJob(
+        file=None,
+        name=", ".join(item.retrofit.name for item in items),
+        model_year=year,
+        vehicle=loaded,
+        items=items,
+        captures=loaded_captures,
+        readouts=(),
+        notes=(*notes, *_unknown_marks(loaded, items, loaded_captures)),
+    )
+
+
+def _job_items(path: Path, job: Job, vehicle: LoadedVehicle) -> Iterator[LoadedItem]:
+    for index, entry in enumerate(job.item):
+        where = key_path(("item", index))
+        if is_path(entry.retrofit):
+            fault = file_fault(path.parent / entry.retrofit)
+            if fault:
+                what = f"{fault}: {path.parent / entry.retrofit}"
+                raise InputError(path, what, where=f"{where}.retrofit", remedy="a path relative to this file")
+        try:
+            retrofit, source = load_retrofit(entry.retrofit, path.parent)
+        except UsageError as error:
+            raise InputError(path, error.what, where=f"{where}.retrofit", remedy=error.remedy) from error
+        _check_coding(retrofit, source, vehicle, job.model_year)
+        if entry.network is None and retrofit.supplies:
+            networks = one_of("", vehicle.model.network)
+            what = f"is missing, and '{retrofit.name}' sends something"
+            raise InputError(
+                path, what, where=f"{where}.network", remedy=f"say where it is wired: {networks}"
+            )
+        yield LoadedItem(retrofit, entry.network, source, where)
+
+
+def _given_items(
+    vehicle: LoadedVehicle, retrofits: Sequence[str], network: str | None, year: int
+) -> Iterator[LoadedItem]:
+    for name in retrofits:
+        try:
+            retrofit, source = load_retrofit(name)
+        except UsageError as error:
+            raise UsageError(f"--retrofit: {error.what}", remedy=error.remedy) from error
+        _check_coding(retrofit, source, vehicle, year)
+        if network is None and retrofit.supplies:
+            raise UsageError(
+                f"'{retrofit.name}' sends something, so it matters where it is wired",
+                remedy=f"give --network: {one_of('', vehicle.model.network)}",
+            )
+        yield LoadedItem(retrofit, network, source)
+
+
+def _given_capture(path: Path) -> LoadedCapture:
+    fault = file_fault(path)
+    if fault:
+        raise InputError(path, fault, remedy="check the path given with --capture")
+    return LoadedCapture(path=path, name=str(path), when="before", channels={}, marks=side_marks(path))
+
+
+def _check_coding(retrofit: Retrofit, source: str, vehicle: LoadedVehicle, year: int) -> None:
+    """A value that the vehicle's coding field cannot take is an error; a field it has not is a finding."""
+    modules = present_modules(vehicle.model, year)
+    for index, code in enumerate(retrofit.code):
+        module = modules.get(code.module)
+        field = coding_field(module, code.field) if module else None
+        if field is None:
+            continue
+        where = f"{code.module}.{code.field} in {vehicle.file}"
+        problem = value_problem(field, code.value, ("code", index, "value"), where)
+        if problem:
+            raise InputError(source, problem.what, where=key_path(problem.path), remedy=problem.remedy)
+
+
+def _unknown_marks(
+    vehicle: LoadedVehicle, items: Sequence[LoadedItem], captures: Sequence[LoadedCapture]
+) -> Iterator[str]:
+    """A mark of a role that nobody knows is most likely misspelt; it would prove nothing, silently."""
+    known = {*vehicle.model.role, *(need.role for item in items for need in item.retrofit.need)}
+    for capture in captures:
+        for loaded in capture.marks:
+            if loaded.mark.role not in known:
+                yield (
+                    f"{loaded.file}: {loaded.where}.role: neither the vehicle nor an item knows "
+                    f"'{loaded.mark.role}', so the mark is not used – {one_of(loaded.mark.role, known)}"
+                )

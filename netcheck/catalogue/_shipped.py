@@ -1,0 +1,62 @@
+"""What ships with the package: retrofit files and the vocabulary of roles, as data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from types import MappingProxyType
+
+from pydantic import Field
+
+from netcheck.errors import UsageError
+from netcheck.files import one_of, parse_toml, read_text
+from netcheck.files._base import FileModel, NonEmpty, RoleName, Several
+
+SUFFIX = ".retrofit.toml"
+
+
+class RoleInfo(FileModel):
+    """What a role of the vocabulary means on any vehicle.
+
+    states: the trade's usual states, or the unit for one that has values
+    """
+
+    title: NonEmpty
+    meaning: NonEmpty
+    states: Several[NonEmpty] = ()
+    unit: str = ""
+
+
+class _RolesFile(FileModel):
+    role: dict[RoleName, RoleInfo] = Field(min_length=1)
+
+
+@cache
+def shipped() -> tuple[str, ...]:
+    """The names of the shipped retrofits, sorted."""
+    return tuple(sorted(path.name.removesuffix(SUFFIX) for path in _folder().glob(f"*{SUFFIX}")))
+
+
+def shipped_retrofit_path(name: str) -> Path:
+    """The file of a shipped retrofit. Raises UsageError that lists the shipped ones, nearest first."""
+    if name not in shipped():
+        raise UsageError(
+            f"'{name}' is not a shipped retrofit",
+            remedy=f"{one_of(name, shipped())}; a path of your own contains '/' or ends in .toml",
+        )
+    return _folder() / f"{name}{SUFFIX}"
+
+
+@cache
+def roles() -> Mapping[str, RoleInfo]:
+    """The vocabulary of roles: a list to choose from, no limit. In the order of its file."""
+    path = _folder() / "roles.toml"
+    table = parse_toml(path, read_text(path))
+    return MappingProxyType(_RolesFile.model_validate(table).role)
+
+
+def _folder() -> Path:
+    """The folder of the data files; the package is always installed as files, never run from an archive."""
+    return Path(str(resources.files("netcheck.catalogue")))

@@ -1,0 +1,86 @@
+"""What a vehicle file's tables say about each other: every reference must lead somewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from netcheck.files._explain import Path, Problem
+from netcheck.files._vehicle import CodingField, Module, UnlockedBy, Vehicle
+from netcheck.files._wording import one_of, quoted
+
+
+def vehicle_problems(vehicle: Vehicle) -> Iterator[Problem]:
+    """Everything that does not fit together, in file order."""
+    for name, module in vehicle.module.items():
+        at: Path = ("module", name)
+        if module.network is not None and module.network not in vehicle.network:
+            yield unknown((*at, "network"), module.network, "a network of this file", vehicle.network)
+        yield from _outside_span(vehicle, module.years, at)
+    for role, sources in vehicle.role.items():
+        for index, source in enumerate(sources):
+            at = ("role", role, index)
+            if source.network not in vehicle.network:
+                yield unknown((*at, "network"), source.network, "a network of this file", vehicle.network)
+            yield from _outside_span(vehicle, source.years, at)
+            if source.unlocked_by is not None:
+                yield from _unlock(vehicle, source.unlocked_by, (*at, "unlocked_by"))
+
+
+def unknown(path: Path, wrong: str, kind: str, names: Iterable[str]) -> Problem:
+    """A name that is not one of ``names``."""
+    return Problem(path, f"{quoted(wrong)} is not {kind}", one_of(wrong, names))
+
+
+def value_problem(field: CodingField, value: str | int, path: Path, where: str) -> Problem | None:
+    """Why a coding field cannot be at a value: an unknown label, or a number too large for its width."""
+    if isinstance(value, int):
+        if field.holds(value):
+            return None
+        top = (1 << field.width) - 1
+        return Problem(path, f"{value} does not fit the {field.width} bit of {where}", f"0 to {top}")
+    if value in field.values.values():
+        return None
+    return Problem(
+        path,
+        f"{quoted(value)} is not a value of {where}",
+        one_of(
+            value,
+            field.values.values(),
+            none=f"it has no labels: give a number, 0 to {(1 << field.width) - 1}",
+        ),
+    )
+
+
+def coding_field(module: Module, name: str) -> CodingField | None:
+    """The module's coding field of that name, None if it has none."""
+    return next((block.field[name] for block in module.coding.values() if name in block.field), None)
+
+
+def field_names(module: Module) -> list[str]:
+    """The names of all coding fields of a module, in file order."""
+    return [name for block in module.coding.values() for name in block.field]
+
+
+def _outside_span(vehicle: Vehicle, years: tuple[int, int] | None, at: Path) -> Iterator[Problem]:
+    first, last = vehicle.model_years
+    if years is not None and (years[1] < first or years[0] > last):
+        yield Problem(
+            (*at, "years"),
+            f"{years[0]} to {years[1]} is outside the vehicle's model years",
+            f"some year of {first} to {last}",
+        )
+
+
+def _unlock(vehicle: Vehicle, unlock: UnlockedBy, at: Path) -> Iterator[Problem]:
+    module = vehicle.module.get(unlock.module)
+    if module is None:
+        yield unknown((*at, "module"), unlock.module, "a module of this file", vehicle.module)
+        return
+    field = coding_field(module, unlock.field)
+    if field is None:
+        kind = f"a coding field of module '{unlock.module}'"
+        yield unknown((*at, "field"), unlock.field, kind, field_names(module))
+        return
+    problem = value_problem(field, unlock.value, (*at, "value"), f"{unlock.module}.{unlock.field}")
+    if problem:
+        yield problem

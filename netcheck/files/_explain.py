@@ -1,0 +1,167 @@
+"""pydantic's errors in the words of the file: one clear line, the most helpful of several."""
+
+from __future__ import annotations
+
+import types
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, Final, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from netcheck.files._wording import described, listed, one_of
+
+Path = tuple[str | int, ...]
+
+EXPECTED: Final = {
+    "string_type": "a text",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "bool_type": "true or false",
+    "tuple_type": "a list",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+    "finite_number": "a finite number",
+}
+BOUNDS: Final = {
+    "greater_than": ("gt", "must be above"),
+    "greater_than_equal": ("ge", "must be at least"),
+    "less_than": ("lt", "must be below"),
+    "less_than_equal": ("le", "must be at most"),
+}
+
+
+@dataclass(frozen=True)
+class Problem(Exception):  # noqa: N818 - it carries a place that the loader completes to an InputError
+    """What is wrong at a key path of a file."""
+
+    path: Path
+    what: str
+    remedy: str = ""
+
+
+def explain(error: ValidationError, table: dict[str, Any], model: type[BaseModel]) -> Problem:
+    """The most helpful of the errors: an unknown key, as it may explain a missing one; else the deepest."""
+    found: dict[Path, list[ErrorDetails]] = {}
+    for detail in error.errors(include_url=False):
+        found.setdefault(_written_path(detail, table), []).append(detail)
+    unknown = [path for path, details in found.items() if details[0]["type"] == "extra_forbidden"]
+    path = unknown[0] if unknown else max(found, key=len)
+    return _problem(path, found[path], model)
+
+
+def _written_path(detail: ErrorDetails, table: dict[str, Any]) -> Path:
+    """pydantic's place without its own additions (union members, ``[key]``), plus what our checks add."""
+    path: list[str | int] = []
+    here: Any = table
+    for part in detail["loc"]:
+        inside = (isinstance(here, dict) and part in here) or (
+            isinstance(here, list) and isinstance(part, int) and part < len(here)
+        )
+        if inside:
+            here = here[part]
+            path.append(part)
+        elif detail["type"] == "missing" and part == detail["loc"][-1]:
+            path.append(part)
+    if detail["type"] == "netcheck":
+        path.extend(detail["ctx"]["at"])
+    return tuple(path)
+
+
+def _problem(path: Path, details: list[ErrorDetails], model: type[BaseModel]) -> Problem:
+    first = details[0]
+    kind, context = first["type"], first.get("ctx", {})
+    if kind == "netcheck":
+        return Problem(path, context["what"], context["remedy"])
+    if kind == "extra_forbidden":
+        return Problem(path, "unknown key", one_of(str(path[-1]), _keys_at(model, path[:-1])))
+    if kind == "missing":
+        return _missing(path, model)
+    what = _out_of_bounds(kind, context, first["input"])
+    return Problem(path, what) if what else _wrong_type(path, details)
+
+
+def _out_of_bounds(kind: str, context: dict[str, Any], value: Any) -> str:
+    """What is wrong with a value of the right type; "" if its type is not right."""
+    if kind in BOUNDS:
+        bound, words = BOUNDS[kind]
+        return f"{words} {context[bound]:g}, not {described(value).removeprefix('the number ')}"
+    if kind == "too_long":
+        return f"needs {context['max_length']} entries, not {context['actual_length']}"
+    return {"string_too_short": "must not be empty", "too_short": "needs at least one entry"}.get(kind, "")
+
+
+def _wrong_type(path: Path, details: list[ErrorDetails]) -> Problem:
+    value = details[0]["input"]
+    wanted: list[str] = []
+    for detail in details:
+        if detail["type"] == "literal_error":
+            choices = detail["ctx"]["expected"]
+            remedy = f"one of {choices.replace(' or ', ', ')}" if " or " in choices else f"write {choices}"
+            return Problem(path, f"{described(value)} is not possible here", remedy)
+        words = EXPECTED.get(detail["type"], detail["msg"])
+        if words not in wanted:
+            wanted.append(words)
+    remedy = ""
+    name = ".".join(str(part) for part in path)
+    if "a list" in wanted and isinstance(value, dict):
+        remedy = f"write [[{name}]], with two brackets"
+    elif "a table" in wanted and isinstance(value, list):
+        remedy = f"write [{name}], with one bracket"
+    return Problem(path, f"must be {listed(wanted)}, not {described(value)}", remedy)
+
+
+def _missing(path: Path, model: type[BaseModel]) -> Problem:
+    key = path[-1]
+    if isinstance(key, int):
+        return Problem(path[:-1], "needs two values", "a list of two")
+    for owner in _models_at(model, path[:-1]):
+        for name, field in owner.model_fields.items():
+            if (field.alias or name) == key and field.description:
+                return Problem(
+                    path, "is missing", f"give the {field.description}".replace("the the ", "the ")
+                )
+    return Problem(path, "is missing")
+
+
+def _keys_at(model: type[BaseModel], path: Path) -> Iterator[str]:
+    for owner in _models_at(model, path):
+        for name, field in owner.model_fields.items():
+            yield field.alias or name
+
+
+def _models_at(model: type[BaseModel], path: Path) -> list[type[BaseModel]]:
+    """The models that describe the table at a key path."""
+    kinds: list[Any] = [model]
+    for part in path:
+        kinds = [inner for kind in kinds for inner in _step(kind, part)]
+    return [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
+
+
+def _step(kind: Any, part: str | int) -> Iterator[Any]:
+    """What an annotation says about the value at one key or index of it."""
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
+        for name, field in kind.model_fields.items():
+            if (field.alias or name) == part:
+                yield from _members(field.annotation)
+        return
+    arguments = get_args(kind)
+    if get_origin(kind) is tuple and isinstance(part, int):
+        yield from _members(arguments[0])
+    elif get_origin(kind) is dict and isinstance(part, str):
+        yield from _members(arguments[1])
+
+
+def _members(annotation: Any) -> Iterator[Any]:
+    """The annotation without Annotated, and the members of a union one by one."""
+    origin = get_origin(annotation)
+    if origin is Annotated:
+        yield from _members(get_args(annotation)[0])
+    elif origin in {Union, types.UnionType}:
+        for member in get_args(annotation):
+            yield from _members(member)
+    else:
+        yield annotation

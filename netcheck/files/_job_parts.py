@@ -1,0 +1,163 @@
+"""What a job file names besides its retrofits: captures with their marks, readouts, networks, the year."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Final
+
+from netcheck.errors import InputError
+from netcheck.files._check import unknown
+from netcheck.files._explain import Problem
+from netcheck.files._job import Job, ReadoutEntry
+from netcheck.files._load import file_fault, load_marks, problem_error
+from netcheck.files._loaded import LoadedCapture, LoadedMark, LoadedReadout, LoadedVehicle
+from netcheck.files._vehicle import Module, Vehicle
+from netcheck.files._wording import key_path, one_of
+
+PACKED: Final = (".gz", ".xz", ".zst", ".bz2")
+RECORDED: Final = (".log", ".txt", ".candump", ".asc", ".blf", ".trc", ".csv", ".db", ".mf4")
+
+
+def side_file(capture: Path) -> Path:
+    """Where the marks of a capture stand: ``NAME.marks.toml`` for ``NAME.log`` or ``NAME.log.gz``."""
+    name = capture.name
+    for suffixes in (PACKED, RECORDED):
+        ending = next((suffix for suffix in suffixes if name.lower().endswith(suffix)), "")
+        name = name[: len(name) - len(ending)] or name
+    return capture.with_name(f"{name}.marks.toml")
+
+
+def side_marks(capture: Path) -> tuple[LoadedMark, ...]:
+    """The marks of the file beside a capture; () if there is none. Raises InputError for a faulty one."""
+    path = side_file(capture)
+    return load_marks(path) if file_fault(path) != "no such file" else ()
+
+
+def load_captures(file: Path, job: Job, vehicle: Vehicle) -> tuple[LoadedCapture, ...]:
+    """The job's captures, not yet read, with their marks: the job's own, then those of the side file.
+
+    Raises InputError for a capture that is gone and a channel of an unknown network.
+    """
+    captures = []
+    for index, entry in enumerate(job.capture):
+        path = file.parent / entry.file
+        fault = file_fault(path)
+        if fault:
+            where = key_path(("capture", index, "file"))
+            raise InputError(file, f"{fault}: {path}", where=where, remedy="a path relative to this file")
+        for channel, network in entry.channels.items():
+            if network not in vehicle.network:
+                at = ("capture", index, "channels", channel)
+                raise problem_error(file, unknown(at, network, "a network of the vehicle", vehicle.network))
+        own = tuple(
+            LoadedMark(mark, file, key_path(("capture", index, "mark", number)))
+            for number, mark in enumerate(entry.mark)
+        )
+        captures.append(
+            LoadedCapture(
+                path=path,
+                name=entry.file,
+                when=entry.when,
+                channels=dict(entry.channels),
+                marks=own + side_marks(path),
+                where=key_path(("capture", index)),
+            )
+        )
+    return tuple(captures)
+
+
+def load_readouts(file: Path, job: Job, vehicle: LoadedVehicle) -> tuple[LoadedReadout, ...]:
+    """The job's readouts, checked against the coding blocks of the vehicle's model year.
+
+    Raises InputError for bytes that are no hex or not the block's length, a module or block that this model
+    year does not have, and two readouts of one block that differ.
+    """
+    modules = present_modules(vehicle.model, job.model_year)
+    loaded: list[LoadedReadout] = []
+    for index, entry in enumerate(job.readout):
+        at = ("readout", index)
+        module = modules.get(entry.module)
+        if module is None:
+            raise problem_error(file, _no_module(entry, vehicle.model, job.model_year, index))
+        data = _hex_bytes(file, entry.data, key_path((*at, "data")))
+        block = module.coding.get(entry.did)
+        if block is None:
+            dids = [did_text(did) for did in module.coding]
+            what = f"module '{entry.module}' has no coding block {did_text(entry.did)}"
+            raise problem_error(file, Problem((*at, "did"), what, one_of(did_text(entry.did), dids)))
+        if len(data) != block.length:
+            what = (
+                f"{len(data)} bytes, but block {did_text(entry.did)} of '{entry.module}' has {block.length}"
+            )
+            raise InputError(file, what, where=key_path((*at, "data")), remedy="copy the whole readout")
+        readout = LoadedReadout(entry.module, entry.did, data, entry.when, key_path(at))
+        for other in loaded:
+            if _same_block(other, readout) and other.data != data:
+                what = f"differs from {other.where}, which is of the same block and the same time"
+                raise InputError(
+                    file, what, where=key_path((*at, "data")), remedy="keep the readout that is right"
+                )
+        loaded.append(readout)
+    return tuple(loaded)
+
+
+def present_modules(vehicle: Vehicle, year: int) -> dict[str, Module]:
+    """The modules that a model year has."""
+    return {
+        name: module
+        for name, module in vehicle.module.items()
+        if module.years is None or module.years[0] <= year <= module.years[1]
+    }
+
+
+def year_problem(vehicle: Vehicle, year: int, path: Sequence[str | int]) -> Problem | None:
+    """Why a model year does not suit the vehicle file; None if it does."""
+    first, last = vehicle.model_years
+    if first <= year <= last:
+        return None
+    return Problem(tuple(path), f"{year} is outside the vehicle file's model years", f"{first} to {last}")
+
+
+def did_text(did: int) -> str:
+    """A data identifier as it is written: ``0x0600``."""
+    return f"0x{did:04X}"
+
+
+def network_problems(job: Job, vehicle: Vehicle) -> Iterator[Problem]:
+    """Items wired to a network that the vehicle does not have."""
+    for index, item in enumerate(job.item):
+        if item.network is not None and item.network not in vehicle.network:
+            yield unknown(
+                ("item", index, "network"), item.network, "a network of the vehicle", vehicle.network
+            )
+
+
+def _same_block(one: LoadedReadout, other: LoadedReadout) -> bool:
+    return (one.module, one.did, one.when) == (other.module, other.did, other.when)
+
+
+def _no_module(entry: ReadoutEntry, vehicle: Vehicle, year: int, index: int) -> Problem:
+    path = ("readout", index, "module")
+    module = vehicle.module.get(entry.module)
+    if module is not None and module.years is not None:
+        first, last = module.years
+        what = f"module '{entry.module}' is not on a vehicle of model year {year}"
+        return Problem(path, what, f"the vehicle file has it for {first} to {last}: check the model year")
+    coded = [name for name, known in present_modules(vehicle, year).items() if known.coding]
+    return unknown(path, entry.module, "a module of the vehicle", coded)
+
+
+def _hex_bytes(file: Path, text: str, where: str) -> bytes:
+    digits = "".join(text.split())
+    wrong = next((char for char in digits if char not in "0123456789abcdefABCDEF"), None)
+    if wrong is not None:
+        raise InputError(
+            file, f"'{wrong}' is not a hex digit", where=where, remedy='bytes such as "03 00 1F 00"'
+        )
+    if not digits:
+        raise InputError(file, "no bytes", where=where, remedy='bytes such as "03 00 1F 00"')
+    if len(digits) % 2:
+        what = f"{len(digits)} hex digits are no whole number of bytes"
+        raise InputError(file, what, where=where, remedy="two digits a byte")
+    return bytes.fromhex(digits)

@@ -1,0 +1,122 @@
+"""Files to models: read, parse, check the kind, validate, check the references."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Final, TypeVar
+
+from pydantic import ValidationError
+
+from netcheck.errors import InputError
+from netcheck.files._base import FileModel
+from netcheck.files._check import vehicle_problems
+from netcheck.files._explain import Problem, explain
+from netcheck.files._flatten import flatten_facts, flatten_roles
+from netcheck.files._job import Job, MarksFile
+from netcheck.files._loaded import LoadedMark, LoadedVehicle
+from netcheck.files._retrofit import Retrofit
+from netcheck.files._script import Script
+from netcheck.files._toml import parse_toml, read_text
+from netcheck.files._vehicle import Vehicle
+from netcheck.files._wording import described, key_path
+
+FORMAT: Final = 1  # the version of every file format that this version reads
+
+KINDS: Final[Mapping[str, type[FileModel]]] = MappingProxyType(
+    {"vehicle": Vehicle, "retrofit": Retrofit, "job": Job, "marks": MarksFile, "script": Script}
+)
+
+M = TypeVar("M", bound=FileModel)
+
+
+def load_vehicle(path: Path) -> LoadedVehicle:
+    """A vehicle file; its DBC files must exist, they are not read.
+
+    Raises InputError that names the file, the key path and what would be right.
+    """
+    model = read_model(path, Vehicle)
+    for problem in vehicle_problems(model):
+        raise problem_error(path, problem)
+    vehicle = LoadedVehicle(path, model)
+    for name, network in model.network.items():
+        for index, dbc in enumerate(vehicle.dbc_paths(name)):
+            fault = file_fault(dbc)
+            if fault:
+                at = (
+                    ("network", name, "dbc")
+                    if isinstance(network.dbc, str)
+                    else ("network", name, "dbc", index)
+                )
+                raise InputError(
+                    path, f"{fault}: {dbc}", where=key_path(at), remedy="a path relative to this file"
+                )
+    return vehicle
+
+
+def load_marks(path: Path) -> tuple[LoadedMark, ...]:
+    """The marks of a marks file, in file order. Raises InputError as ``load_vehicle`` does."""
+    marks = read_model(path, MarksFile).mark
+    return tuple(LoadedMark(mark, path, key_path(("mark", index))) for index, mark in enumerate(marks))
+
+
+def load_script(path: Path) -> Script:
+    """A script file. Raises InputError as ``load_vehicle`` does."""
+    return read_model(path, Script)
+
+
+def read_model(path: Path, model: type[M]) -> M:
+    """One file as its model, references to other files and tables not yet followed.
+
+    Raises InputError for a file that cannot be read, is no TOML, is of another kind or does not validate.
+    """
+    text = read_text(path)
+    table = parse_toml(path, text)
+    kind = next(name for name, other in KINDS.items() if other is model)
+    try:
+        _check_head(table, kind)
+        if model is Vehicle:
+            flat = {
+                "role": flatten_roles(table.get("role", {}), text),
+                "facts": flatten_facts(table.get("facts", {})),
+            }
+            table = {**table, **flat}
+        return model.model_validate(table, context={"file": True})
+    except ValidationError as error:
+        raise problem_error(path, explain(error, table, model)) from error
+    except RecursionError as error:
+        raise InputError(path, "tables are nested too deep") from error
+    except Problem as problem:
+        raise problem_error(path, problem) from None
+
+
+def problem_error(path: Path, problem: Problem) -> InputError:
+    """The problem as an error of that file."""
+    return InputError(path, problem.what, where=key_path(problem.path), remedy=problem.remedy)
+
+
+def file_fault(path: Path) -> str:
+    """Why a path names no file, as a clause; "" if it names one."""
+    try:
+        if path.is_dir():
+            return "this is a directory, not a file"
+        return "" if path.exists() else "no such file"
+    except OSError as error:
+        return f"cannot be read ({error.strerror})"
+
+
+def _check_head(table: dict[str, Any], kind: str) -> None:
+    """A file of another kind or format is told apart before anything else in it is looked at."""
+    found = table.get("kind")
+    if found is None:
+        raise Problem(("kind",), "is missing", f'this should be a {kind} file: write kind = "{kind}"')
+    if found != kind:
+        if isinstance(found, str) and found in KINDS:
+            raise Problem((), f"this is a {found} file, not a {kind} file", f"give a *.{kind}.toml file")
+        raise Problem(("kind",), f"{described(found)} is not possible here", f'write kind = "{kind}"')
+    version = table.get("format")
+    if version is None:
+        raise Problem(("format",), "is missing", f"write format = {FORMAT}")
+    if type(version) is not int or version != FORMAT:
+        raise Problem(("format",), f"{described(version)} is unknown", f"this version reads format {FORMAT}")

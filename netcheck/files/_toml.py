@@ -1,0 +1,82 @@
+"""Bytes of a TOML file to a table; whatever can go wrong on the way becomes an InputError."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any, Final
+
+from netcheck.errors import InputError
+
+LARGEST: Final = 4 << 20  # bytes; a file that people write is far smaller
+
+
+def read_text(path: Path) -> str:
+    """The text of a file.
+
+    Raises InputError for a file that is missing, a directory, unreadable, empty, far too large or not UTF-8.
+    """
+    try:
+        if path.is_dir():
+            raise InputError(path, "this is a directory", remedy="give the file itself")
+        size = path.stat().st_size
+        if size > LARGEST:
+            raise InputError(path, f"{size >> 20} MB is far too large for this kind of file")
+        data = path.read_bytes()
+    except FileNotFoundError as error:
+        raise InputError(path, "no such file", remedy="check the path") from error
+    except (OSError, ValueError) as error:  # ValueError: a NUL character in the path
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(path, f"cannot be read: {reason}") from error
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            path,
+            f"byte 0x{data[error.start]:02X} is not UTF-8",
+            where=f"line {line}",
+            remedy="save it as UTF-8 text",
+        ) from error
+    if not text.strip():
+        raise InputError(path, "the file is empty")
+    return text
+
+
+def parse_toml(path: Path, text: str) -> dict[str, Any]:
+    """The table that a text holds. Raises InputError that names the line of a syntax error."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        where, what, remedy = _explain(str(error), text)
+        raise InputError(path, what, where=where, remedy=remedy) from error
+    except RecursionError as error:
+        raise InputError(path, "lists or tables are nested too deep") from error
+    except ValueError as error:  # a number of thousands of digits, a date that is none
+        raise InputError(path, f"a value cannot be read: {error}") from error
+
+
+def _explain(message: str, text: str) -> tuple[str, str, str]:
+    """Place, fault and remedy of tomllib's message, such as ``Invalid value (at line 3, column 8)``."""
+    lines = text.splitlines()
+    found = re.fullmatch(
+        r"(?P<what>.*) \(at (?:line (?P<line>\d+), column \d+|end of document)\)", message, re.DOTALL
+    )
+    what = found["what"] if found else message
+    number = int(found["line"]) if found and found["line"] else len(lines)
+    where = f"line {number}"
+    table = re.fullmatch(r"Cannot (?:declare|redefine namespace) \((?P<names>.*)\)(?: twice)?", what)
+    if table:
+        name = ".".join(re.findall(r"'([^']*)'", table["names"]))
+        return where, f"the table [{name}] is written twice", "make one table of the two"
+    if what.startswith(("Cannot overwrite", "Cannot mutate", "Duplicate inline table key")):
+        key = re.match(r"\s*(?P<key>[\w.\-]+)\s*=", lines[number - 1])
+        inline = re.search(r"table key (?P<key>.+)", what)
+        name = inline["key"] if inline else f"'{key['key']}'" if key else ""
+        return where, f"the key {name} is written twice" if name else "a key is written twice", "keep one"
+    return (
+        where,
+        f"not valid TOML: {what[:1].lower()}{what[1:]}",
+        "texts stand in quotes, tables in [brackets]",
+    )
