@@ -1,0 +1,145 @@
+"""The captures and marks files in ``sample_logs/``: five vans of an island council's library service."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.demo.van import Van, marks_file
+from tests.simulated import Frame, candump, merge, write
+
+SAMPLE_LOGS = Path(__file__).parents[2] / "sample_logs"
+DAY_US = 86_400_000_000
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One recording: its log, and the marks that were noted."""
+
+    log: str
+    marks: str
+
+
+def _scene(van: Van, frames: Iterable[Frame], start_us: int, *told: str) -> Scene:
+    told = ("Invented data: a simulated Skerry 240, no real vehicle.", *told)
+    return Scene(candump(frames, told, start_us), marks_file(van.marks, told))
+
+
+def puffin_2020() -> Scene:
+    """Comfort and drive at once, in the depot yard."""
+    van = Van(2020)
+    van.hold("brake-pedal", 3.5, 23.0)
+    for begin in (5.0, 12.0, 19.0):
+        van.hold("reverse-engaged", begin, begin + 3.0)
+    van.hold("trailer-coupled", 26.0, 30.0)
+    van.hold("illumination", 31.0, 34.0)
+    van.hold("clutch-pedal", 35.5, 38.5)
+    van.start_engine(37.0)
+    van.creep(39.0, 57.0, 7.4)
+    van.mark_between("vehicle-speed", 43.5, 52.0, 5.0, 10.0)
+    van.set("steering-angle", 44.0, 160.0, 2.0)
+    van.set("steering-angle", 48.0, -40.0, 2.0)
+    van.set("steering-angle", 51.0, 0.0, 1.0)
+    frames = merge(van.frames("comfort", 60.0, 2020), van.frames("drive", 60.0, 2021, "can1"))
+    return _scene(van, frames, 1_615_275_720_000_000, "Library van Puffin, comfort on can0, drive on can1.")
+
+
+def guillemot_2021() -> Scene:
+    """The conversion network, in the coachbuilder's hall."""
+    van = Van(2021)
+    van.hold("brake-pedal", 3.5, 20.5)
+    for begin in (5.0, 11.0, 17.0):
+        van.hold("reverse-engaged", begin, begin + 3.0)
+    van.hold("illumination", 21.5, 24.5)
+    van.set("steering-angle", 25.0, 420.0, 2.0)
+    van.set("steering-angle", 30.0, -420.0, 3.0)
+    van.set("steering-angle", 36.0, 0.0, 2.0)
+    van.mark_between("steering-angle", 27.5, 29.5, 300.0, 500.0)
+    van.mark_between("steering-angle", 33.5, 35.5, -500.0, -300.0)
+    van.start_engine(39.0)
+    van.creep(41.0, 57.0, 6.2)
+    van.mark_between("vehicle-speed", 45.5, 53.0, 5.0, 8.0)
+    frames = van.frames("conversion", 60.0, 2022)
+    return _scene(
+        van, frames, 1_615_275_720_000_000 + 6 * DAY_US, "Library van Guillemot, conversion network."
+    )
+
+
+def fulmar_2022() -> Scene:
+    """The comfort network over a whole stop: door, key, ignition, a short drive, key out, asleep, door."""
+    van = Van(2022)
+    van.turn("terminal-15", 0.0, on=False)
+    van.turn("s-contact", 0.0, on=False)
+    van.hold("door.driver-open", 1.0, 4.0)
+    van.hold("s-contact", 5.0, 66.0)
+    van.hold("terminal-15", 8.0, 64.0)
+    van.hold("trip.up", 11.0, 12.0)
+    van.hold("trip.down", 13.0, 14.0)
+    van.hold("trip.reset", 15.0, 16.0)
+    van.hold("illumination", 18.0, 25.0)
+    van.set("illumination-level", 20.0, 35.0, 1.5)
+    van.set("illumination-level", 23.0, 100.0, 1.5)
+    for begin in (27.0, 33.0):
+        van.hold("reverse-engaged", begin, begin + 3.0)
+    van.start_engine(38.5)
+    van.mark("engine-running", 40.0, 62.0)
+    van.creep(41.0, 60.0, 11.8)
+    van.mark_between("vehicle-speed", 46.0, 55.0, 10.0, 14.0)
+    van.mark("park-brake", 0.0, 40.5)
+    van.mark("park-brake", 60.5, 92.0)
+    van.put("comfort", "RadioState", "RadioVolume", 30.5, 17, 0.6)
+    van.put("comfort", "RadioState", "RadioVolume", 37.0, 11, 0.6)
+    van.stop_engine(62.2)
+    van.hold("door.driver-open", 68.0, 71.0)
+    van.asleep("comfort", 74.0, 84.0)
+    van.hold("door.driver-open", 84.2, 88.0)
+    frames = van.frames("comfort", 92.0, 2023)
+    told = "Library van Fulmar, comfort network, asleep for ten seconds from second 74."
+    return _scene(van, frames, 1_615_275_720_000_000 + 8 * DAY_US, told)
+
+
+def gannet_2019() -> Scene:
+    """The comfort network while nobody touches anything, but for one press of the brake."""
+    van = Van(2019)
+    van.hold("brake-pedal", 20.0, 23.0)
+    frames = van.frames("comfort", 45.0, 2024)
+    told = "Library van Gannet, comfort network, ignition on, standing."
+    return _scene(van, frames, 1_615_275_720_000_000 + 13 * DAY_US, told)
+
+
+def petrel_2017() -> Scene:
+    """The drive network of an early van: pedals, then a slow round of the yard."""
+    van = Van(2017)
+    for begin in (4.0, 9.0):
+        van.hold("brake-pedal", begin, begin + 3.0)
+    van.start_engine(14.0)
+    van.creep(17.0, 37.0, 12.5)
+    van.mark_between("vehicle-speed", 22.0, 32.0, 10.0, 15.0)
+    frames = van.frames("drive", 40.0, 2025)
+    return _scene(van, frames, 1_615_275_720_000_000 + 15 * DAY_US, "Library van Petrel, drive network.")
+
+
+SCENES: Mapping[str, Callable[[], Scene]] = {
+    "fulmar_2022_comfort.log.gz": fulmar_2022,
+    "gannet_2019_comfort.log.gz": gannet_2019,
+    "guillemot_2021_conversion.log": guillemot_2021,
+    "petrel_2017_drive.log.gz": petrel_2017,
+    "puffin_2020_comfort_drive.log.gz": puffin_2020,
+}
+MARKS_IN_THE_JOB = {"guillemot_2021_conversion.log", "gannet_2019_comfort.log.gz"}
+
+
+def marks_name(log: str) -> str:
+    """The side file of a capture."""
+    return log.removesuffix(".gz").removesuffix(".log") + ".marks.toml"
+
+
+def write_all(folder: Path = SAMPLE_LOGS) -> None:
+    """Write every capture, and the marks of those whose job does not hold them."""
+    folder.mkdir(exist_ok=True)
+    for name, scene in SCENES.items():
+        made = scene()
+        write(folder / name, made.log)
+        if name not in MARKS_IN_THE_JOB:
+            (folder / marks_name(name)).write_text(made.marks, "utf-8")

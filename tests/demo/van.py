@@ -1,0 +1,191 @@
+"""A Skerry 240 while it is being recorded: what is done to the van reaches all its networks.
+
+Roles are looked up in the vehicle file, by the year, so that one call moves the gear lever on the drive
+network, its copies on the other two, and the reversing lamps.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import cantools
+from cantools.database.can import Database
+
+from tests.demo.effects import ALONG, NOISE, OPTIONAL, SPEEDS, YEARS
+from tests.simulated import Frame, Script, Span, simulate
+
+DBC = Path(__file__).parents[2] / "dbc"
+VEHICLE = DBC / "skerry_240.vehicle.toml"
+
+
+@dataclass(frozen=True)
+class MarkLine:
+    """A mark as the technician wrote it down."""
+
+    role: str
+    begin: float
+    end: float
+    state: str = "active"
+    between: Span | None = None
+
+
+@cache
+def vehicle() -> dict[str, Any]:
+    """The vehicle file as tables."""
+    return tomllib.loads(VEHICLE.read_text("utf-8"))
+
+
+@cache
+def database(network: str) -> Database:
+    """A network's DBC."""
+    loaded = cantools.database.load_file(DBC / vehicle()["network"][network]["dbc"], strict=True)
+    assert isinstance(loaded, Database)
+    return loaded
+
+
+def _entries(role: str) -> list[dict[str, Any]]:
+    table: Any = vehicle()["role"]
+    for part in role.split("."):
+        table = table[part]
+    assert isinstance(table, list)
+    return table
+
+
+@dataclass
+class Van:
+    """A van of a model year, parked with the ignition on, the engine off and the hand brake pulled.
+
+    options: what it has of OPTIONAL, such as ``"wheel-buttons"``
+    """
+
+    year: int
+    options: tuple[str, ...] = ()
+    scripts: dict[str, Script] = field(default_factory=dict)
+    marks: list[MarkLine] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.scripts = {network: Script() for network in vehicle()["network"]}
+        for option, messages in OPTIONAL.items():
+            if option not in self.options:
+                for network, message in messages:
+                    self.scripts[network].never(message)
+        for network, message, first, last in YEARS:
+            if not first <= self.year <= last:
+                self.scripts[network].never(message)
+        for (network, message, signal), amplitude in NOISE.items():
+            self.scripts[network].noise[message, signal] = amplitude
+        self.turn("engine-running", 0.0, on=False)
+
+    def turn(self, role: str, at: float, *, on: bool) -> None:
+        """Put a role with active states into the active one, or the one with raw value 0."""
+        for entry in self._mapped(role):
+            message, signal = entry["message"], entry["signal"]
+            layout = database(entry["network"]).get_message_by_name(message).get_signal_by_name(signal)
+            value = entry["active"][0] if on else str((layout.choices or {})[0])
+            self.scripts[entry["network"]].put((message, signal), at, value)
+        for network, message, signal, active, inactive in ALONG.get(role, ()):
+            self.scripts[network].put((message, signal), at, active if on else inactive)
+
+    def set(self, role: str, at: float, value: float, ramp: float = 0.0) -> None:
+        """Take a role with numbers to a value within ``ramp`` seconds."""
+        for entry in self._mapped(role):
+            self.scripts[entry["network"]].put((entry["message"], entry["signal"]), at, value, ramp)
+        if role == "vehicle-speed":
+            for network, message, signal, factor in SPEEDS:
+                self.scripts[network].put((message, signal), at, value * factor, ramp)
+
+    def hold(self, role: str, begin: float, end: float, *, mark: bool = True) -> None:
+        """Hold a role active; the hand is a little later than the note of the mark."""
+        self.turn(role, begin + 0.12, on=True)
+        self.turn(role, end + 0.22, on=False)
+        if mark:
+            self.mark(role, begin, end)
+
+    def mark(self, role: str, begin: float, end: float, state: str = "active") -> None:
+        """Note that the role was in a state."""
+        self.marks.append(MarkLine(role, begin, end, state))
+
+    def mark_between(self, role: str, begin: float, end: float, low: float, high: float) -> None:
+        """Note that the role was inside a range."""
+        self.marks.append(MarkLine(role, begin, end, between=(low, high)))
+
+    def start_engine(self, at: float) -> None:
+        """Crank for less than a second, then idle."""
+        for network, message, signal in (
+            ("drive", "EngineSpeed", "EngineState"),
+            ("comfort", "EngineCopy", "EngineRun"),
+        ):
+            self.scripts[network].put((message, signal), at, "cranking")
+        self.set("engine-speed", at, 240.0, 0.3)
+        self.turn("engine-running", at + 0.8, on=True)
+        self.set("engine-speed", at + 0.8, 1050.0, 0.4)
+        self.set("engine-speed", at + 1.6, 800.0, 1.5)
+
+    def stop_engine(self, at: float) -> None:
+        """Stop the engine."""
+        self.turn("engine-running", at, on=False)
+        self.set("engine-speed", at, 0.0, 0.9)
+
+    def creep(self, begin: float, end: float, speed: float) -> None:
+        """Hand brake off, a stretch at a walking pace or a little more, hand brake on."""
+        self.turn("park-brake", begin, on=False)
+        self.standstill(begin + 1.0, standing=False)
+        self.set("vehicle-speed", begin + 1.0, speed, 2.5)
+        self.set("engine-speed", begin + 1.0, 1350.0, 2.0)
+        self.set("vehicle-speed", end - 3.5, 0.0, 2.5)
+        self.set("engine-speed", end - 3.5, 800.0, 2.0)
+        self.standstill(end - 1.0, standing=True)
+        self.turn("park-brake", end, on=True)
+
+    def standstill(self, at: float, *, standing: bool) -> None:
+        """Say on every network whether the van stands."""
+        state = "on" if standing else "off"
+        self.scripts["drive"].put(("RoadSpeed", "RoadStandstill"), at, state)
+        self.scripts["drive"].put(("RoadSpeed", "RoadDirection"), at, "standing" if standing else "forward")
+        self.scripts["comfort"].put(("TravelCopy", "TravelStandstill"), at, state)
+
+    def put(
+        self, network: str, message: str, signal: str, at: float, value: float | str, ramp: float = 0.0
+    ) -> None:
+        """Any other signal."""
+        self.scripts[network].put((message, signal), at, value, ramp)
+
+    def asleep(self, network: str, begin: float, end: float) -> None:
+        """Nothing is sent on a network."""
+        self.scripts[network].asleep.append((begin, end))
+
+    def frames(self, network: str, seconds: float, seed: int, channel: str = "can0") -> list[Frame]:
+        """The traffic of one network."""
+        if network == "comfort":
+            self._clock(seconds)
+        bitrate = vehicle()["network"][network]["bitrate"]
+        return simulate(database(network), self.scripts[network], seconds, seed, channel, bitrate)
+
+    def _mapped(self, role: str) -> Iterator[dict[str, Any]]:
+        for entry in _entries(role):
+            first, last = entry.get("years", (self.year, self.year))
+            if first <= self.year <= last:
+                yield entry
+
+    def _clock(self, seconds: float) -> None:
+        for second in range(int(seconds)):
+            self.scripts["comfort"].put(("ClusterClock", "ClockSecond"), float(second), second % 60)
+            self.scripts["comfort"].put(("ClusterClock", "ClockMinute"), float(second), 42 + second // 60)
+
+
+def marks_file(marks: Iterable[MarkLine], comments: Iterable[str]) -> str:
+    """A marks file to stand beside a capture."""
+    lines = [f"# {comment}" for comment in comments] + ['kind = "marks"', "format = 1"]
+    for mark in sorted(marks, key=lambda mark: (mark.begin, mark.role)):
+        lines += ["", "[[mark]]", f'role = "{mark.role}"']
+        if mark.between:
+            lines.append(f"between = [{mark.between[0]}, {mark.between[1]}]")
+        else:
+            lines.append(f'state = "{mark.state}"')
+        lines += [f"from = {mark.begin}", f"to = {mark.end}"]
+    return "\n".join(lines) + "\n"
