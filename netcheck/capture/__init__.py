@@ -1,1 +1,18 @@
 """Recorded frames."""
+
+from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, NOBODYS, REMOTE, Capture
+from netcheck.capture._reader import CaptureStream, open_capture, read_capture
+
+__all__ = [
+    "BRS",
+    "ERROR",
+    "ESI",
+    "EXTENDED",
+    "FD",
+    "NOBODYS",
+    "REMOTE",
+    "Capture",
+    "CaptureStream",
+    "open_capture",
+    "read_capture",
+]

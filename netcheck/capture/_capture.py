@@ -13,6 +13,8 @@ EXTENDED: Final = 1  # 29-bit id
 FD: Final = 2  # CAN FD frame
 REMOTE: Final = 4  # remote frame: a requested length, no payload
 ERROR: Final = 8  # error frame: not a message of any id
+BRS: Final = 16  # CAN FD: the data phase had the higher bit rate (where the log says so)
+ESI: Final = 32  # CAN FD: the sender was error passive (where the log says so)
 NOBODYS: Final = REMOTE | ERROR  # frames that carry no message
 
 BoolArray = NDArray[np.bool_]
@@ -24,7 +26,7 @@ class Capture:
 
     time_ns:  int64, nanoseconds since the epoch (or since the start of the recording, as the log has it)
     can_id:   uint32, without flag bits
-    flags:    uint8, sum of EXTENDED, FD, REMOTE, ERROR
+    flags:    uint8, sum of EXTENDED, FD, REMOTE, ERROR, BRS, ESI
     channel:  uint8, index into ``channels``
     length:   uint8, payload bytes; of a remote frame the requested length
     start:    int64, where the frame's first payload byte is in ``data``

@@ -1,0 +1,149 @@
+"""Candump text to columns: pieces of text through the kernel, on several threads, joined in file order."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netcheck.capture import _tally as tallied
+from netcheck.capture._chunks import HEAD, Piece, Source
+from netcheck.capture._codes import MOST_CHANNELS, NAMED
+from netcheck.capture._columns import Batch, Columns
+from netcheck.capture._ledger import Ledger, Skipped
+
+_EXCERPT: Final = 60  # bytes of a line that are shown
+
+
+class Slab:
+    """Memory for one piece, used again for the next."""
+
+    def __init__(self) -> None:
+        self.columns = Columns.empty(0, 0)
+        self.notes = np.zeros((MOST_CHANNELS + NAMED, 3), np.int64)
+        self.tally = np.zeros(tallied.SIZE, np.int64)
+
+    def fit(self, size: int) -> None:
+        """Room for every line of ``size`` bytes: a frame takes ten characters at least, a byte of it two."""
+        if len(self.columns.data) < size // 2 + 64:
+            self.columns = Columns.empty(size // 10 + 2, size // 2 + 64)
+        self.notes[:] = 0
+        self.tally[:] = 0
+
+
+class Parsed(NamedTuple):
+    """What the kernel made of a piece, in a slab."""
+
+    piece: Piece
+    slab: Slab
+    names: list[bytes]
+    skipped: list[Skipped]
+
+
+def parse_piece(piece: Piece, deltas: int, slab: Slab) -> Parsed:
+    """One piece through the kernel; the kernel runs without the interpreter lock."""
+    from netcheck.capture._kernels import parse
+
+    slab.fit(piece.end - piece.begin)
+    parse(piece.text, piece.begin, piece.end, deltas, slab.columns, slab.notes, slab.tally)
+    text = piece.text
+    names = [
+        text[at : at + wide].tobytes()
+        for at, wide, _ in slab.notes[: min(slab.tally[tallied.CHANNELS], MOST_CHANNELS)]
+    ]
+    count = min(int(slab.tally[tallied.SKIPPED]), NAMED)
+    skipped = [
+        Skipped(int(line), int(reason), excerpt(text[at : min(at + _EXCERPT + 1, piece.end)].tobytes()))
+        for line, reason, at in slab.notes[MOST_CHANNELS : MOST_CHANNELS + count]
+    ]
+    return Parsed(piece, slab, names, skipped)
+
+
+def excerpt(line: bytes) -> str:
+    """The start of a line, fit to be shown."""
+    first = line.split(b"\n", 1)[0].rstrip(b"\r \t")
+    text = "".join(c if c.isprintable() else "·" for c in first[:_EXCERPT].decode("utf-8", "replace"))
+    return text + ("…" if len(first) > _EXCERPT else "")
+
+
+def time_rule(head: bytes) -> int:
+    """How the time stamps of a text with this start are meant; see ``parse``'s ``deltas``.
+
+    Stamps of screen output with fewer than ten digits of seconds are relative: steps from frame to frame
+    (``candump -t d``) or times since the first frame (``-t z``). Both begin with zero. Steps go up and down,
+    times since the first frame do not, so they are steps when a tenth of them or more are below the one
+    before, or all are equal; without a zero at the start, from 16 on, when a quarter is. Log lines are taken
+    as written, unless 16 or more in the three-digit form of ``-t d`` begin with zero and a quarter goes back.
+    """
+    cut = head.rfind(b"\n") + 1 if len(head) >= HEAD else len(head)
+    if not cut:
+        return 0
+    slab = Slab()
+    parse_piece(Piece(np.frombuffer(head, np.uint8), 0, cut), 0, slab)
+    tally = slab.tally
+    steps = int(tally[tallied.SHORT]) - 1
+    if steps > 0:
+        zero = tally[tallied.SHORT_FIRST] == 0
+        back = int(tally[tallied.SHORT_BACK])
+        mixed = back * 10 >= steps if zero else steps >= 16 and back * 4 >= steps
+        equal = (
+            zero and steps >= 2 and tally[tallied.SHORT_SAME] == steps - 1 and tally[tallied.SHORT_LAST] > 0
+        )
+        return int((back > 0 and mixed) or equal)
+    frames = int(tally[tallied.FRAMES])
+    if frames > 16 and slab.columns.time_ns[0] == 0 and head.lstrip().startswith(b"(000.000000) "):
+        return 2 if tally[tallied.BACK] * 4 >= frames - 1 else 0
+    return 0
+
+
+def batches(source: Source, ledger: Ledger, threads: int, chunk_bytes: int) -> Iterator[Batch]:
+    """Columns piece by piece, in file order; each is good until the next is asked for."""
+    deltas = time_rule(source.head)
+    ledger.deltas = deltas
+    for parsed in _parsed(source, deltas, threads, chunk_bytes):
+        yield ledger.take(
+            parsed.slab.columns, parsed.slab.tally, parsed.names, parsed.skipped, source.done(parsed.piece)
+        )
+    ledger.close(source)
+
+
+def _parsed(source: Source, deltas: int, threads: int, chunk_bytes: int) -> Iterator[Parsed]:
+    if threads == 1:
+        slab = Slab()
+        for piece in source.pieces(chunk_bytes):
+            yield parse_piece(piece, deltas, slab)
+        return
+    free = [Slab() for _ in range(threads + 1)]
+    waiting: deque[Future[Parsed]] = deque()
+    with ThreadPoolExecutor(threads, "netcheck-parse") as pool:
+        try:
+            for piece in source.pieces(chunk_bytes):
+                if not free:
+                    parsed = waiting.popleft().result()
+                    yield parsed
+                    free.append(parsed.slab)
+                waiting.append(pool.submit(parse_piece, piece, deltas, free.pop()))
+            while waiting:
+                yield waiting.popleft().result()
+        finally:
+            for future in waiting:
+                future.cancel()
+
+
+def lengths_of_last(tail: bytes) -> tuple[int, list[int]]:
+    """Length of the last frame of a text, and those of earlier frames of the same id and channel in it."""
+    begin = tail.find(b"\n") + 1
+    slab = Slab()
+    parse_piece(Piece(np.frombuffer(tail, np.uint8), begin, len(tail)), 0, slab)
+    n = int(slab.tally[tallied.FRAMES])
+    c = slab.columns
+    same: NDArray[np.bool_] = (
+        (c.can_id[:n] == c.can_id[n - 1])
+        & (c.channel[:n] == c.channel[n - 1])
+        & (c.flags[:n] == c.flags[n - 1])
+    )
+    return int(c.length[n - 1]), c.length[:n][same][:-1].tolist()

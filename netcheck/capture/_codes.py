@@ -1,0 +1,54 @@
+"""Numbers that the kernels and their callers share, and what a person reads for them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+MOST_CHANNELS: Final = 256
+NAMED: Final = 5  # lines that are no frames and are named in a warning
+LONGEST_LINE: Final = 4096  # bytes; longer lines are never frames
+LONGEST_NAME: Final = 64  # bytes of a channel name
+
+NOT_CANDUMP: Final = 1
+BAD_TIME: Final = 2
+NO_TIME: Final = 3
+BAD_CHANNEL: Final = 4
+BAD_ID: Final = 5
+ID_11: Final = 6
+ID_29: Final = 7
+ODD_DIGITS: Final = 8
+BAD_DATA: Final = 9
+TOO_LONG_CLASSIC: Final = 10
+TOO_LONG_FD: Final = 11
+BAD_RAW_LENGTH: Final = 12
+BAD_REMOTE: Final = 13
+CAN_XL: Final = 14
+BAD_BRACKETS: Final = 15
+WRONG_COUNT: Final = 16
+TAIL: Final = 17
+TOO_LONG_LINE: Final = 18
+DROPPED: Final = 19
+CUT: Final = 20
+
+REASONS: Final = {
+    NOT_CANDUMP: "not a candump line",
+    BAD_TIME: "time stamp cannot be read",
+    NO_TIME: "no time stamp",
+    BAD_CHANNEL: "channel name cannot be read",
+    BAD_ID: "id is not 3 or 8 hex digits",
+    ID_11: "id does not fit in 11 bits",
+    ID_29: "id does not fit in 29 bits",
+    ODD_DIGITS: "odd number of data digits",
+    BAD_DATA: "data are not hex digits in pairs",
+    TOO_LONG_CLASSIC: "more than 8 data bytes in a classic frame",
+    TOO_LONG_FD: "more than 64 data bytes",
+    BAD_RAW_LENGTH: "raw length code does not fit the data",
+    BAD_REMOTE: "remote frame with something else than a length from 0 to 8",
+    CAN_XL: "CAN XL frame",
+    BAD_BRACKETS: "length in brackets cannot be read",
+    WRONG_COUNT: "number of data bytes is not the length in brackets",
+    TAIL: "something else behind the frame",
+    TOO_LONG_LINE: f"longer than {LONGEST_LINE} bytes",
+    DROPPED: "the recorder lost frames here",
+    CUT: "cut off",
+}

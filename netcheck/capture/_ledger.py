@@ -1,0 +1,206 @@
+"""What is known of a file across its pieces: channels, counts, times, and the warnings they come to."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netcheck.capture import _tally as tallied
+from netcheck.capture._chunks import Source
+from netcheck.capture._codes import CUT, MOST_CHANNELS, NAMED, REASONS
+from netcheck.capture._columns import Batch, Columns
+from netcheck.errors import InputError
+
+MILLISECOND: Final = 1_000_000
+_SUMMED: Final = (
+    tallied.QUIET,
+    tallied.SKIPPED,
+    tallied.BACK,
+    tallied.UNTIMED,
+    tallied.DATED,
+    tallied.SHORT,
+    tallied.ODD_FD,
+)
+
+
+class Skipped(NamedTuple):
+    """A line that is no frame: its number, why, and its beginning."""
+
+    line: int
+    reason: int
+    text: str
+
+
+class Ledger:
+    """Sums over the pieces of one candump text, taken in file order."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.deltas = 0
+        self.channels: dict[str, int] = {}
+        self.frames = 0
+        self.lines = 0
+        self.sums = np.zeros(tallied.SIZE, np.int64)
+        self.named: list[Skipped] = []
+        self.endings: list[str] = []
+        self._now = 0
+        self._last = 0
+
+    @property
+    def skipped(self) -> int:
+        """Lines that are no frames, blank ones and comments not counted."""
+        return int(self.sums[tallied.SKIPPED])
+
+    def take(
+        self,
+        columns: Columns,
+        tally: NDArray[np.int64],
+        names: list[bytes],
+        skipped: list[Skipped],
+        done: int,
+    ) -> Batch:
+        """Sets a piece's columns right by what came before it, and adds it to the sums."""
+        frames = int(tally[tallied.FRAMES])
+        if frames:
+            self._take_channels(columns, frames, names)
+            self._take_times(columns, tally, frames)
+        elif tally[tallied.CHANNELS] > MOST_CHANNELS:
+            self._take_channels(columns, 0, names)
+        room = NAMED - len(self.named)
+        self.named += [Skipped(self.lines + s.line, s.reason, s.text) for s in skipped[:room]]
+        for place, line in ((tallied.BACK, tallied.BACK_LINE), (tallied.ODD_FD, tallied.ODD_FD_LINE)):
+            if tally[place] and not self.sums[place]:
+                self.sums[line] = self.lines + tally[line]
+        self.sums[list(_SUMMED)] += tally[list(_SUMMED)]
+        self.sums[tallied.BACK_MOST] = max(self.sums[tallied.BACK_MOST], tally[tallied.BACK_MOST])
+        self.frames += frames
+        self.lines += int(tally[tallied.LINES])
+        self._last = int(tally[tallied.LAST])
+        return Batch(columns, frames, int(tally[tallied.BYTES]), int(tally[tallied.SKIPPED]), done)
+
+    def _take_channels(self, columns: Columns, frames: int, names: list[bytes]) -> None:
+        indices = [self.channels.setdefault(_name(name), len(self.channels)) for name in names]
+        if len(self.channels) > MOST_CHANNELS or len(names) > MOST_CHANNELS:
+            raise InputError(
+                self.file,
+                f"has more than {MOST_CHANNELS} different channel names",
+                remedy="check that this is a candump log",
+            )
+        if indices != list(range(len(indices))):
+            columns.channel[:frames] = np.array(indices, np.uint8)[columns.channel[:frames]]
+
+    def _take_times(self, columns: Columns, tally: NDArray[np.int64], frames: int) -> None:
+        hanging = int(tally[tallied.HANGING])
+        if not self.frames:
+            self._now = -MILLISECOND if tally[tallied.FIRST_UNTIMED] else 0
+        columns.time_ns[:hanging] += self._now
+        before = int(columns.time_ns[hanging - 1]) if hanging else self._now
+        if not tally[tallied.OPEN] and (self.frames or hanging):
+            step = before - int(columns.time_ns[hanging])
+            if step > 0:
+                tally[tallied.BACK] += 1
+                tally[tallied.BACK_LINE] = tally[tallied.TIMED_LINE]
+                tally[tallied.BACK_MOST] = max(step, int(tally[tallied.BACK_MOST]))
+        self._now = int(columns.time_ns[frames - 1])
+
+    def close(self, source: Source) -> None:
+        """Takes note of how the file ends. Raises InputError when it has no frame at all."""
+        if source.cut:
+            from netcheck.capture._candump import excerpt
+
+            self.lines += 1
+            self.sums[tallied.SKIPPED] += 1
+            if len(self.named) < NAMED:
+                self.named.append(Skipped(self.lines, CUT, excerpt(source.cut)))
+        if not self.frames:
+            raise self._no_frame(source)
+        if source.fault:
+            self.endings.append(f"{source.fault.text}: only what stands before that was read")
+        elif source.unfinished and self._last == 2:
+            self.endings.append(
+                f"line {self.lines}, the last, has no line end and is no frame: the recording broke off while writing it"
+            )
+        elif source.unfinished and self._last == 1:
+            self._doubt_last(source)
+
+    def _doubt_last(self, source: Source) -> None:
+        """A last frame without a line end may have lost data bytes; say so when its id had more before."""
+        from netcheck.capture._candump import lengths_of_last
+
+        last, earlier = lengths_of_last(source.tail())
+        if earlier and last < min(earlier):
+            self.endings.append(
+                f"line {self.lines}, the last, has no line end and {last} data bytes where that id had "
+                f"{min(earlier)} or more before: it may have been cut off while writing"
+            )
+
+    def _no_frame(self, source: Source) -> InputError:
+        head = source.head
+        remedy = "record with candump -l, or convert it"
+        if source.fault:
+            return InputError(self.file, f"{source.fault.text}; no frame before that", remedy="copy it again")
+        if head.startswith((b"\xff\xfe", b"\xfe\xff")):
+            return InputError(self.file, "is UTF-16 text", remedy="save it as UTF-8")
+        if head.startswith(b"BZh"):
+            return InputError(self.file, "is compressed with bzip2", remedy="unpack it first")
+        if head.startswith(b"PK\3\4"):
+            return InputError(self.file, "is a zip archive", remedy="unpack it first")
+        if b"\0" in head:
+            return InputError(self.file, "is binary data, no candump text", remedy=remedy)
+        if not self.named:
+            return InputError(self.file, "has no frame, only blank lines or comments", remedy=remedy)
+        first = self.named[0]
+        what = f"no frame in {_count(self.lines, 'line')}; {REASONS[first.reason]}: “{first.text}”"
+        return InputError(self.file, what, where=f"line {first.line}", remedy=remedy)
+
+    def warnings(self) -> tuple[str, ...]:
+        """What a person should know, in a fixed order."""
+        return tuple([*self._line_warnings(), *self.endings, *self._time_warnings(), *self._fd_warnings()])
+
+    def _line_warnings(self) -> list[str]:
+        if not self.skipped:
+            return []
+        named = "; ".join(f"line {s.line}: {REASONS[s.reason]}, “{s.text}”" for s in self.named)
+        more = f"; and {self.skipped - len(self.named)} more" if self.skipped > len(self.named) else ""
+        are = "is not a frame" if self.skipped == 1 else "are not frames"
+        return [f"{self.skipped:,} of {_count(self.lines, 'line')} {are}: {named}{more}"]
+
+    def _time_warnings(self) -> list[str]:
+        sums, found = self.sums, []
+        if sums[tallied.UNTIMED]:
+            found.append(
+                f"{_count(sums[tallied.UNTIMED], 'frame')} without a time stamp: times are made up, 1 ms apart"
+            )
+        if self.deltas == 2 or (self.deltas and sums[tallied.SHORT]):
+            found.append(
+                "time stamps are steps from frame to frame: they were added up, from 0 on, not times of day"
+            )
+        elif sums[tallied.SHORT]:
+            found.append("time stamps count from the start of the recording: they are not times of day")
+        if sums[tallied.DATED]:
+            found.append("time stamps are dates without a time zone: taken as UTC")
+        if sums[tallied.BACK]:
+            found.append(
+                f"time steps backwards {_count(sums[tallied.BACK], 'time')}, first in line {sums[tallied.BACK_LINE]}, "
+                f"at most by {sums[tallied.BACK_MOST] / 1e9:.6f} s: frames are kept in file order"
+            )
+        return found
+
+    def _fd_warnings(self) -> list[str]:
+        odd = self.sums[tallied.ODD_FD]
+        if not odd:
+            return []
+        return [
+            f"{_count(odd, 'CAN FD frame')} of a length that CAN FD does not have, first in line "
+            f"{self.sums[tallied.ODD_FD_LINE]}: kept as written"
+        ]
+
+
+def _count(number: int | np.int64, noun: str) -> str:
+    return f"{number:,} {noun}" + ("" if number == 1 else "s")
+
+
+def _name(raw: bytes) -> str:
+    return raw.decode("utf-8", "backslashreplace")

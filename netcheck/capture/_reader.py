@@ -1,0 +1,130 @@
+"""The door to captures: whole files, or a stream of chunks in bounded memory."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Iterator
+from typing import Final
+
+from netcheck.capture import _candump
+from netcheck.capture._capture import Capture
+from netcheck.capture._chunks import Source
+from netcheck.capture._columns import Batch, Columns, Gathered
+from netcheck.capture._ledger import Ledger
+from netcheck.errors import UsageError
+
+CHUNK_BYTES: Final = 1 << 22
+_PROGRESS_S: Final = 0.25  # seconds between two calls of a progress function
+
+Progress = Callable[[int, int], None]
+
+
+class CaptureStream:
+    """A capture file, chunk by chunk; made by ``open_capture``. Can be gone through once.
+
+    Iterating yields ``Capture`` chunks in file order, each with at least one frame. A chunk's ``channels``
+    are those met so far, its ``skipped`` counts its own lines, and its ``warnings`` are empty. Once
+    exhausted, the totals of the file are in:
+
+    channels: names in the order they first came; a channel's index is the same in every chunk
+    frames:   number of frames
+    skipped:  number of lines that were not frames
+    warnings: what a person should know
+
+    Raises InputError while iterating: when the file cannot be read on, or at its end when it has no frame.
+    """
+
+    def __init__(self, source: Source, threads: int, chunk_bytes: int, progress: Progress | None) -> None:
+        self.file = source.file
+        self.channels: tuple[str, ...] = ()
+        self.frames = 0
+        self.skipped = 0
+        self.warnings: tuple[str, ...] = ()
+        self._source = source
+        self._ledger = Ledger(source.file)
+        self._batches = self._run(threads, chunk_bytes)
+        self._progress = progress
+        self._told = time.monotonic()
+
+    def __iter__(self) -> Iterator[Capture]:
+        before = 0
+        for batch in self._batches:
+            if not batch.frames:
+                before += batch.skipped
+                continue
+            yield self._capture(_copy(batch), batch.skipped + before)
+            before = 0
+
+    def _run(self, threads: int, chunk_bytes: int) -> Iterator[Batch]:
+        with self._source as source:
+            for batch in _candump.batches(source, self._ledger, threads, chunk_bytes):
+                self.channels = tuple(self._ledger.channels)
+                self.frames = self._ledger.frames
+                self.skipped = self._ledger.skipped
+                self._tell(batch.done)
+                yield batch
+            self.skipped = self._ledger.skipped
+            self.warnings = self._ledger.warnings()
+            if self._progress:
+                self._progress(source.total, source.total)
+
+    def _tell(self, done: int) -> None:
+        now = time.monotonic()
+        if self._progress and now - self._told >= _PROGRESS_S:
+            self._told = now
+            self._progress(done, self._source.total)
+
+    def _capture(self, columns: Columns, skipped: int, warnings: tuple[str, ...] = ()) -> Capture:
+        return Capture(self.file, self.channels, *columns, skipped=skipped, warnings=warnings)
+
+    def read(self) -> Capture:
+        """All that is left as one ``Capture``, with the warnings of the file."""
+        gathered = Gathered(self._source.total)
+        for batch in self._batches:
+            gathered.add(batch)
+        return self._capture(gathered.finish(), self.skipped, self.warnings)
+
+    def close(self) -> None:
+        """Stops early; no more than tidy, as going through to the end closes by itself."""
+        self._source.close()
+
+
+def _copy(batch: Batch) -> Columns:
+    rows = Columns(*(column[: batch.frames].copy() for column in batch.columns[:-1]), batch.columns.data)
+    return rows._replace(data=batch.columns.data[: batch.payload].copy())
+
+
+def open_capture(
+    path: str | os.PathLike[str],
+    *,
+    threads: int | None = None,
+    chunk_bytes: int | None = None,
+    progress: Progress | None = None,
+) -> CaptureStream:
+    """A capture file to go through in chunks, in memory that does not grow with the file.
+
+    threads:     how many work at once; default one for each core
+    chunk_bytes: bytes of text in a chunk, about; a chunk has one line at least
+    progress:    called now and then with the bytes done and the bytes in all (0 if unknown)
+
+    Raises InputError when the file cannot be opened or is empty, UsageError for numbers below 1.
+    """
+    if (threads is not None and threads < 1) or (chunk_bytes is not None and chunk_bytes < 1):
+        raise UsageError("threads and chunk_bytes must be 1 or more")
+    return CaptureStream(Source(path), threads or _cores(), chunk_bytes or CHUNK_BYTES, progress)
+
+
+def read_capture(
+    path: str | os.PathLike[str],
+    *,
+    threads: int | None = None,
+    chunk_bytes: int | None = None,
+    progress: Progress | None = None,
+) -> Capture:
+    """A whole capture file; arguments and errors as for ``open_capture``."""
+    return open_capture(path, threads=threads, chunk_bytes=chunk_bytes, progress=progress).read()
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
