@@ -1,0 +1,99 @@
+"""One need of one item, with all that its rules look at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from netcheck.evidence import Observation
+from netcheck.files import Exercise, Need
+from netcheck.plan._sources import Source
+from netcheck.plan._taps import Tap, Taps
+
+
+@dataclass(frozen=True)
+class Case:
+    """A need against the vehicle file and the captures.
+
+    network:   the network the item is wired to; None while undecided
+    source:    the role's entry that counts, None where no entry fits
+    elsewhere: entries of this model year on other networks, where there is none on the item's
+    tap:       what was heard of the source's network, None without a source
+    seen:      what was seen of the signal there
+    locked_by: the coding that the role waits for, ``module.field`` = value; "" if none is needed, or
+               the readout shows it is set
+    exercises: how the role is shown, by the retrofit file
+    """
+
+    need: Need
+    network: str | None
+    source: Source | None
+    elsewhere: tuple[Source, ...]
+    tap: Tap | None
+    seen: Observation
+    locked_by: str = ""
+    exercises: tuple[Exercise, ...] = ()
+
+    @property
+    def is_captured(self) -> bool:
+        """Whether there is a capture to judge the signal by."""
+        return self.tap is not None and self.tap.is_captured and self.has_signal
+
+    @property
+    def has_signal(self) -> bool:
+        """Whether the DBC has all that the role's entry names."""
+        return self.source is not None and not self.source.lacks
+
+    @property
+    def has_active_states(self) -> bool:
+        """Whether the vehicle file says which values are the active state."""
+        return self.source is not None and self.source.watch is not None and bool(self.source.watch.active)
+
+    @property
+    def has_moved(self) -> bool:
+        """Whether the signal took different states."""
+        return self.seen.has_moved(has_active_states=self.has_active_states)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The entry of a role that an item's need is judged by."""
+
+    source: Source | None
+    elsewhere: tuple[Source, ...] = ()
+
+
+def choose(entries: tuple[Source, ...], network: str | None, taps: Taps) -> Choice:
+    """The entry on the item's network; while that is undecided, the first whose network carries it.
+
+    entries are those of the job's model year. With no entry on the item's network, all are ``elsewhere``.
+    """
+    if network is not None:
+        here = next((source for source in entries if source.network == network), None)
+        return Choice(here, () if here else entries)
+    carried = (source for source in entries if taps.observation(source.watch).carried)
+    return Choice(next(carried, entries[0] if entries else None))
+
+
+def make_case(
+    need: Need,
+    network: str | None,
+    choice: Choice,
+    taps: Taps,
+    *,
+    locked_by: Callable[[Source], str],
+    exercises: tuple[Exercise, ...],
+) -> Case:
+    """Put together what the rules look at."""
+    source = choice.source
+    tap = taps.by_network[source.network] if source is not None else None
+    return Case(
+        need=need,
+        network=network,
+        source=source,
+        elsewhere=choice.elsewhere,
+        tap=tap,
+        seen=taps.observation(source.watch) if source is not None else Observation(),
+        locked_by=locked_by(source) if source is not None else "",
+        exercises=exercises,
+    )

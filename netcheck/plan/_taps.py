@@ -1,0 +1,209 @@
+"""The job's captures: read once, each channel taken for a network, and what each network showed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from netcheck.capture import open_capture
+from netcheck.database import Database
+from netcheck.errors import InputError
+from netcheck.evidence import (
+    CaptureSeen,
+    ChannelSeen,
+    Observation,
+    Watch,
+    Window,
+    observe,
+    raw_values,
+    window,
+)
+from netcheck.files import LoadedCapture, LoadedJob, LoadedMark
+from netcheck.network import FrameId, Identity, identify
+from netcheck.plan._model import ChannelUse
+from netcheck.plan._sources import Source, Sources, labels_of
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One channel that is a network: its traffic and observations, one per watch."""
+
+    file: str
+    channel: ChannelSeen
+
+
+@dataclass(frozen=True)
+class Tap:
+    """What the captures show of one network.
+
+    heard:    the channels that are this network; none: it was not captured
+    mistaken: channels that the job says are this network and whose traffic is not
+    """
+
+    network: str
+    heard: tuple[Heard, ...]
+    mistaken: tuple[ChannelUse, ...]
+
+    @property
+    def is_captured(self) -> bool:
+        """Whether some channel is this network."""
+        return bool(self.heard)
+
+    @property
+    def seconds(self) -> float:
+        """How long it was listened to, over all captures."""
+        return sum(heard.channel.traffic.seconds for heard in self.heard)
+
+    def observation(self, number: int) -> Observation:
+        """What was seen of watch ``number``, over all captures."""
+        total = Observation()
+        for heard in self.heard:
+            total += heard.channel.observations[number]
+        return total
+
+    def count(self, frame_id: FrameId) -> int:
+        """How many frames of an id were seen."""
+        return sum(
+            count
+            for heard in self.heard
+            for count in heard.channel.traffic.lengths.get(frame_id, {}).values()
+        )
+
+
+@dataclass(frozen=True)
+class Taps:
+    """All captures of a job, by network."""
+
+    by_network: Mapping[str, Tap]
+    uses: tuple[ChannelUse, ...]
+    captures: tuple[CaptureSeen, ...]
+    watches: tuple[Watch, ...]
+
+    def observation(self, watch: Watch | None) -> Observation:
+        """What was seen of a watch on its own network; an empty one without a watch or a capture."""
+        if watch is None:
+            return Observation()
+        return self.by_network[watch.network].observation(self.watches.index(watch))
+
+
+def read_taps(
+    job: LoadedJob, databases: Mapping[str, Database], sources: Sources, watches: Sequence[Watch]
+) -> Taps:
+    """Read the captures taken before the fitting.
+
+    Raises InputError for a capture that cannot be read, a channel it does not have, a mark wholly outside
+    it, or one whose state the role's signal does not have.
+    """
+    heard: dict[str, list[Heard]] = {network: [] for network in databases}
+    mistaken: dict[str, list[ChannelUse]] = {network: [] for network in databases}
+    uses: list[ChannelUse] = []
+    captures: list[CaptureSeen] = []
+    for loaded in job.captures:
+        if loaded.when != "before":
+            continue
+        seen = _read(loaded, sources, watches)
+        captures.append(seen)
+        _check_channels(job, loaded, seen)
+        for channel in seen.channels:
+            use = _use(loaded, channel, databases)
+            uses.append(use)
+            if use.network is not None:
+                heard[use.network].append(Heard(loaded.name, channel))
+            elif use.declared is not None:
+                mistaken[use.declared].append(use)
+    taps = {name: Tap(name, tuple(heard[name]), tuple(mistaken[name])) for name in databases}
+    return Taps(taps, tuple(uses), tuple(captures), tuple(watches))
+
+
+def _read(loaded: LoadedCapture, sources: Sources, watches: Sequence[Watch]) -> CaptureSeen:
+    for entry in loaded.marks:
+        _check_state(entry, sources.get(entry.mark.role, ()))
+    windows = [tuple(_windows(loaded, watch)) for watch in watches]
+    seen = observe(open_capture(loaded.path), watches, windows)
+    for entry in loaded.marks:
+        if entry.mark.from_ > seen.seconds or entry.mark.to < 0:
+            raise InputError(
+                entry.file,
+                f"the mark from {entry.mark.from_:g} to {entry.mark.to:g} s lies outside {loaded.name}",
+                where=entry.where,
+                remedy=f"the capture ends {seen.seconds:.1f} s after its first frame",
+            )
+    return seen
+
+
+def _windows(loaded: LoadedCapture, watch: Watch) -> Iterator[Window]:
+    for entry in loaded.marks:
+        mark = entry.mark
+        if mark.role != watch.role:
+            continue
+        state = mark.state if mark.between is None else f"{mark.between[0]:g} to {mark.between[1]:g}"
+        label = f"{state} {mark.from_:g}–{mark.to:g} s in {loaded.name}"
+        found = window(mark, f"{loaded.path} {entry.file} {entry.where}", label, watch)
+        if found is not None:
+            yield found
+
+
+def _check_state(entry: LoadedMark, sources: tuple[Source, ...]) -> None:
+    """Refuse a mark whose state none of the role's signals has."""
+    watches = [source.watch for source in sources if source.watch is not None]
+    state = entry.mark.state
+    if not watches or entry.mark.between is not None or state is None:
+        return
+    if state == "active":
+        if not any(watch.active for watch in watches):
+            raise InputError(
+                entry.file,
+                f"role {entry.mark.role} has no active states in the vehicle file",
+                where=f"{entry.where}.state",
+                remedy="mark a label or a range (between = [low, high]), or give the role active states",
+            )
+    elif not any(raw_values(watch.signal, state) for watch in watches):
+        signal = watches[0].signal
+        raise InputError(
+            entry.file,
+            f"signal {signal.name} of role {entry.mark.role} has no value labelled '{state}'",
+            where=f"{entry.where}.state",
+            remedy=f"active, or {labels_of(signal)}" if watches[0].active else labels_of(signal),
+        )
+
+
+def _check_channels(job: LoadedJob, loaded: LoadedCapture, seen: CaptureSeen) -> None:
+    names = [channel.name for channel in seen.channels]
+    for name in loaded.channels:
+        if name not in names:
+            raise InputError(
+                job.source(),
+                f"{loaded.name} has no channel {name}",
+                where=f"{loaded.where}.channels" if loaded.where else "",
+                remedy=f"it has {', '.join(names)}",
+            )
+
+
+def _use(loaded: LoadedCapture, channel: ChannelSeen, databases: Mapping[str, Database]) -> ChannelUse:
+    identity = identify(channel.traffic, databases)
+    declared = loaded.channels.get(channel.name)
+    if declared is None:
+        network = identity.network
+    else:
+        network = declared if identity.candidate(declared).is_possible else None
+    return ChannelUse(
+        file=loaded.name,
+        channel=channel.name,
+        network=network,
+        frames=channel.traffic.frames,
+        seconds=channel.traffic.seconds,
+        declared=declared,
+        text=_identity_text(identity, declared),
+    )
+
+
+def _identity_text(identity: Identity, declared: str | None) -> str:
+    """``61 of 64 ids are in the DBC of comfort, 2 in that of drive``."""
+    shown = [candidate for candidate in identity.candidates if candidate.explained]
+    if declared is not None:
+        shown = [identity.candidate(declared), *(entry for entry in shown if entry.network != declared)]
+    if not shown:
+        return f"none of its {identity.ids} ids is in a DBC of this vehicle with frames as long as it says"
+    first, *rest = shown
+    text = f"{first.explained} of {identity.ids} ids fit the DBC of {first.network}"
+    return text + "".join(f", {other.explained} that of {other.network}" for other in rest)
