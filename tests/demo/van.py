@@ -86,7 +86,8 @@ class Van:
         for entry in self._mapped(role):
             message, signal = entry["message"], entry["signal"]
             layout = database(entry["network"]).get_message_by_name(message).get_signal_by_name(signal)
-            value = entry["active"][0] if on else str((layout.choices or {})[0])
+            assert layout.choices is not None
+            value = entry["active"][0] if on else str(layout.choices[0])
             self.scripts[entry["network"]].put((message, signal), at, value)
         for network, message, signal, active, inactive in ALONG.get(role, ()):
             self.scripts[network].put((message, signal), at, active if on else inactive)
