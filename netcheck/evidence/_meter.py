@@ -100,8 +100,6 @@ class SignalMeter:
 
     def _outside(self, active_ns: NDArray[np.int64]) -> NDArray[np.int64]:
         """Times at which the role was active although no mark of this capture called for it."""
-        if not self._windows:
-            return active_ns[:0]
         asked = np.zeros(len(active_ns), np.bool_)
         for window in self._windows:
             if window.calls_active:

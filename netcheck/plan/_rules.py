@@ -104,8 +104,8 @@ def no_answer(case: Case) -> bool:
 
 
 def moves_unasked(case: Case) -> bool:
-    """The role took the active state outside all marks."""
-    return case.seen.outside > 0
+    """The role has marks, and took the active state outside all of them, in whichever capture."""
+    return bool(case.seen.marks) and case.seen.outside > 0
 
 
 def no_mark(case: Case) -> bool:
@@ -118,7 +118,7 @@ def no_mark(case: Case) -> bool:
 
 def not_exercised(case: Case) -> bool:
     """The signal is there and never moved."""
-    return bool(case.seen.carried) and not case.has_moved
+    return bool(case.seen.valid) and not case.has_moved
 
 
 @dataclass(frozen=True)

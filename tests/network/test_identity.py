@@ -1,0 +1,64 @@
+"""Which network a channel is; the J1939 identifiers are those of the published worked examples."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from netcheck.database import Database, Message
+from netcheck.network import FrameId, TrafficTally, explained_ids, identify, stretch_breaks
+
+SECOND = 1_000_000_000
+
+
+def message(name: str, can_id: int, *, extended: bool = False, j1939: bool = False) -> Message:
+    return Message(name, can_id, extended, False, j1939, 8, (), None, ())
+
+
+def traffic(*ids: int, extended: bool = False, length: int = 8):
+    tally = TrafficTally()
+    tally.add_times(np.arange(len(ids)) * SECOND)
+    tally.add_frames(
+        np.array(ids, np.uint32), np.full(len(ids), extended), np.full(len(ids), length, np.uint8)
+    )
+    return tally.result()
+
+
+def database(*messages: Message) -> Database:
+    return Database(("hand.dbc",), messages)
+
+
+def test_a_parameter_group_explains_every_source_address():
+    # 0x0CF00400 is PGN 61444 from address 0, 0x18F00503 PGN 61445 from address 3 (SAE J1939-21 examples).
+    known = database(message("Engine", 0x0CF004FE, extended=True, j1939=True))
+    seen = traffic(0x0CF00400, 0x18F004A3, 0x18F00503, extended=True)
+    assert explained_ids(seen, known) == 2
+
+
+def test_an_id_of_the_other_width_explains_nothing():
+    assert explained_ids(traffic(0x123, extended=True), database(message("A", 0x123))) == 0
+
+
+def test_frames_mostly_shorter_than_declared_explain_nothing():
+    assert explained_ids(traffic(0x123, length=7), database(message("A", 0x123))) == 0
+    assert explained_ids(traffic(0x123, length=8), database(message("A", 0x123))) == 1
+
+
+def test_candidates_come_best_first_and_ties_in_the_files_order():
+    one = database(message("A", 1), message("B", 2), message("C", 3))
+    two = database(message("A", 1), message("B", 2), message("D", 4))
+    found = identify(traffic(1, 2), {"two": two, "one": one})
+    assert [entry.network for entry in found.candidates] == ["two", "one"]
+    assert found.network is None
+
+
+def test_ids_are_counted_by_length():
+    seen = traffic(0x123, 0x123, 0x123)
+    assert seen.lengths == {FrameId(0x123, False): {8: 3}}
+    assert str(FrameId(0x123, False)) == "0x123"
+    assert str(FrameId(0x123, True)) == "0x00000123"
+
+
+def test_a_stretch_breaks_after_more_than_a_second_in_either_direction():
+    times = np.array([0, SECOND, 2 * SECOND + 1, 2 * SECOND, 0]) + 5 * SECOND
+    assert stretch_breaks(times, None).tolist() == [False, False, True, False, True]
+    assert stretch_breaks(times[:1], 4 * SECOND - 1).tolist() == [True]
