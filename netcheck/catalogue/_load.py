@@ -80,7 +80,7 @@ def load_job(path: Path) -> LoadedJob:
         vehicle=vehicle,
         items=items,
         captures=captures,
-        readouts=load_readouts(path, job, vehicle),
+        readouts=load_readouts(path, job.readout, vehicle, job.model_year),
         notes=tuple(_unknown_marks(vehicle, items, captures)),
     )
 

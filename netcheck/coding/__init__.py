@@ -4,7 +4,6 @@ from netcheck.coding._changes import Change, changes_between
 from netcheck.coding._compare import BlockCheck, FieldCheck, Held, Readback, compare_readback
 from netcheck.coding._fields import (
     Located,
-    did_text,
     field_bytes,
     field_mask,
     label_of,
@@ -33,7 +32,6 @@ __all__ = [
     "Write",
     "changes_between",
     "compare_readback",
-    "did_text",
     "field_bytes",
     "field_mask",
     "label_of",

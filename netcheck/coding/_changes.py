@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from netcheck.coding._fields import field_bytes, field_mask, label_of, read_field
 from netcheck.errors import UsageError
-from netcheck.files._vehicle import CodingBlock
+from netcheck.files import CodingBlock
 
 
 @dataclass(frozen=True)

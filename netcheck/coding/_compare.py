@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from netcheck.coding._changes import Change, changes_between
-from netcheck.coding._fields import did_text, field_mask, label_of, locate, module_in, number_of, read_field
+from netcheck.coding._fields import field_mask, label_of, locate, module_in, number_of, read_field
 from netcheck.coding._model import CodingRow, Write
 from netcheck.coding._plan import Readouts
-from netcheck.files._vehicle import CodingBlock, Vehicle
+from netcheck.files import CodingBlock, Vehicle, did_text
 
 
 class Held(StrEnum):

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass
 from os import PathLike
 
 from netcheck.bits import field_start, get_bits, set_bits, span
 from netcheck.errors import InputError
-from netcheck.files._vehicle import CodingBlock, CodingField, Module, Vehicle
+from netcheck.files import CodingBlock, CodingField, Module, Vehicle, present_modules, value_problem
 
 
 @dataclass(frozen=True)
@@ -22,17 +21,9 @@ class Located:
     field: CodingField
 
 
-def did_text(did: int) -> str:
-    """A data identifier as people write it: ``0x0600``."""
-    return f"0x{did:04X}"
-
-
 def module_in(vehicle: Vehicle, year: int, module: str) -> Module | None:
     """The module, or None when the vehicle has no such module or not in this model year."""
-    found = vehicle.module.get(module)
-    if found is None or (found.years is not None and not found.years[0] <= year <= found.years[1]):
-        return None
-    return found
+    return present_modules(vehicle, year).get(module)
 
 
 def locate(vehicle: Vehicle, year: int, module: str, field: str) -> Located | None:
@@ -95,28 +86,9 @@ def number_of(
     name is the field's, file and where the place that asks for the value: all three only for the message.
     Raises InputError for a label that the field does not have and for a number that it cannot hold.
     """
-    title = f"coding field '{name}'" if name else "the coding field"
+    problem = value_problem(field, value, (), name or "the coding field")
+    if problem is not None:
+        raise InputError(file, problem.what, where=where, remedy=problem.remedy)
     if isinstance(value, int):
-        if 0 <= value < 1 << field.width:
-            return value
-        raise InputError(
-            file,
-            f"{title} cannot hold {value}",
-            where=where,
-            remedy=f"it has {field.width} bits, so 0 to {(1 << field.width) - 1}",
-        )
-    for number, label in field.values.items():
-        if label == value:
-            return number
-    raise InputError(file, f"{title} has no value '{value}'", where=where, remedy=_choices(field, value))
-
-
-def _choices(field: CodingField, value: str) -> str:
-    labels = [label for _, label in sorted(field.values.items())]
-    if not labels:
-        return f"it has no labels in the vehicle file: write a number from 0 to {(1 << field.width) - 1}"
-    near = difflib.get_close_matches(value, labels, n=1)
-    if near:
-        return f"did you mean '{near[0]}'?"
-    shown = ", ".join(f"'{label}'" for label in labels[:8])
-    return f"it has {shown}" + (f" and {len(labels) - 8} more" if len(labels) > 8 else "")
+        return value
+    return next(number for number, label in field.values.items() if label == value)

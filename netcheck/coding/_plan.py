@@ -8,7 +8,6 @@ from itertools import combinations
 
 from netcheck.coding._fields import (
     Located,
-    did_text,
     field_bytes,
     field_mask,
     label_of,
@@ -19,7 +18,7 @@ from netcheck.coding._fields import (
 )
 from netcheck.coding._model import CodingRow, CodingStatus, Write
 from netcheck.errors import UsageError
-from netcheck.files._vehicle import Vehicle
+from netcheck.files import Vehicle, did_text
 
 Readouts = Mapping[tuple[str, int], bytes]  # (module, data identifier) -> the block's bytes
 
@@ -106,7 +105,9 @@ def _wish(vehicle: Vehicle, year: int, readouts: Readouts, entry: Wanted) -> _Wi
     place = locate(vehicle, year, entry.module, entry.field)
     if place is None:
         return None
-    number = number_of(place.field, entry.value, name=entry.field, file=entry.file, where=entry.where)
+    number = number_of(
+        place.field, entry.value, name=f"{entry.module}.{entry.field}", file=entry.file, where=entry.where
+    )
     data = readouts.get((entry.module, place.did))
     if data is None:
         return _Wish(entry, place, number, None)

@@ -1,8 +1,8 @@
-"""What users write: vehicle, retrofit, job, marks and script files; loading and JSON Schema."""
+"""What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
 from netcheck.files._check import coding_field, field_names, value_problem
 from netcheck.files._explain import Problem
-from netcheck.files._job import CaptureEntry, Item, Job, Mark, MarksFile, ReadoutEntry, When
+from netcheck.files._job import CaptureEntry, Item, Job, Mark, MarksFile, ReadoutEntry, ReadoutsFile, When
 from netcheck.files._job_parts import (
     did_text,
     load_captures,
@@ -30,6 +30,7 @@ from netcheck.files._loaded import (
     LoadedReadout,
     LoadedVehicle,
 )
+from netcheck.files._readouts import load_readback
 from netcheck.files._retrofit import (
     Code,
     EvidenceName,
@@ -87,6 +88,7 @@ __all__ = [
     "Phase",
     "Problem",
     "ReadoutEntry",
+    "ReadoutsFile",
     "Replace",
     "Require",
     "Retrofit",
@@ -105,6 +107,7 @@ __all__ = [
     "key_path",
     "load_captures",
     "load_marks",
+    "load_readback",
     "load_readouts",
     "load_script",
     "load_vehicle",

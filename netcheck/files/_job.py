@@ -1,4 +1,4 @@
-"""The job file: one vehicle on the ramp; and the marks file that stands beside a capture."""
+"""The job file: one vehicle on the ramp; the marks file beside a capture, and a file of later readouts."""
 
 from __future__ import annotations
 
@@ -79,6 +79,20 @@ class ReadoutEntry(FileModel):
         json_schema_extra={"pattern": r"^\s*([0-9A-Fa-f]\s*[0-9A-Fa-f]\s*)+$"},
     )
     when: When = Field("before", description="whether it was read before or after the fitting")
+
+
+class ReadbackEntry(ReadoutEntry):
+    """Coding bytes as read after they were written; an entry of a job's ``after`` readouts fits as it is."""
+
+    when: Literal["after"] = Field("after", description="such readouts are always of after the writing")
+
+
+class ReadoutsFile(FileModel):
+    """Coding blocks as read after they were written."""
+
+    kind: Literal["readouts"] = Field(description='the kind of file: "readouts"')
+    format: Literal[1] = Field(description="the version of the file format: 1")
+    readout: Annotated[Several[ReadbackEntry], Field(min_length=1)] = Field(description="blocks as read")
 
 
 class Job(FileModel):

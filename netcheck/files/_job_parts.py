@@ -67,19 +67,21 @@ def load_captures(file: Path, job: Job, vehicle: Vehicle) -> tuple[LoadedCapture
     return tuple(captures)
 
 
-def load_readouts(file: Path, job: Job, vehicle: LoadedVehicle) -> tuple[LoadedReadout, ...]:
-    """The job's readouts, checked against the coding blocks of the vehicle's model year.
+def load_readouts(
+    file: Path, entries: Sequence[ReadoutEntry], vehicle: LoadedVehicle, year: int
+) -> tuple[LoadedReadout, ...]:
+    """A file's readouts, checked against the coding blocks of the vehicle's model year.
 
     Raises InputError for bytes that are no hex or not the block's length, a module or block that this model
     year does not have, and two readouts of one block that differ.
     """
-    modules = present_modules(vehicle.model, job.model_year)
+    modules = present_modules(vehicle.model, year)
     loaded: list[LoadedReadout] = []
-    for index, entry in enumerate(job.readout):
+    for index, entry in enumerate(entries):
         at = ("readout", index)
         module = modules.get(entry.module)
         if module is None:
-            raise problem_error(file, _no_module(entry, vehicle.model, job.model_year, index))
+            raise problem_error(file, _no_module(entry, vehicle.model, year, index))
         data = _hex_bytes(file, entry.data, key_path((*at, "data")))
         block = module.coding.get(entry.did)
         if block is None:

@@ -14,7 +14,7 @@ from netcheck.files._base import FileModel
 from netcheck.files._check import vehicle_problems
 from netcheck.files._explain import Problem, explain
 from netcheck.files._flatten import flatten_facts, flatten_roles
-from netcheck.files._job import Job, MarksFile
+from netcheck.files._job import Job, MarksFile, ReadoutsFile
 from netcheck.files._loaded import LoadedMark, LoadedVehicle
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._script import Script
@@ -25,7 +25,14 @@ from netcheck.files._wording import described, key_path
 FORMAT: Final = 1  # the version of every file format that this version reads
 
 KINDS: Final[Mapping[str, type[FileModel]]] = MappingProxyType(
-    {"vehicle": Vehicle, "retrofit": Retrofit, "job": Job, "marks": MarksFile, "script": Script}
+    {
+        "vehicle": Vehicle,
+        "retrofit": Retrofit,
+        "job": Job,
+        "marks": MarksFile,
+        "readouts": ReadoutsFile,
+        "script": Script,
+    }
 )
 
 M = TypeVar("M", bound=FileModel)

@@ -37,7 +37,7 @@ class _AsWritten(GenerateJsonSchema):
 
 
 def json_schema(kind: str) -> dict[str, Any]:
-    """The JSON Schema (draft 2020-12) of a file kind: vehicle, retrofit, job, marks or script.
+    """The JSON Schema (draft 2020-12) of a file kind: vehicle, retrofit, job, marks, readouts or script.
 
     It describes the file as written. Rules between tables, such as a reference to a network, are beyond it.
     Raises UsageError for another kind.

@@ -155,7 +155,7 @@ def test_same_bits_of_two_blocks_do_not_clash() -> None:
 
 def test_a_label_that_is_not_there_names_the_place() -> None:
     with pytest.raises(
-        InputError, match=r"^part.retrofit.toml: code\[0\]: coding field 'market' has no value 'x'"
+        InputError, match=r"^part.retrofit.toml: code\[0\]: 'x' is not a value of gateway.market"
     ):
         plan_coding(vehicle(), 2020, {}, [want("market", "x")])
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from netcheck.coding import Wanted
-from netcheck.files._vehicle import Vehicle
+from netcheck.files import Vehicle
 
 
 def vehicle() -> Vehicle:
