@@ -15,7 +15,7 @@ import gzip
 import heapq
 import random
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import reduce
 from operator import xor
 from pathlib import Path
@@ -55,12 +55,14 @@ class Script:
     noise:  physical units that a signal wanders to either side
     asleep: spans in seconds without any frame
     silent: spans in which a message is not sent
+    extra:  frames the DBC knows nothing of, such as a tester's; sent when due, asleep or not
     """
 
     values: dict[Key, list[Point]] = field(default_factory=dict)
     noise: dict[Key, float] = field(default_factory=dict)
     asleep: list[Span] = field(default_factory=list)
     silent: dict[str, list[Span]] = field(default_factory=dict)
+    extra: list[Frame] = field(default_factory=list)
 
     def put(self, key: Key, at: float, value: float | str, ramp: float = 0.0) -> None:
         """Add a point, keeping the order of time; of two at the same time the later added wins."""
@@ -110,6 +112,7 @@ def simulate(
             due += _sender(
                 database, message, script, seconds, random.Random(f"{seed} {message.name}"), channel
             )
+    due += [_due(replace(frame, channel=channel)) for frame in script.extra]
     return list(_arbitrate(due, bitrate))
 
 
@@ -137,10 +140,8 @@ def write(path: Path, text: str) -> None:
 def _sender(
     database: Database, message: Message, script: Script, seconds: float, rng: random.Random, channel: str
 ) -> Iterator[tuple[int, int, int, Frame]]:
-    """One message's frames, each as (time due, arbitration order, bits on the wire, frame)."""
+    """One message's frames as ``_due`` has them."""
     can_id = _wire_id(database, message)
-    order = can_id if message.is_extended_frame else can_id << 18
-    bits = (67 if message.is_extended_frame else 47) + 8 * message.length + message.length
     payloads = _Payloads(message, script, rng)
     for begin, end in _awake(script.asleep, seconds):
         payloads.wake()
@@ -148,8 +149,13 @@ def _sender(
             data = payloads.at(time)
             if any(first <= time < last for first, last in script.silent.get(message.name, ())):
                 continue
-            time_us = round(time * 1e6)
-            yield time_us, order, bits, Frame(time_us, channel, can_id, message.is_extended_frame, data)
+            yield _due(Frame(round(time * 1e6), channel, can_id, message.is_extended_frame, data))
+
+
+def _due(frame: Frame) -> tuple[int, int, int, Frame]:
+    """With the order of arbitration, and bits on the wire with about one stuff bit a byte."""
+    order = frame.can_id if frame.is_extended else frame.can_id << 18
+    return frame.time_us, order, (67 if frame.is_extended else 47) + 9 * len(frame.data), frame
 
 
 def _wire_id(database: Database, message: Message) -> int:
@@ -193,7 +199,7 @@ def _arbitrate(due: list[tuple[int, int, int, Frame]], bitrate: int) -> Iterator
             position += 1
         _, _, bits, frame = heapq.heappop(waiting)
         free += bits * 1_000_000 // bitrate
-        yield Frame(free, frame.channel, frame.can_id, frame.is_extended, frame.data)
+        yield replace(frame, time_us=free)
 
 
 class _Payloads:

@@ -10,7 +10,7 @@ import cantools
 import pytest
 from cantools.database.can import Database
 
-from tests.simulated import Script, candump, crc8, merge, simulate, write
+from tests.simulated import Frame, Script, candump, crc8, merge, simulate, write
 
 DBC = """VERSION ""
 BU_: ONE TWO
@@ -108,3 +108,12 @@ def test_log_lines(database: Database, tmp_path: Path) -> None:
     assert lines[1:] == sorted(lines[1:])
     write(tmp_path / "x.log.gz", text)
     assert gzip.decompress((tmp_path / "x.log.gz").read_bytes()).decode() == text
+
+
+def test_extra_frames_take_their_turn(database: Database) -> None:
+    script = Script(extra=[Frame(500_000, "", 0x7A0, False, b"\x03\x22\x22\x10")])
+    frames = simulate(database, script, 1.0, 9, channel="can3")
+    (stranger,) = [f for f in frames if f.can_id == 0x7A0]
+    assert stranger.channel == "can3"
+    assert 500_000 < stranger.time_us < 502_000
+    assert frames == sorted(frames, key=lambda f: f.time_us)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.demo.strangers import undocumented
 from tests.demo.van import Van, marks_file
 from tests.simulated import Frame, candump, merge, write
 
@@ -26,41 +27,59 @@ def _scene(van: Van, frames: Iterable[Frame], start_us: int, *told: str) -> Scen
     return Scene(candump(frames, told, start_us), marks_file(van.marks, told))
 
 
+PUFFIN_CODING = (
+    ("gateway", 0x2210, "4C011F028000"),
+    ("column", 0x2230, "21000104"),
+    ("cluster", 0x2240, "013C400000085600"),
+    ("body", 0x2215, "0A0013FF"),
+    ("engine", 0x2281, "91002D7003"),
+)
+
+
 def puffin_2020() -> Scene:
-    """Comfort and drive at once, in the depot yard."""
+    """Comfort and drive at once, in the depot yard; at the end the ignition goes off and on again."""
     van = Van(2020)
-    van.hold("brake-pedal", 3.5, 23.0)
+    for number, (module, did, data) in enumerate(PUFFIN_CODING):
+        van.read_out(module, did, data, 0.8 + 0.45 * number)
+    van.scripts["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 69.0)
+    van.scripts["drive"].extra += undocumented(0x5D3, 0.2, 0.0, 61.0)
+    van.hold("brake-pedal", 3.5, 22.5)
     for begin in (5.0, 12.0, 19.0):
         van.hold("reverse-engaged", begin, begin + 3.0)
-    van.hold("trailer-coupled", 26.0, 30.0)
+    van.hold("trailer-coupled", 25.0, 30.0)
     van.hold("illumination", 31.0, 34.0)
     van.hold("clutch-pedal", 35.5, 38.5)
-    van.start_engine(37.0)
-    van.creep(39.0, 57.0, 7.4)
-    van.mark_between("vehicle-speed", 43.5, 52.0, 5.0, 10.0)
-    van.set("steering-angle", 44.0, 160.0, 2.0)
-    van.set("steering-angle", 48.0, -40.0, 2.0)
+    van.run_engine(37.0, 58.0)
+    van.creep(41.0, 57.0, 7.4)
+    van.mark_between("vehicle-speed", 45.5, 52.0, 5.0, 10.0)
+    van.mark("park-brake", 0.0, 40.5)
+    van.mark("park-brake", 57.0, 69.0)
+    van.set("steering-angle", 45.0, 160.0, 2.0)
+    van.set("steering-angle", 48.5, -40.0, 2.0)
     van.set("steering-angle", 51.0, 0.0, 1.0)
-    frames = merge(van.frames("comfort", 60.0, 2020), van.frames("drive", 60.0, 2021, "can1"))
+    van.ignition_off(60.0, 65.0)
+    van.asleep("drive", 61.3, 65.1)
+    frames = merge(van.frames("comfort", 69.0, 2020), van.frames("drive", 69.0, 2021, "can1"))
     return _scene(van, frames, 1_615_275_720_000_000, "Library van Puffin, comfort on can0, drive on can1.")
 
 
 def guillemot_2021() -> Scene:
     """The conversion network, in the coachbuilder's hall."""
     van = Van(2021)
-    van.hold("brake-pedal", 3.5, 20.5)
+    van.hold("brake-pedal", 3.5, 20.5, mark=False)
     for begin in (5.0, 11.0, 17.0):
         van.hold("reverse-engaged", begin, begin + 3.0)
-    van.hold("illumination", 21.5, 24.5)
+    van.hold("illumination", 21.5, 24.5, mark=False)
     van.set("steering-angle", 25.0, 420.0, 2.0)
     van.set("steering-angle", 30.0, -420.0, 3.0)
     van.set("steering-angle", 36.0, 0.0, 2.0)
     van.mark_between("steering-angle", 27.5, 29.5, 300.0, 500.0)
     van.mark_between("steering-angle", 33.5, 35.5, -500.0, -300.0)
-    van.start_engine(39.0)
+    van.run_engine(39.0, 57.5, mark=False)
     van.creep(41.0, 57.0, 6.2)
     van.mark_between("vehicle-speed", 45.5, 53.0, 5.0, 8.0)
-    frames = van.frames("conversion", 60.0, 2022)
+    van.hold("trailer-coupled", 58.0, 62.0)
+    frames = van.frames("conversion", 64.0, 2022)
     return _scene(
         van, frames, 1_615_275_720_000_000 + 6 * DAY_US, "Library van Guillemot, conversion network."
     )
@@ -72,6 +91,8 @@ def fulmar_2022() -> Scene:
     van.turn("terminal-15", 0.0, on=False)
     van.turn("s-contact", 0.0, on=False)
     van.hold("door.driver-open", 1.0, 4.0)
+    van.scripts["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 73.0)
+    van.scripts["comfort"].extra += undocumented(0x4F7, 1.0, 84.1, 92.0)
     van.hold("s-contact", 5.0, 66.0)
     van.hold("terminal-15", 8.0, 64.0)
     van.hold("trip.up", 11.0, 12.0)
@@ -82,15 +103,13 @@ def fulmar_2022() -> Scene:
     van.set("illumination-level", 23.0, 100.0, 1.5)
     for begin in (27.0, 33.0):
         van.hold("reverse-engaged", begin, begin + 3.0)
-    van.start_engine(38.5)
-    van.mark("engine-running", 40.0, 62.0)
+    van.run_engine(38.5, 62.0)
     van.creep(41.0, 60.0, 11.8)
     van.mark_between("vehicle-speed", 46.0, 55.0, 10.0, 14.0)
     van.mark("park-brake", 0.0, 40.5)
-    van.mark("park-brake", 60.5, 92.0)
+    van.mark("park-brake", 60.0, 92.0)
     van.put("comfort", "RadioState", "RadioVolume", 30.5, 17, 0.6)
     van.put("comfort", "RadioState", "RadioVolume", 37.0, 11, 0.6)
-    van.stop_engine(62.2)
     van.hold("door.driver-open", 68.0, 71.0)
     van.asleep("comfort", 74.0, 84.0)
     van.hold("door.driver-open", 84.2, 88.0)
@@ -102,6 +121,8 @@ def fulmar_2022() -> Scene:
 def gannet_2019() -> Scene:
     """The comfort network while nobody touches anything, but for one press of the brake."""
     van = Van(2019)
+    van.scripts["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 45.0)
+    van.read_out("cluster", 0x2240, "013C400000085600", 31.0)
     van.hold("brake-pedal", 20.0, 23.0)
     frames = van.frames("comfort", 45.0, 2024)
     told = "Library van Gannet, comfort network, ignition on, standing."
@@ -113,10 +134,10 @@ def petrel_2017() -> Scene:
     van = Van(2017)
     for begin in (4.0, 9.0):
         van.hold("brake-pedal", begin, begin + 3.0)
-    van.start_engine(14.0)
+    van.run_engine(14.0, 38.0)
     van.creep(17.0, 37.0, 12.5)
     van.mark_between("vehicle-speed", 22.0, 32.0, 10.0, 15.0)
-    frames = van.frames("drive", 40.0, 2025)
+    frames = van.frames("drive", 41.0, 2025)
     return _scene(van, frames, 1_615_275_720_000_000 + 15 * DAY_US, "Library van Petrel, drive network.")
 
 

@@ -17,6 +17,7 @@ import cantools
 from cantools.database.can import Database
 
 from tests.demo.effects import ALONG, NOISE, OPTIONAL, SPEEDS, YEARS
+from tests.demo.strangers import read_block
 from tests.simulated import Frame, Script, Span, simulate
 
 DBC = Path(__file__).parents[2] / "dbc"
@@ -79,7 +80,9 @@ class Van:
                 self.scripts[network].never(message)
         for (network, message, signal), amplitude in NOISE.items():
             self.scripts[network].noise[message, signal] = amplitude
+        self.put("comfort", "VanIdentity", "IdentityYear", 0.0, self.year)
         self.turn("engine-running", 0.0, on=False)
+        self._ignition_time(0.0, 40.0)
 
     def turn(self, role: str, at: float, *, on: bool) -> None:
         """Put a role with active states into the active one, or the one with raw value 0."""
@@ -91,6 +94,8 @@ class Van:
             self.scripts[entry["network"]].put((message, signal), at, value)
         for network, message, signal, active, inactive in ALONG.get(role, ()):
             self.scripts[network].put((message, signal), at, active if on else inactive)
+        if role == "terminal-15":
+            self._ignition_time(at, 0.0 if on else None)
 
     def set(self, role: str, at: float, value: float, ramp: float = 0.0) -> None:
         """Take a role with numbers to a value within ``ramp`` seconds."""
@@ -115,22 +120,29 @@ class Van:
         """Note that the role was inside a range."""
         self.marks.append(MarkLine(role, begin, end, between=(low, high)))
 
-    def start_engine(self, at: float) -> None:
-        """Crank for less than a second, then idle."""
+    def run_engine(self, begin: float, end: float, *, mark: bool = True) -> None:
+        """Crank for less than a second, idle, stop; the mark begins when it fires."""
         for network, message, signal in (
             ("drive", "EngineSpeed", "EngineState"),
             ("comfort", "EngineCopy", "EngineRun"),
         ):
-            self.scripts[network].put((message, signal), at, "cranking")
-        self.set("engine-speed", at, 240.0, 0.3)
-        self.turn("engine-running", at + 0.8, on=True)
-        self.set("engine-speed", at + 0.8, 1050.0, 0.4)
-        self.set("engine-speed", at + 1.6, 800.0, 1.5)
+            self.scripts[network].put((message, signal), begin, "cranking")
+        self.set("engine-speed", begin, 240.0, 0.3)
+        fires = round(begin + 0.8, 1)
+        self.turn("engine-running", fires, on=True)
+        self.set("engine-speed", fires, 1050.0, 0.4)
+        self.set("engine-speed", fires + 0.8, 800.0, 1.5)
+        self.turn("engine-running", end + 0.2, on=False)
+        self.set("engine-speed", end + 0.2, 0.0, 0.9)
+        self.put("comfort", "EngineCopy", "EngineCoolant", fires, 76.0, end - fires)
+        self.put("drive", "EngineTemperatures", "CoolantTemperature", fires, 76.0, end - fires)
+        if mark:
+            self.mark("engine-running", fires, end)
 
-    def stop_engine(self, at: float) -> None:
-        """Stop the engine."""
-        self.turn("engine-running", at, on=False)
-        self.set("engine-speed", at, 0.0, 0.9)
+    def ignition_off(self, begin: float, end: float) -> None:
+        """Ignition off for a while; the key stays in the lock."""
+        self.turn("terminal-15", begin, on=False)
+        self.turn("terminal-15", end, on=True)
 
     def creep(self, begin: float, end: float, speed: float) -> None:
         """Hand brake off, a stretch at a walking pace or a little more, hand brake on."""
@@ -141,6 +153,11 @@ class Van:
         self.set("vehicle-speed", end - 3.5, 0.0, 2.5)
         self.set("engine-speed", end - 3.5, 800.0, 2.0)
         self.standstill(end - 1.0, standing=True)
+        metres = speed / 3.6 * (end - begin - 4.5)
+        self.put("comfort", "TravelCopy", "TravelPulses", begin + 1.0, round(25 * metres), end - begin - 2.0)
+        self.put(
+            "drive", "RecorderSpeed", "RecorderPulses", begin + 1.0, round(25 * metres), end - begin - 2.0
+        )
         self.turn("park-brake", end, on=True)
 
     def standstill(self, at: float, *, standing: bool) -> None:
@@ -155,6 +172,12 @@ class Van:
     ) -> None:
         """Any other signal."""
         self.scripts[network].put((message, signal), at, value, ramp)
+
+    def read_out(self, module: str, did: int, data: str, at: float) -> None:
+        """A tester reads a coding block on the module's network."""
+        entry = vehicle()["module"][module]
+        frames = read_block(entry["request_id"], entry["response_id"], did, bytes.fromhex(data), at)
+        self.scripts[entry["network"]].extra += frames
 
     def asleep(self, network: str, begin: float, end: float) -> None:
         """Nothing is sent on a network."""
@@ -172,6 +195,11 @@ class Van:
             first, last = entry.get("years", (self.year, self.year))
             if first <= self.year <= last:
                 yield entry
+
+    def _ignition_time(self, at: float, seconds: float | None) -> None:
+        self.put("comfort", "KeyState", "KeyRunTime", at, seconds or 0.0)
+        if seconds is not None:
+            self.put("comfort", "KeyState", "KeyRunTime", at, seconds + 3600.0, 3600.0)
 
     def _clock(self, seconds: float) -> None:
         for second in range(int(seconds)):

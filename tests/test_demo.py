@@ -1,0 +1,198 @@
+"""The demo: files load, captures are the generator's, and each job comes out as its story says."""
+
+from __future__ import annotations
+
+import gzip
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import netcheck
+from tests.demo.captures import MARKS_IN_THE_JOB, SAMPLE_LOGS, SCENES, Scene, marks_name
+from tests.demo.strangers import read_block
+from tests.demo.van import DBC, database, vehicle
+
+NETWORKS = ("comfort", "conversion", "drive")
+
+# job, verdict, verdict of each item
+VERDICTS = [
+    ("fulmar_2022_wheel_and_radio", "go-with-changes", ("go-with-changes", "go-with-changes")),
+    ("gannet_2019_bumper_kit", "no-go", ("no-go",)),
+    ("gannet_2019_wheel", "unproven", ("unproven",)),
+    ("guillemot_2021_camera", "go", ("go",)),
+    ("petrel_2017_cruise", "no-go", ("no-go",)),
+    ("puffin_2020_park_and_cruise", "go-with-changes", ("go-with-changes", "go-with-changes")),
+]
+# what the story at the head of the job file rests on: job, item, role, status, reason
+NEEDS = [
+    ("fulmar_2022_wheel_and_radio", 0, "terminal-15", "shown", "ok"),
+    ("fulmar_2022_wheel_and_radio", 1, "wheel.volume-up", "supplied", "by-item"),
+    ("fulmar_2022_wheel_and_radio", 1, "park-brake", "shown", "ok"),
+    ("gannet_2019_bumper_kit", 0, "reverse-engaged", "expected", "no-mark"),
+    ("gannet_2019_wheel", 0, "terminal-15", "expected", "not-exercised"),
+    ("gannet_2019_wheel", 0, "illumination", "expected", "no-mark"),
+    ("guillemot_2021_camera", 0, "reverse-engaged", "shown", "ok"),
+    ("guillemot_2021_camera", 0, "steering-angle", "shown", "ok"),
+    ("petrel_2017_cruise", 0, "brake-pedal", "shown", "ok"),
+    ("petrel_2017_cruise", 0, "clutch-pedal", "missing", "other-network"),
+    ("puffin_2020_park_and_cruise", 0, "reverse-engaged", "shown", "ok"),
+    ("puffin_2020_park_and_cruise", 0, "park.switch", "after-coding", "locked"),
+    ("puffin_2020_park_and_cruise", 1, "brake-pedal", "shown", "ok"),
+    ("puffin_2020_park_and_cruise", 1, "clutch-pedal", "shown", "ok"),
+    ("puffin_2020_park_and_cruise", 1, "cruise.state", "after-coding", "locked"),
+]
+
+
+@pytest.fixture(scope="module")
+def plans() -> dict[str, netcheck.Plan]:
+    return {
+        job: netcheck.make_plan(netcheck.load_job(SAMPLE_LOGS / f"{job}.job.toml")) for job, _, _ in VERDICTS
+    }
+
+
+@pytest.fixture(scope="module")
+def scenes() -> dict[str, Scene]:
+    return {name: make() for name, make in SCENES.items()}
+
+
+def _text(path: Path) -> str:
+    data = path.read_bytes()
+    return (gzip.decompress(data) if path.suffix == ".gz" else data).decode("utf-8")
+
+
+def test_every_job_is_tried_and_the_four_verdicts_are_there() -> None:
+    jobs = {path.name.removesuffix(".job.toml") for path in SAMPLE_LOGS.glob("*.job.toml")}
+    assert jobs == {job for job, _, _ in VERDICTS}
+    assert {verdict for _, verdict, _ in VERDICTS} == {"go", "go-with-changes", "unproven", "no-go"}
+
+
+@pytest.mark.parametrize(("job", "verdict", "items"), VERDICTS)
+def test_verdicts(plans: dict[str, netcheck.Plan], job: str, verdict: str, items: tuple[str, ...]) -> None:
+    plan = plans[job]
+    assert plan.verdict == verdict
+    assert tuple(item.verdict for item in plan.items) == items
+    assert plan.warnings == ()
+
+
+@pytest.mark.parametrize(("job", "item", "role", "status", "reason"), NEEDS)
+def test_needs_that_the_stories_rest_on(
+    plans: dict[str, netcheck.Plan], job: str, item: int, role: str, status: str, reason: str
+) -> None:
+    (need,) = [need for need in plans[job].items[item].needs if need.role == role]
+    assert (need.status, need.reason) == (status, reason), need.text
+
+
+def test_the_bumper_kit_is_stopped_by_its_identifier_alone(plans: dict[str, netcheck.Plan]) -> None:
+    (conflict,) = plans["gannet_2019_bumper_kit"].items[0].conflicts
+    assert conflict.kind == "id-in-use"
+
+
+def test_bytes_that_puffin_is_coded_to(plans: dict[str, netcheck.Plan]) -> None:
+    """Worked out by hand from the bit positions in the vehicle file."""
+    writes = {
+        write.module: (write.before, write.after) for write in plans["puffin_2020_park_and_cruise"].writes
+    }
+    assert writes == {
+        "body": ("0A0013FF", "4A0013FF"),  # byte 0 bit 6
+        "cluster": ("013C400000085600", "013C500000085600"),  # byte 2 bit 4
+        "column": ("21000104", "21100104"),  # byte 1 bit 4
+        "engine": ("91002D7003", "95002D7003"),  # byte 0 bit 2
+        "gateway": ("4C011F028000", "4C011F228000"),  # byte 3 bit 5
+    }
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_captures_are_what_the_generator_makes(scenes: dict[str, Scene], name: str) -> None:
+    """Byte for byte; of a compressed one the text, since compressors differ."""
+    assert _text(SAMPLE_LOGS / name) == scenes[name].log
+    side = SAMPLE_LOGS / marks_name(name)
+    assert side.exists() != (name in MARKS_IN_THE_JOB)
+    if side.exists():
+        assert side.read_text("utf-8") == scenes[name].marks
+
+
+@pytest.mark.parametrize("job", [job for job, _, _ in VERDICTS])
+def test_marks_in_a_job_are_those_of_the_scene(scenes: dict[str, Scene], job: str) -> None:
+    for entry in tomllib.loads((SAMPLE_LOGS / f"{job}.job.toml").read_text("utf-8"))["capture"]:
+        if entry["file"] in MARKS_IN_THE_JOB:
+            made = tomllib.loads(scenes[entry["file"]].marks)["mark"]
+            assert sorted(entry["mark"], key=str) == sorted(made, key=str)
+        else:
+            assert "mark" not in entry
+
+
+def test_a_mark_against_an_independent_decoder(scenes: dict[str, Scene]) -> None:
+    """cantools reads VanReverse from the plain log: on inside the marks after half a second, else off."""
+    name = "guillemot_2021_conversion.log"
+    marks = [m for m in tomllib.loads(scenes[name].marks)["mark"] if m["role"] == "reverse-engaged"]
+    message = database("conversion").get_message_by_name("VanMotion")
+    lines = [line.split() for line in _text(SAMPLE_LOGS / name).splitlines() if not line.startswith("#")]
+    start = float(lines[0][0].strip("()"))
+    inside, outside = set(), set()
+    for stamp, _, frame in lines:
+        can_id, data = frame.split("#")
+        if (int(can_id, 16) >> 8) & 0xFFFF == 0xFF21:
+            at = float(stamp.strip("()")) - start
+            value = str(message.decode(bytes.fromhex(data))["VanReverse"])
+            if any(m["from"] + 0.5 <= at <= m["to"] for m in marks):
+                inside.add(value)
+            elif not any(m["from"] <= at <= m["to"] + 0.5 for m in marks):
+                outside.add(value)
+    assert (inside, outside) == ({"on"}, {"off"})
+
+
+def test_parameter_groups_carry_their_senders_address(scenes: dict[str, Scene]) -> None:
+    """The DBC leaves the source address open (0xFE); on the wire each sender has its own."""
+    lines = scenes["guillemot_2021_conversion.log"].log.splitlines()
+    addresses = {line.split()[2][6:8] for line in lines if not line.startswith("#")}
+    nodes = database("conversion").nodes
+    assert addresses == {f"{int(n.dbc.attributes['NmStationAddress'].value):02X}" for n in nodes}
+
+
+def test_a_readout_on_the_wire_is_segmented_as_the_standard_says() -> None:
+    """The frames of can-isotp 2.0.7 (with udsoncan 1.26.1) for this read of identifier 0xF190."""
+    frames = read_block(0x7E0, 0x7E8, 0xF190, b"1M8GDM9AXKP042788", 1.0)
+    assert [(f"{frame.can_id:03X}", frame.data.hex(" ").upper()) for frame in frames] == [
+        ("7E0", "03 22 F1 90 55 55 55 55"),
+        ("7E8", "10 14 62 F1 90 31 4D 38"),
+        ("7E0", "30 00 0A 55 55 55 55 55"),
+        ("7E8", "21 47 44 4D 39 41 58 4B"),
+        ("7E8", "22 50 30 34 32 37 38 38"),
+    ]
+
+
+@pytest.mark.parametrize("network", NETWORKS)
+def test_databases_are_of_realistic_size_and_free_of_complaints(network: str) -> None:
+    messages = database(network).messages  # strict: signals fit and do not overlap
+    assert 25 <= len(messages) <= 60
+    assert all(message.cycle_time and message.comment and message.senders for message in messages)
+    assert netcheck.load_database(DBC / vehicle()["network"][network]["dbc"]).warnings == ()
+
+
+def test_roles_and_modules_fit_the_databases() -> None:
+    for role, entries in _roles(vehicle()["role"]).items():
+        for entry in entries:
+            message = database(entry["network"]).get_message_by_name(entry["message"])
+            signal = message.get_signal_by_name(entry["signal"])
+            labels = {str(label) for label in (signal.choices or {}).values()}
+            assert set(entry.get("active", ())) <= labels, role
+            if "counter" in entry:
+                assert message.get_signal_by_name(entry["counter"]).name.endswith("Counter")
+    for name, module in vehicle()["module"].items():
+        assert module["node"] in {node.name for node in database(module["network"]).nodes}, name
+
+
+def test_all_says_that_it_is_invented_and_is_small() -> None:
+    files = [path for folder in (DBC, SAMPLE_LOGS) for path in folder.iterdir()]
+    assert sum(path.stat().st_size for path in files) < 2_000_000
+    for path in files:
+        assert "nvented" in _text(path), path.name
+
+
+def _roles(table: dict[str, Any], prefix: str = "") -> dict[str, list[dict[str, Any]]]:
+    found: dict[str, list[dict[str, Any]]] = {}
+    for key, value in table.items():
+        found |= {prefix + key: value} if isinstance(value, list) else _roles(value, f"{prefix}{key}.")
+    return found
