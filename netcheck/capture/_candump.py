@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from netcheck.capture import _tally as tallied
-from netcheck.capture._chunks import HEAD, Piece, Source
+from netcheck.capture._chunks import HEAD, TAIL, Piece, Source
 from netcheck.capture._codes import MOST_CHANNELS, NAMED
-from netcheck.capture._columns import Batch, Columns
-from netcheck.capture._ledger import Ledger, Skipped
-
-_EXCERPT: Final = 60  # bytes of a line that are shown
+from netcheck.capture._columns import Batch, Columns, Workspace
+from netcheck.capture._ledger import SHOWN, Ledger, Skipped, excerpt
 
 
 class Slab:
@@ -24,15 +21,14 @@ class Slab:
 
     def __init__(self) -> None:
         self.columns = Columns.empty(0, 0)
-        self.notes = np.zeros((MOST_CHANNELS + NAMED, 3), np.int64)
-        self.tally = np.zeros(tallied.SIZE, np.int64)
+        self.space = Workspace.empty()
+        self.tally, self.notes = self.space.tally, self.space.notes
 
     def fit(self, size: int) -> None:
         """Room for every line of ``size`` bytes: a frame takes ten characters at least, a byte of it two."""
         if len(self.columns.data) < size // 2 + 64:
             self.columns = Columns.empty(size // 10 + 2, size // 2 + 64)
-        self.notes[:] = 0
-        self.tally[:] = 0
+        self.space.clear()
 
 
 class Parsed(NamedTuple):
@@ -49,7 +45,7 @@ def parse_piece(piece: Piece, deltas: int, slab: Slab) -> Parsed:
     from netcheck.capture._kernels import parse
 
     slab.fit(piece.end - piece.begin)
-    parse(piece.text, piece.begin, piece.end, deltas, slab.columns, slab.notes, slab.tally)
+    parse(piece.text, piece.begin, piece.end, deltas, slab.columns, slab.space)
     text = piece.text
     names = [
         text[at : at + wide].tobytes()
@@ -57,17 +53,10 @@ def parse_piece(piece: Piece, deltas: int, slab: Slab) -> Parsed:
     ]
     count = min(int(slab.tally[tallied.SKIPPED]), NAMED)
     skipped = [
-        Skipped(int(line), int(reason), excerpt(text[at : min(at + _EXCERPT + 1, piece.end)].tobytes()))
+        Skipped(int(line), int(reason), excerpt(text[at : min(at + SHOWN + 1, piece.end)].tobytes()))
         for line, reason, at in slab.notes[MOST_CHANNELS : MOST_CHANNELS + count]
     ]
     return Parsed(piece, slab, names, skipped)
-
-
-def excerpt(line: bytes) -> str:
-    """The start of a line, fit to be shown."""
-    first = line.split(b"\n", 1)[0].rstrip(b"\r \t")
-    text = "".join(c if c.isprintable() else "·" for c in first[:_EXCERPT].decode("utf-8", "replace"))
-    return text + ("…" if len(first) > _EXCERPT else "")
 
 
 def time_rule(head: bytes) -> int:
@@ -108,7 +97,7 @@ def batches(source: Source, ledger: Ledger, threads: int, chunk_bytes: int) -> I
         yield ledger.take(
             parsed.slab.columns, parsed.slab.tally, parsed.names, parsed.skipped, source.done(parsed.piece)
         )
-    ledger.close(source)
+    ledger.close(source, _lengths_of_last(source.tail()) if source.unfinished and ledger.frames else [])
 
 
 def _parsed(source: Source, deltas: int, threads: int, chunk_bytes: int) -> Iterator[Parsed]:
@@ -134,16 +123,20 @@ def _parsed(source: Source, deltas: int, threads: int, chunk_bytes: int) -> Iter
                 future.cancel()
 
 
-def lengths_of_last(tail: bytes) -> tuple[int, list[int]]:
-    """Length of the last frame of a text, and those of earlier frames of the same id and channel in it."""
-    begin = tail.find(b"\n") + 1
+def _lengths_of_last(tail: bytes) -> list[int]:
+    """Payload lengths of a text's frames of the same id, channel and kind as its last one, in order.
+
+    None when the last line tells its own length, as screen output does.
+    """
+    if b"#" not in tail[tail.rfind(b"\n") + 1 :]:
+        return []
+    begin = tail.find(b"\n") + 1 if len(tail) == TAIL else 0
     slab = Slab()
     parse_piece(Piece(np.frombuffer(tail, np.uint8), begin, len(tail)), 0, slab)
-    n = int(slab.tally[tallied.FRAMES])
-    c = slab.columns
-    same: NDArray[np.bool_] = (
-        (c.can_id[:n] == c.can_id[n - 1])
-        & (c.channel[:n] == c.channel[n - 1])
-        & (c.flags[:n] == c.flags[n - 1])
-    )
-    return int(c.length[n - 1]), c.length[:n][same][:-1].tolist()
+    frames = int(slab.tally[tallied.FRAMES])
+    last = frames - 1
+    columns = slab.columns
+    same = np.ones(frames, np.bool_)
+    for column in (columns.can_id, columns.channel, columns.flags):
+        same &= column[:frames] == column[last]
+    return [int(length) for length in columns.length[:frames][same]]

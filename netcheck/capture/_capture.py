@@ -53,22 +53,26 @@ class Capture:
     @cached_property
     def is_extended(self) -> BoolArray:
         """bool: the id has 29 bits."""
-        return (self.flags & EXTENDED) != 0
+        found: BoolArray = (self.flags & EXTENDED) != 0
+        return found
 
     @cached_property
     def is_fd(self) -> BoolArray:
         """bool: a CAN FD frame."""
-        return (self.flags & FD) != 0
+        found: BoolArray = (self.flags & FD) != 0
+        return found
 
     @cached_property
     def is_remote(self) -> BoolArray:
         """bool: a remote frame."""
-        return (self.flags & REMOTE) != 0
+        found: BoolArray = (self.flags & REMOTE) != 0
+        return found
 
     @cached_property
     def is_error(self) -> BoolArray:
         """bool: an error frame."""
-        return (self.flags & ERROR) != 0
+        found: BoolArray = (self.flags & ERROR) != 0
+        return found
 
     def payload(self, index: int) -> bytes:
         """Payload bytes of frame ``index``; empty for a remote frame."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import mmap
 import os
 import queue
@@ -16,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture._codes import LONGEST_LINE
-from netcheck.capture._unpack import BROKEN, Fault, detect, unpack
+from netcheck.capture._unpack import Fault, detect, unpack
 from netcheck.errors import InputError
 
 HEAD: Final = 1 << 16  # bytes looked at before reading, whatever the chunk size
@@ -26,6 +27,7 @@ _KEPT: Final = 1 << 24  # bytes of a mapped file that may stay resident behind t
 _UTF8_MARK: Final = b"\xef\xbb\xbf"
 
 Buffer = bytes | mmap.mmap
+_Queue = queue.Queue[bytes | BaseException | None]
 
 
 class Piece(NamedTuple):
@@ -58,6 +60,8 @@ class Source:
         self._map: mmap.mmap | None = None
         try:
             self._open()
+            self._mark = len(_UTF8_MARK) if self.head.startswith(_UTF8_MARK) else 0
+            self.head = self.head[self._mark :]
         except OSError as error:
             raise _os_error(self.file, error) from error
 
@@ -96,30 +100,11 @@ class Source:
     # -- blocks
 
     def _threaded(self, start: bytes) -> Iterator[Buffer]:
-        """Blocks of at most about 1 MB from a thread that reads and decompresses ahead."""
-        blocks: queue.Queue[bytes | BaseException | None] = queue.Queue(maxsize=4)
-
-        def put(item: bytes | BaseException | None) -> bool:
-            while not self._stop.is_set():
-                try:
-                    blocks.put(item, timeout=0.1)
-                except queue.Full:
-                    continue
-                return True
-            return False
-
-        def run() -> None:
-            try:
-                for block in _gather(unpack(self.packing, self._counted(start))):
-                    if not put(block):
-                        return
-            except BROKEN as error:
-                put(error)
-            except BaseException as error:  # carried over to the reading thread
-                put(error)
-            put(None)
-
-        self._thread = threading.Thread(target=run, name="netcheck-unpack", daemon=True)
+        """Blocks of at most a few MB from a thread that reads and decompresses ahead."""
+        blocks: _Queue = queue.Queue(maxsize=4)
+        self._thread = threading.Thread(
+            target=self._pump, args=(start, blocks), name="netcheck-unpack", daemon=True
+        )
         self._thread.start()
         while (item := blocks.get()) is not None:
             if isinstance(item, Fault):
@@ -132,6 +117,25 @@ class Source:
                 self._recent = item[-TAIL:] if len(item) >= TAIL else (self._recent + item)[-TAIL:]
                 yield item
 
+    def _pump(self, start: bytes, blocks: _Queue) -> None:
+        """Runs in the thread: blocks into the queue, then an error if there was one, then None."""
+        try:
+            for block in _gather(unpack(self.packing, self._counted(start))):
+                if not self._put(blocks, block):
+                    return
+        except BaseException as error:  # raised again in the thread that reads
+            self._put(blocks, error)
+        self._put(blocks, None)
+
+    def _put(self, blocks: _Queue, item: bytes | BaseException | None) -> bool:
+        while not self._stop.is_set():
+            try:
+                blocks.put(item, timeout=0.1)
+            except queue.Full:
+                continue
+            return True
+        return False
+
     def _counted(self, start: bytes) -> Iterator[bytes]:
         self._passed = len(start)
         yield start
@@ -142,9 +146,9 @@ class Source:
     # -- pieces
 
     def pieces(self, chunk_bytes: int) -> Iterator[Piece]:
-        """Pieces of about ``chunk_bytes``, at least one line each; a line too long for a frame is shortened."""
+        """Pieces of about ``chunk_bytes``, one line at least; lines too long for a frame are shortened."""
         reach = max(chunk_bytes, LONGEST_LINE + 1)
-        window = _Window(self._blocks, 3 if self.head.startswith(_UTF8_MARK) else 0)
+        window = _Window(self._blocks, self._mark)
         while window.fill(reach):
             buffer, p = window.buffer, window.at
             cut = buffer.rfind(b"\n", p, p + chunk_bytes)
@@ -261,7 +265,7 @@ def _gather(parts: Iterator[bytes]) -> Iterator[bytes]:
             if size >= _BLOCK:
                 yield b"".join(pile)
                 pile, size = [], 0
-    except BROKEN:
+    except Fault:
         if pile:
             yield b"".join(pile)
         raise
@@ -269,9 +273,9 @@ def _gather(parts: Iterator[bytes]) -> Iterator[bytes]:
         yield b"".join(pile)
 
 
-def _read_full(raw: object, wanted: int) -> bytes:
+def _read_full(raw: io.FileIO, wanted: int) -> bytes:
     data = b""
-    while len(data) < wanted and (more := raw.read(wanted - len(data))):  # type: ignore[attr-defined]
+    while len(data) < wanted and (more := raw.read(wanted - len(data))):
         data += more
     return data
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 MOST_CHANNELS: Final = 256
+RUN_CHANNELS: Final = 8  # channels that the short way knows
 NAMED: Final = 5  # lines that are no frames and are named in a warning
 LONGEST_LINE: Final = 4096  # bytes; longer lines are never frames
 LONGEST_NAME: Final = 64  # bytes of a channel name

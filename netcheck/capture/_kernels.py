@@ -1,7 +1,7 @@
 """Numba kernels: candump text to columns. Arrays in, arrays out; nothing here knows files or Python objects.
 
 ``parse`` goes through a stretch of whole lines. The common line, ``(1436509052.249713) can0 123#11223344``,
-is read by a short way; whatever does not fit it exactly goes to ``read_line``, which knows every form and says
+is read by ``run``; whatever does not fit it exactly goes to ``read_line``, which knows every form and says
 why a line is no frame. Both give the same frame for the same line.
 """
 
@@ -10,18 +10,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
-from numba import njit, types
+from numba import types
 
-from netcheck.capture import _capture, _codes, _line
+from netcheck.capture import _capture, _codes, _columns, _jit, _line, _run, _stamp, _words
 from netcheck.capture import _tally as tallied
-from netcheck.capture._capture import EXTENDED, FD
-from netcheck.capture._codes import LONGEST_LINE, MOST_CHANNELS, TOO_LONG_LINE
-from netcheck.capture._columns import Columns
+from netcheck.capture._capture import FD
+from netcheck.capture._codes import DROPPED, LONGEST_LINE, MOST_CHANNELS, RUN_CHANNELS, TOO_LONG_LINE
+from netcheck.capture._columns import Columns, Workspace
+from netcheck.capture._jit import Cells, Text, inner, kept
 from netcheck.capture._line import (
-    ABSOLUTE,
-    DATED,
-    HEX,
     R_BYTES,
     R_FLAGS,
     R_ID,
@@ -30,20 +27,19 @@ from netcheck.capture._line import (
     R_NAME,
     R_NAME_END,
     R_TIME,
-    SHORT,
-    UNTIMED,
     is_blank,
     read_line,
     skip_blank,
 )
+from netcheck.capture._run import RUN_NAME, know_channel, note_back, run
+from netcheck.capture._stamp import ABSOLUTE, DATED, SHORT, UNTIMED
 
 MILLISECOND: Final = 1_000_000  # ns between frames of a log without times
-_SHORT_WAY: Final = 96  # bytes; no line that takes the short way is longer
 
 
-@njit(nogil=True)
-def _name_index(text, p, q, names, known):
-    """Index of the channel name p…q among the first ``known`` rows of names, a new row if it is none of them."""
+@inner
+def _name_index(text: Text, p: int, q: int, names: Cells, known: int) -> int:
+    """Index of the channel name p…q among the first ``known`` rows of names, or of a new row."""
     for i in range(known):
         at = names[i, 0]
         if names[i, 1] == q - p:
@@ -58,13 +54,14 @@ def _name_index(text, p, q, names, known):
     return known
 
 
-@njit(nogil=True)
-def _is_discrete(length):
+@inner
+def _is_discrete(length: int) -> bool:
     return length <= 8 or length in (12, 16, 20, 24, 32, 48, 64)
 
 
+_named_tuple: Any = types.NamedTuple
 _TEXT = types.Array(types.uint8, 1, "C", readonly=True)
-_COLUMNS = types.NamedTuple(
+_COLUMNS = _named_tuple(
     (
         types.int64[::1],
         types.uint32[::1],
@@ -78,8 +75,8 @@ _COLUMNS = types.NamedTuple(
 )
 
 
-@njit(nogil=True)
-def _note_short(tally, time):
+@inner
+def _note_short(tally: Cells, time: int) -> None:
     """Keeps what tells delta from zeroed times."""
     if tally[tallied.SHORT]:
         tally[tallied.SHORT_BACK] += time < tally[tallied.SHORT_LAST]
@@ -91,197 +88,114 @@ def _note_short(tally, time):
     tally[tallied.SHORT_LAST] = time
 
 
-@njit(nogil=True)
-def _short_way(text, p, columns, at, record):
-    """A common log line from p: place behind its line end and the record filled, or -1 when it is another form."""
-    no = np.int64(-1)
-    if text[p] != 40:
-        return no
-    q = p + 1
-    seconds = np.int64(0)
-    while 48 <= text[q] <= 57 and q - p <= 10:
-        seconds = seconds * 10 + (np.int64(text[q]) - 48)
-        q += 1
-    if text[q] != 46 or q == p + 1 or seconds > 9_223_372_035:
-        return no
-    fraction = np.int64(0)
-    for i in range(q + 1, q + 7):
-        digit = np.int64(text[i]) - 48
-        if digit < 0 or digit > 9:
-            return no
-        fraction = fraction * 10 + digit
-    q += 7
-    if text[q] != 41 or text[q + 1] != 32:
-        return no
-    record[R_TIME] = seconds * 1_000_000_000 + fraction * 1000
-    q += 2
-    record[R_NAME] = q
-    while 32 < text[q] < 127 and q - record[R_NAME] <= 16:
-        q += 1
-    if text[q] != 32 or q == record[R_NAME]:
-        return no
-    record[R_NAME_END] = q
-    q += 1
-    digits = 3 if text[q + 3] == 35 else 8
-    value = np.int64(0)
-    wrong = np.uint8(0)
-    for i in range(q, q + digits):
-        digit = HEX[text[i]]
-        wrong |= digit
-        value = value * 16 + digit
-    if wrong > 15 or text[q + digits] != 35 or value > (0x7FF if digits == 3 else 0x1FFFFFFF):
-        return no
-    record[R_ID] = value
-    record[R_FLAGS] = 0 if digits == 3 else EXTENDED
-    q += digits + 1
-    count = 0
-    while count < 8:
-        high = HEX[text[q]]
-        low = HEX[text[q + 1]]
-        if high > 15 or low > 15:
-            break
-        columns.data[at + count] = high * 16 + low
-        count += 1
-        q += 2
-    record[R_LENGTH] = count
-    c = text[q]
-    if c == 32:
-        c = text[q + 1]
-        if c != 82 and c != 84:
-            return no
-        q += 2
-        c = text[q]
-    if c == 13:
-        q += 1
-        c = text[q]
-    return q + 1 if c == 10 else no
+@inner
+def _time(tally: Cells, time: int, kind: int, deltas: int) -> int:
+    """The frame's time: as written, or counted from the frame before."""
+    if tally[tallied.FRAMES] == 0:
+        tally[tallied.FIRST_UNTIMED] = kind == UNTIMED
+    now: int = tally[tallied.NOW]
+    if kind == UNTIMED:
+        tally[tallied.UNTIMED] += 1
+        return now + MILLISECOND
+    if kind == DATED:
+        tally[tallied.DATED] += 1
+    elif kind == SHORT:
+        _note_short(tally, time)
+    if (kind == SHORT and deltas) or (kind == ABSOLUTE and deltas == 2):
+        return now + time
+    if tally[tallied.OPEN]:
+        tally[tallied.OPEN] = 0
+        tally[tallied.HANGING] = tally[tallied.FRAMES]
+        tally[tallied.TIMED_LINE] = tally[tallied.LINES]
+    elif time < now:
+        note_back(tally, tally[tallied.LINES], now - time)
+    return time
 
 
-@njit(nogil=True)
-def _parse(text, begin, end, deltas, columns, notes, tally):
-    """Lines of ``text[begin:end]`` to columns; gives the number of frames.
-
-    deltas:  0 times as written; 1 short times of screen output are steps; 2 those of log lines too
-    notes:   int64, (MOST_CHANNELS + NAMED, 3). First the channel names (place, length), then the first lines
-             that are no frames (line, reason, place); all local to this stretch, lines counted from 1
-    tally:   int64, zeroed, one place for each member of T
-    """
-    record = np.zeros(8, np.int64)
-    frames = np.int64(0)
-    at = np.int64(0)
-    lines = np.int64(0)
-    now = np.int64(0)
-    hanging = True
-    known = np.int64(0)
-    last_name = np.int64(-1)
-    p = begin
-    while p < end:
-        lines += 1
-        kind = ABSOLUTE
-        count = np.int64(0)
-        after = np.int64(-1)
-        if end - p >= _SHORT_WAY and deltas != 2:
-            after = _short_way(text, p, columns, at, record)
-            count = record[R_LENGTH]
-        if after < 0:
-            e = p
-            while e < end and text[e] != 10:
-                e += 1
-            after = e + 1
-            first = skip_blank(text, p, min(e, p + LONGEST_LINE))
-            while e > first and is_blank(text[e - 1]) and e - p <= LONGEST_LINE:
-                e -= 1
-            tally[tallied.LAST] = 0
-            if (first == e) or text[first] == 35 or text[first] == 59:
-                tally[tallied.QUIET] += 1
-                p = after
-                continue
-            reason = (
-                TOO_LONG_LINE if e - p > LONGEST_LINE else read_line(text, first, e, columns.data, at, record)
-            )
-            if reason:
-                if tally[tallied.SKIPPED] < len(notes) - MOST_CHANNELS:
-                    note = notes[MOST_CHANNELS + tally[tallied.SKIPPED]]
-                    note[0] = lines
-                    note[1] = reason
-                    note[2] = first
-                tally[tallied.SKIPPED] += 1
-                tally[tallied.LAST] = 2
-                p = after
-                continue
-            kind = record[R_KIND]
-            count = record[R_BYTES]
-            if record[R_FLAGS] & FD and not _is_discrete(count):
-                if tally[tallied.ODD_FD] == 0:
-                    tally[tallied.ODD_FD_LINE] = lines
-                tally[tallied.ODD_FD] += 1
-        p = after
-        tally[tallied.LAST] = 1
-
-        # time
-        time = record[R_TIME]
-        if kind == UNTIMED:
-            tally[tallied.UNTIMED] += 1
-        elif kind == DATED:
-            tally[tallied.DATED] += 1
-        elif kind == SHORT:
-            _note_short(tally, time)
-        if frames == 0:
-            tally[tallied.FIRST_UNTIMED] = kind == UNTIMED
-        if kind == UNTIMED:
-            time = now + MILLISECOND
-        elif (kind == SHORT and deltas) or (kind == ABSOLUTE and deltas == 2):
-            time += now
-        elif hanging:
-            hanging = False
-            tally[tallied.HANGING] = frames
-            tally[tallied.TIMED_LINE] = lines
-        elif time < now:
-            if tally[tallied.BACK] == 0:
-                tally[tallied.BACK_LINE] = lines
-            tally[tallied.BACK] += 1
-            tally[tallied.BACK_MOST] = max(tally[tallied.BACK_MOST], now - time)
-        now = time
-
-        # channel
-        name = record[R_NAME]
-        wide = record[R_NAME_END] - name
-        same = last_name >= 0 and notes[last_name, 1] == wide
-        if same:
-            known_at = notes[last_name, 0]
-            for i in range(wide):
-                if text[known_at + i] != text[name + i]:
-                    same = False
-                    break
-        if not same:
-            last_name = _name_index(text, name, name + wide, notes, known)
-            if last_name == MOST_CHANNELS:
-                tally[tallied.CHANNELS] = known + 1
-                return frames
-            known = max(known, last_name + 1)
-
-        columns.time_ns[frames] = time
-        columns.can_id[frames] = record[R_ID]
-        columns.flags[frames] = record[R_FLAGS]
-        columns.channel[frames] = last_name
-        columns.length[frames] = record[R_LENGTH]
-        columns.start[frames] = at
-        at += count
-        frames += 1
-    if hanging:
-        tally[tallied.HANGING] = frames
-    tally[tallied.OPEN] = hanging
-    tally[tallied.NOW] = now
-    tally[tallied.LINES] = lines
-    tally[tallied.FRAMES] = frames
-    tally[tallied.BYTES] = at
-    tally[tallied.CHANNELS] = known
-    return frames
+@inner
+def _channel(text: Text, at: int, wide: int, space: Workspace) -> int:
+    """Index of the channel name, entered if it is new; MOST_CHANNELS when there is no room."""
+    known = space.tally[tallied.CHANNELS]
+    index = _name_index(text, at, at + wide, space.notes, known)
+    if index == known:
+        space.tally[tallied.CHANNELS] += 1
+        if known < RUN_CHANNELS and wide <= RUN_NAME:
+            know_channel(text, at, wide, space.rows[known])
+    return index
 
 
-_SIGNATURE = types.int64(
-    _TEXT, types.int64, types.int64, types.int64, _COLUMNS, types.int64[:, ::1], types.int64[::1]
+@inner
+def _bounds(text: Text, p: int, end: int) -> tuple[int, int, int]:
+    """The line from p without blanks at its ends: (start, end, place of its line end)."""
+    e = p
+    while e < end and text[e] != 10:
+        e += 1
+    stop = e
+    if e - p > LONGEST_LINE:
+        return skip_blank(text, p, p + LONGEST_LINE), e, stop
+    while e > p and is_blank(text[e - 1]):
+        e -= 1
+    return skip_blank(text, p, e), e, stop
+
+
+@inner
+def _note_skipped(notes: Cells, tally: Cells, reason: int, at: int) -> None:
+    count = tally[tallied.SKIPPED]
+    if count < len(notes) - MOST_CHANNELS:
+        notes[MOST_CHANNELS + count, 0] = tally[tallied.LINES]
+        notes[MOST_CHANNELS + count, 1] = reason
+        notes[MOST_CHANNELS + count, 2] = at
+    tally[tallied.SKIPPED] += 1
+    tally[tallied.DROPPED] += reason == DROPPED
+    tally[tallied.LAST] = 2
+
+
+@inner
+def _note_odd_fd(tally: Cells) -> None:
+    if tally[tallied.ODD_FD] == 0:
+        tally[tallied.ODD_FD_LINE] = tally[tallied.LINES]
+    tally[tallied.ODD_FD] += 1
+
+
+@inner
+def _one_line(text: Text, p: int, end: int, deltas: int, columns: Columns, space: Workspace) -> int:
+    """Any line from p: what it is goes to the columns and the tally. Gives the place behind its line end."""
+    tally, record = space.tally, space.record
+    tally[tallied.LINES] += 1
+    begin, e, stop = _bounds(text, p, end)
+    if begin == e or text[begin] == 35 or text[begin] == 59:
+        tally[tallied.QUIET] += 1
+        tally[tallied.LAST] = 0
+        return stop + 1
+    at = tally[tallied.BYTES]
+    reason = TOO_LONG_LINE if e - p > LONGEST_LINE else read_line(text, begin, e, columns.data, at, record)
+    if reason:
+        _note_skipped(space.notes, tally, reason, begin)
+        return stop + 1
+    channel = _channel(text, record[R_NAME], record[R_NAME_END] - record[R_NAME], space)
+    if channel == MOST_CHANNELS:
+        return end
+    if record[R_FLAGS] & FD and not _is_discrete(record[R_LENGTH]):
+        _note_odd_fd(tally)
+    frames = tally[tallied.FRAMES]
+    time = _time(tally, record[R_TIME], record[R_KIND], deltas)
+    columns.time_ns[frames] = time
+    columns.can_id[frames] = record[R_ID]
+    columns.flags[frames] = record[R_FLAGS]
+    columns.channel[frames] = channel
+    columns.length[frames] = record[R_LENGTH]
+    columns.start[frames] = at
+    tally[tallied.NOW] = time
+    tally[tallied.BYTES] = at + record[R_BYTES]
+    tally[tallied.FRAMES] = frames + 1
+    tally[tallied.LAST] = 1
+    return stop + 1
+
+
+_SPACE = _named_tuple(
+    (types.int64[::1], types.int64[:, ::1], types.uint64[:, ::1], types.int64[::1]), Workspace
 )
+_SIGNATURE = types.int64(_TEXT, types.int64, types.int64, types.int64, _COLUMNS, _SPACE)
 
 
 def _compiled(stamp: int) -> Any:
@@ -291,19 +205,35 @@ def _compiled(stamp: int) -> Any:
     other files that are compiled in, too.
     """
 
-    @njit(_SIGNATURE, nogil=True, cache=True)
-    def parse(text, begin, end, deltas, columns, notes, tally):
-        return _parse(text, begin, end, deltas, columns, notes, tally) if stamp >= 0 else np.int64(-1)
+    @kept(_SIGNATURE)
+    def parse(text: Text, begin: int, end: int, deltas: int, columns: Columns, space: Workspace) -> int:
+        """Lines of ``text[begin:end]`` to columns; gives the number of frames.
+
+        deltas:  0 times as written; 1 short times of screen output are steps; 2 those of log lines too
+        space:   a cleared ``Workspace``; its tally and notes are the rest of the result
+        """
+        tally = space.tally
+        tally[tallied.OPEN] = 1 if stamp >= 0 else 0
+        p = begin
+        while p < end:
+            if not tally[tallied.OPEN] and deltas != 2:
+                p = run(text, p, end, columns, space)
+            if p < end:
+                p = _one_line(text, p, end, deltas, columns, space)
+        if tally[tallied.OPEN]:
+            tally[tallied.HANGING] = tally[tallied.FRAMES]
+        frames: int = tally[tallied.FRAMES]
+        return frames
 
     return parse
 
 
-def _stamp() -> int:
+def _sources() -> int:
     stamp = 0
-    for module in (_capture, _codes, _line, tallied):
-        status = Path(module.__file__).stat()
+    for module in (_capture, _codes, _columns, _jit, _line, _run, _stamp, _words, tallied):
+        status = Path(str(module.__file__)).stat()
         stamp = (stamp * 1_000_003 + status.st_mtime_ns + status.st_size) % (1 << 61)
     return stamp
 
 
-parse = _compiled(_stamp())
+parse = _compiled(_sources())

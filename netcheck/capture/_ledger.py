@@ -13,7 +13,15 @@ from netcheck.capture._codes import CUT, MOST_CHANNELS, NAMED, REASONS
 from netcheck.capture._columns import Batch, Columns
 from netcheck.errors import InputError
 
-MILLISECOND: Final = 1_000_000
+SHOWN: Final = 60  # bytes of a line that are shown
+_MILLISECOND: Final = 1_000_000  # ns
+_OTHER_FILES: Final = (
+    (b"\xff\xfe", "is UTF-16 text", "save it as UTF-8"),
+    (b"\xfe\xff", "is UTF-16 text", "save it as UTF-8"),
+    (b"BZh", "is compressed with bzip2", "unpack it first"),
+    (b"PK\3\4", "is a zip archive", "unpack it first"),
+    (b"7z\xbc\xaf", "is a 7z archive", "unpack it first"),
+)
 _SUMMED: Final = (
     tallied.QUIET,
     tallied.SKIPPED,
@@ -22,6 +30,7 @@ _SUMMED: Final = (
     tallied.DATED,
     tallied.SHORT,
     tallied.ODD_FD,
+    tallied.DROPPED,
 )
 
 
@@ -31,6 +40,13 @@ class Skipped(NamedTuple):
     line: int
     reason: int
     text: str
+
+
+def excerpt(line: bytes) -> str:
+    """The start of a line, fit to be shown."""
+    first = line.split(b"\n", 1)[0].rstrip(b"\r \t")
+    text = "".join(c if c.isprintable() else "·" for c in first[:SHOWN].decode("utf-8", "replace"))
+    return text + ("…" if len(first) > SHOWN else "")
 
 
 class Ledger:
@@ -63,11 +79,9 @@ class Ledger:
     ) -> Batch:
         """Sets a piece's columns right by what came before it, and adds it to the sums."""
         frames = int(tally[tallied.FRAMES])
+        self._take_channels(columns, frames, int(tally[tallied.CHANNELS]), names)
         if frames:
-            self._take_channels(columns, frames, names)
             self._take_times(columns, tally, frames)
-        elif tally[tallied.CHANNELS] > MOST_CHANNELS:
-            self._take_channels(columns, 0, names)
         room = NAMED - len(self.named)
         self.named += [Skipped(self.lines + s.line, s.reason, s.text) for s in skipped[:room]]
         for place, line in ((tallied.BACK, tallied.BACK_LINE), (tallied.ODD_FD, tallied.ODD_FD_LINE)):
@@ -80,21 +94,23 @@ class Ledger:
         self._last = int(tally[tallied.LAST])
         return Batch(columns, frames, int(tally[tallied.BYTES]), int(tally[tallied.SKIPPED]), done)
 
-    def _take_channels(self, columns: Columns, frames: int, names: list[bytes]) -> None:
+    def _take_channels(self, columns: Columns, frames: int, count: int, names: list[bytes]) -> None:
         indices = [self.channels.setdefault(_name(name), len(self.channels)) for name in names]
-        if len(self.channels) > MOST_CHANNELS or len(names) > MOST_CHANNELS:
+        if max(count, len(self.channels)) > MOST_CHANNELS:
             raise InputError(
                 self.file,
                 f"has more than {MOST_CHANNELS} different channel names",
                 remedy="check that this is a candump log",
             )
         if indices != list(range(len(indices))):
-            columns.channel[:frames] = np.array(indices, np.uint8)[columns.channel[:frames]]
+            index = np.zeros(256, np.uint8)
+            index[: len(indices)] = indices
+            columns.channel[:frames] = index[columns.channel[:frames]]
 
     def _take_times(self, columns: Columns, tally: NDArray[np.int64], frames: int) -> None:
         hanging = int(tally[tallied.HANGING])
         if not self.frames:
-            self._now = -MILLISECOND if tally[tallied.FIRST_UNTIMED] else 0
+            self._now = -_MILLISECOND if tally[tallied.FIRST_UNTIMED] else 0
         columns.time_ns[:hanging] += self._now
         before = int(columns.time_ns[hanging - 1]) if hanging else self._now
         if not tally[tallied.OPEN] and (self.frames or hanging):
@@ -105,11 +121,12 @@ class Ledger:
                 tally[tallied.BACK_MOST] = max(step, int(tally[tallied.BACK_MOST]))
         self._now = int(columns.time_ns[frames - 1])
 
-    def close(self, source: Source) -> None:
-        """Takes note of how the file ends. Raises InputError when it has no frame at all."""
-        if source.cut:
-            from netcheck.capture._candump import excerpt
+    def close(self, source: Source, lengths: list[int]) -> None:
+        """Takes note of how the file ends. Raises InputError when it has no frame at all.
 
+        lengths: of the frames with the id of the last one, which comes last; for an unfinished file
+        """
+        if source.cut:
             self.lines += 1
             self.sums[tallied.SKIPPED] += 1
             if len(self.named) < NAMED:
@@ -120,35 +137,24 @@ class Ledger:
             self.endings.append(f"{source.fault.text}: only what stands before that was read")
         elif source.unfinished and self._last == 2:
             self.endings.append(
-                f"line {self.lines}, the last, has no line end and is no frame: the recording broke off while writing it"
+                f"line {self.lines}, the last, has no line end and is no frame: the recording broke off in it"
             )
-        elif source.unfinished and self._last == 1:
-            self._doubt_last(source)
-
-    def _doubt_last(self, source: Source) -> None:
-        """A last frame without a line end may have lost data bytes; say so when its id had more before."""
-        from netcheck.capture._candump import lengths_of_last
-
-        last, earlier = lengths_of_last(source.tail())
-        if earlier and last < min(earlier):
+        elif source.unfinished and self._last == 1 and lengths[:-1] and lengths[-1] < min(lengths[:-1]):
+            # Without a line end, 123#1122 may be all or may have lost bytes; only its id's past can tell.
             self.endings.append(
-                f"line {self.lines}, the last, has no line end and {last} data bytes where that id had "
-                f"{min(earlier)} or more before: it may have been cut off while writing"
+                f"line {self.lines}, the last, has no line end, and {_count(lengths[-1], 'data byte')} where "
+                f"its id had {min(lengths[:-1])} or more before: it may have been cut off"
             )
 
     def _no_frame(self, source: Source) -> InputError:
-        head = source.head
-        remedy = "record with candump -l, or convert it"
         if source.fault:
             return InputError(self.file, f"{source.fault.text}; no frame before that", remedy="copy it again")
-        if head.startswith((b"\xff\xfe", b"\xfe\xff")):
-            return InputError(self.file, "is UTF-16 text", remedy="save it as UTF-8")
-        if head.startswith(b"BZh"):
-            return InputError(self.file, "is compressed with bzip2", remedy="unpack it first")
-        if head.startswith(b"PK\3\4"):
-            return InputError(self.file, "is a zip archive", remedy="unpack it first")
-        if b"\0" in head:
-            return InputError(self.file, "is binary data, no candump text", remedy=remedy)
+        for start, what, remedy in _OTHER_FILES:
+            if source.head.startswith(start):
+                return InputError(self.file, what, remedy=remedy)
+        remedy = "record with candump -l, or name a format that can be read"
+        if b"\0" in source.head:
+            return InputError(self.file, "is binary data, not candump text", remedy=remedy)
         if not self.named:
             return InputError(self.file, "has no frame, only blank lines or comments", remedy=remedy)
         first = self.named[0]
@@ -157,45 +163,42 @@ class Ledger:
 
     def warnings(self) -> tuple[str, ...]:
         """What a person should know, in a fixed order."""
-        return tuple([*self._line_warnings(), *self.endings, *self._time_warnings(), *self._fd_warnings()])
+        return (*self._line_warnings(), *self.endings, *self._time_warnings())
 
     def _line_warnings(self) -> list[str]:
-        if not self.skipped:
-            return []
-        named = "; ".join(f"line {s.line}: {REASONS[s.reason]}, “{s.text}”" for s in self.named)
-        more = f"; and {self.skipped - len(self.named)} more" if self.skipped > len(self.named) else ""
-        are = "is not a frame" if self.skipped == 1 else "are not frames"
-        return [f"{self.skipped:,} of {_count(self.lines, 'line')} {are}: {named}{more}"]
+        sums, found = self.sums, []
+        if self.skipped:
+            named = "; ".join(f"line {s.line}: {REASONS[s.reason]}, “{s.text}”" for s in self.named)
+            more = f"; and {self.skipped - len(self.named):,} more" if self.skipped > len(self.named) else ""
+            are = "is not a frame" if self.skipped == 1 else "are not frames"
+            found.append(f"{self.skipped:,} of {_count(self.lines, 'line')} {are}: {named}{more}")
+        if sums[tallied.DROPPED]:
+            found.append(f"the recorder says {_count(sums[tallied.DROPPED], 'time')} that it lost frames")
+        if sums[tallied.ODD_FD]:
+            found.append(
+                f"{_count(sums[tallied.ODD_FD], 'CAN FD frame')} of a length that CAN FD does not have, "
+                f"first in line {sums[tallied.ODD_FD_LINE]}: kept as written"
+            )
+        return found
 
     def _time_warnings(self) -> list[str]:
         sums, found = self.sums, []
         if sums[tallied.UNTIMED]:
-            found.append(
-                f"{_count(sums[tallied.UNTIMED], 'frame')} without a time stamp: times are made up, 1 ms apart"
-            )
+            frames = _count(sums[tallied.UNTIMED], "frame")
+            found.append(f"{frames} without a time stamp: times are made up, 1 ms apart")
         if self.deltas == 2 or (self.deltas and sums[tallied.SHORT]):
-            found.append(
-                "time stamps are steps from frame to frame: they were added up, from 0 on, not times of day"
-            )
+            found.append("time stamps are steps from frame to frame, added up from 0: not times of day")
         elif sums[tallied.SHORT]:
-            found.append("time stamps count from the start of the recording: they are not times of day")
+            found.append("time stamps count from the start of the recording: not times of day")
         if sums[tallied.DATED]:
             found.append("time stamps are dates without a time zone: taken as UTC")
         if sums[tallied.BACK]:
             found.append(
-                f"time steps backwards {_count(sums[tallied.BACK], 'time')}, first in line {sums[tallied.BACK_LINE]}, "
-                f"at most by {sums[tallied.BACK_MOST] / 1e9:.6f} s: frames are kept in file order"
+                f"time steps backwards {_count(sums[tallied.BACK], 'time')}, first in line "
+                f"{sums[tallied.BACK_LINE]}, by {sums[tallied.BACK_MOST] / 1e9:.6f} s at most: "
+                "frames are kept in file order"
             )
         return found
-
-    def _fd_warnings(self) -> list[str]:
-        odd = self.sums[tallied.ODD_FD]
-        if not odd:
-            return []
-        return [
-            f"{_count(odd, 'CAN FD frame')} of a length that CAN FD does not have, first in line "
-            f"{self.sums[tallied.ODD_FD_LINE]}: kept as written"
-        ]
 
 
 def _count(number: int | np.int64, noun: str) -> str:

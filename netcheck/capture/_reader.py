@@ -53,7 +53,7 @@ class CaptureStream:
             if not batch.frames:
                 before += batch.skipped
                 continue
-            yield self._capture(_copy(batch), batch.skipped + before)
+            yield self._capture(batch.copied(), batch.skipped + before)
             before = 0
 
     def _run(self, threads: int, chunk_bytes: int) -> Iterator[Batch]:
@@ -88,11 +88,6 @@ class CaptureStream:
     def close(self) -> None:
         """Stops early; no more than tidy, as going through to the end closes by itself."""
         self._source.close()
-
-
-def _copy(batch: Batch) -> Columns:
-    rows = Columns(*(column[: batch.frames].copy() for column in batch.columns[:-1]), batch.columns.data)
-    return rows._replace(data=batch.columns.data[: batch.payload].copy())
 
 
 def open_capture(

@@ -28,4 +28,5 @@ ODD_FD: Final = 20  # CAN FD frames of a length that the format does not have
 ODD_FD_LINE: Final = 21
 LAST: Final = 22  # the last line: 0 blank or comment, 1 frame, 2 neither
 SHORT_FIRST: Final = 23
-SIZE: Final = 24
+DROPPED: Final = 24  # reports of the recorder that it lost frames
+SIZE: Final = 25

@@ -1,4 +1,4 @@
-"""Decompression in small steps, several members or frames in one file, with a clear word when the data break off."""
+"""Decompression in small steps, of several members or frames in one file; says when the data break off."""
 
 from __future__ import annotations
 
@@ -19,9 +19,6 @@ class Fault(Exception):  # noqa: N818 - a value that ends the stream, shown as a
     def __init__(self, text: str) -> None:
         self.text = text
         super().__init__(text)
-
-
-BROKEN: Final = (Fault,)
 
 
 def detect(start: bytes) -> str | None:
