@@ -9,6 +9,7 @@ from netcheck.evidence import MarkSeen, Observation
 from netcheck.network import FrameId
 from netcheck.plan._case import Case
 from netcheck.plan._model import Reason
+from netcheck.plan._sources import Source
 from netcheck.plan._words import clause, counted, listing
 
 MOST_MARKS: Final = 3  # named in one line
@@ -110,8 +111,18 @@ def _seen_undefined_signal(case: Case) -> str:
 
 
 def _seen_other_network(case: Case) -> str:
-    places = listing([f"{source.network} ({source.title})" for source in case.elsewhere])
+    places = listing(
+        [f"{source.network} ({source.title}{_too_rare(case, source)})" for source in case.elsewhere]
+    )
     return f"not on {case.network}, where the part is wired; it is on {places}"
+
+
+def _too_rare(case: Case, source: Source) -> str:
+    """A warning where the DBC's cycle time there is longer than the gap the part can bear."""
+    cycle_ms = source.message.cycle_time_ms if source.message is not None else None
+    if cycle_ms is None or case.need.max_gap_ms is None or cycle_ms <= case.need.max_gap_ms:
+        return ""
+    return f", by its DBC every {cycle_ms:.0f} ms, and the part bears gaps of {case.need.max_gap_ms:.0f} ms"
 
 
 def _seen_no_capture(case: Case) -> str:

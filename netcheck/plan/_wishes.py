@@ -53,17 +53,18 @@ def _wishes(ground: Ground, item: int, needs: tuple[NeedResult, ...]) -> list[Wa
         )
         for number, code in enumerate(loaded.retrofit.code)
     ]
-    unlocked: dict[tuple[str, str, str | int], list[str]] = {}
+    unlocked: dict[tuple[str, str, str | int], list[NeedResult]] = {}
     for need in needs:
         if need.reason is Reason.LOCKED:
             source = ground.choice(need.role, loaded.network).source
             unlock = source.entry.unlocked_by if source is not None else None
             if unlock is not None:
-                unlocked.setdefault((unlock.module, unlock.field, unlock.value), []).append(need.role)
+                unlocked.setdefault((unlock.module, unlock.field, unlock.value), []).append(need)
     asked = {(wish.module, wish.field, wish.value) for wish in wishes}
-    for (module, field, value), roles in unlocked.items():
+    for (module, field, value), waiting in unlocked.items():
         if (module, field, value) in asked:
             continue
+        roles = [need.role for need in waiting]
         wishes.append(
             Wanted(
                 item=item,
@@ -72,7 +73,7 @@ def _wishes(ground: Ground, item: int, needs: tuple[NeedResult, ...]) -> list[Wa
                 field=field,
                 value=value,
                 unlock=", ".join(roles),
-                why=f"unlocks {', '.join(roles)}",
+                why=next((need.why for need in waiting if need.why), ""),
                 file=str(ground.job.vehicle.file),
                 where=f"role.{roles[0]}: unlocked_by.value",
             )
