@@ -19,6 +19,7 @@ from netcheck.files._load import (
     load_marks,
     load_script,
     load_vehicle,
+    model_of,
     problem_error,
     read_model,
 )
@@ -111,6 +112,7 @@ __all__ = [
     "load_readouts",
     "load_script",
     "load_vehicle",
+    "model_of",
     "nearest_first",
     "network_problems",
     "one_of",

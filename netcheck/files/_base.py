@@ -19,7 +19,7 @@ from pydantic_core import PydanticCustomError
 
 ROLE_WORD = r"[a-z0-9]+(-[a-z0-9]+)*"
 ROLE_PATTERN = re.compile(rf"{ROLE_WORD}(\.{ROLE_WORD})*")
-NUMBER_KEY = r"0x[0-9A-Fa-f]+(_[0-9A-Fa-f]+)*|0|[1-9][0-9]*(_[0-9]+)*"
+NUMBER_KEY = r"0x[0-9A-Fa-f](_?[0-9A-Fa-f]){0,31}|0|[1-9](_?[0-9]){0,31}"
 
 T = TypeVar("T")
 

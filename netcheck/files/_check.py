@@ -36,8 +36,7 @@ def value_problem(field: CodingField, value: str | int, path: Path, where: str) 
     if isinstance(value, int):
         if field.holds(value):
             return None
-        top = (1 << field.width) - 1
-        return Problem(path, f"{value} does not fit the {field.width} bit of {where}", f"0 to {top}")
+        return Problem(path, f"{value} does not fit the {field.width} bit of {where}", field.range_text)
     if value in field.values.values():
         return None
     return Problem(
@@ -46,7 +45,7 @@ def value_problem(field: CodingField, value: str | int, path: Path, where: str) 
         one_of(
             value,
             field.values.values(),
-            none=f"it has no labels: give a number, 0 to {(1 << field.width) - 1}",
+            none=f"it has no labels: give a number, {field.range_text}",
         ),
     )
 

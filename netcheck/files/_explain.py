@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import types
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -26,6 +27,7 @@ EXPECTED: Final = {
     "model_attributes_type": "a table",
     "finite_number": "a finite number",
 }
+NUMBER_TEXT: Final = r"[-+]?(0x[0-9A-Fa-f_]+|[0-9][0-9._]*)"
 BOUNDS: Final = {
     "greater_than": ("gt", "must be above"),
     "greater_than_equal": ("ge", "must be at least"),
@@ -34,8 +36,8 @@ BOUNDS: Final = {
 }
 
 
-@dataclass(frozen=True)
-class Problem(Exception):  # noqa: N818 - it carries a place that the loader completes to an InputError
+@dataclass(eq=False)
+class Problem(Exception):  # noqa: N818 - not yet an error: the loader adds the file
     """What is wrong at a key path of a file."""
 
     path: Path
@@ -80,38 +82,55 @@ def _problem(path: Path, details: list[ErrorDetails], model: type[BaseModel]) ->
         return Problem(path, "unknown key", one_of(str(path[-1]), _keys_at(model, path[:-1])))
     if kind == "missing":
         return _missing(path, model)
-    what = _out_of_bounds(kind, context, first["input"])
-    return Problem(path, what) if what else _wrong_type(path, details)
+    for detail in details:  # of a union, the member whose type is right says it best
+        what = _out_of_bounds(detail)
+        if what:
+            return Problem(path, what)
+    return _wrong_type(path, details, model)
 
 
-def _out_of_bounds(kind: str, context: dict[str, Any], value: Any) -> str:
+def _out_of_bounds(detail: ErrorDetails) -> str:
     """What is wrong with a value of the right type; "" if its type is not right."""
+    kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
     if kind in BOUNDS:
         bound, words = BOUNDS[kind]
-        return f"{words} {context[bound]:g}, not {described(value).removeprefix('the number ')}"
+        return f"{words} {_number(context[bound])}, not {_number(value)}"
     if kind == "too_long":
         return f"needs {context['max_length']} entries, not {context['actual_length']}"
     return {"string_too_short": "must not be empty", "too_short": "needs at least one entry"}.get(kind, "")
 
 
-def _wrong_type(path: Path, details: list[ErrorDetails]) -> Problem:
+def _number(value: float) -> str:
+    """Identifiers in hex, as people write them; other numbers as they are."""
+    return f"0x{value:X}" if isinstance(value, int) and value > 0xFF else f"{value:g}"
+
+
+def _wrong_type(path: Path, details: list[ErrorDetails], model: type[BaseModel]) -> Problem:
     value = details[0]["input"]
     wanted: list[str] = []
     for detail in details:
         if detail["type"] == "literal_error":
-            choices = detail["ctx"]["expected"]
-            remedy = f"one of {choices.replace(' or ', ', ')}" if " or " in choices else f"write {choices}"
-            return Problem(path, f"{described(value)} is not possible here", remedy)
+            choices = re.findall(r"'([^']*)'", detail["ctx"]["expected"])
+            near = one_of(value if isinstance(value, str) else "", choices)
+            return Problem(path, f"{described(value)} is not possible here", near)
         words = EXPECTED.get(detail["type"], detail["msg"])
         if words not in wanted:
             wanted.append(words)
-    remedy = ""
-    name = ".".join(str(part) for part in path)
-    if "a list" in wanted and isinstance(value, dict):
-        remedy = f"write [[{name}]], with two brackets"
-    elif "a table" in wanted and isinstance(value, list):
-        remedy = f"write [{name}], with one bracket"
-    return Problem(path, f"must be {listed(wanted)}, not {described(value)}", remedy)
+    what = f"must be {listed(wanted)}, not {described(value)}"
+    return Problem(path, what, _brackets_and_quotes(path, wanted, value, model))
+
+
+def _brackets_and_quotes(path: Path, wanted: list[str], value: Any, model: type[BaseModel]) -> str:
+    """What would be right, where TOML's own signs were mixed up."""
+    name = ".".join(part for part in path if isinstance(part, str))
+    if "a list" in wanted and isinstance(value, dict) and _models_at(model, (*path, 0)):
+        return f"write [[{name}]], with two brackets"
+    if "a table" in wanted and isinstance(value, list) and not any(isinstance(part, int) for part in path):
+        return f"write [{name}], with one bracket"
+    number_wanted = wanted[0] in {"a whole number", "a number"}
+    if number_wanted and isinstance(value, str) and re.fullmatch(NUMBER_TEXT, value):
+        return "a number stands without quotes"
+    return ""
 
 
 def _missing(path: Path, model: type[BaseModel]) -> Problem:
@@ -121,9 +140,9 @@ def _missing(path: Path, model: type[BaseModel]) -> Problem:
     for owner in _models_at(model, path[:-1]):
         for name, field in owner.model_fields.items():
             if (field.alias or name) == key and field.description:
-                return Problem(
-                    path, "is missing", f"give the {field.description}".replace("the the ", "the ")
-                )
+                words = field.description.removeprefix("the ")
+                say = f"say {words}" if words.startswith("what ") else f"give the {words}"
+                return Problem(path, "is missing", say)
     return Problem(path, "is missing")
 
 

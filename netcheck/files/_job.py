@@ -4,11 +4,30 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, Number, RoleName, Several, bad
 
 When = Literal["before", "after"]
+
+
+def _hex(text: str) -> str:
+    digits = "".join(text.split())
+    wrong = next((digit for digit in digits if digit not in "0123456789abcdefABCDEF"), None)
+    if wrong is not None:
+        raise bad(f"'{wrong}' is not a hex digit", remedy='bytes such as "03 00 1F 00"')
+    if not digits:
+        raise bad("no bytes", remedy='bytes such as "03 00 1F 00"')
+    if len(digits) % 2:
+        raise bad(f"{len(digits)} hex digits are no whole number of bytes", remedy="two digits a byte")
+    return text
+
+
+HexText = Annotated[
+    str,
+    AfterValidator(_hex),
+    Field(json_schema_extra={"pattern": r"^\s*([0-9A-Fa-f]\s*[0-9A-Fa-f]\s*)+$"}),
+]
 
 
 class Mark(FileModel):
@@ -74,10 +93,7 @@ class ReadoutEntry(FileModel):
 
     module: str = Field(description="module that was read")
     did: int = Field(ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x0600")
-    data: str = Field(
-        description="the bytes in hex, blanks allowed",
-        json_schema_extra={"pattern": r"^\s*([0-9A-Fa-f]\s*[0-9A-Fa-f]\s*)+$"},
-    )
+    data: HexText = Field(description="the bytes in hex, blanks allowed")
     when: When = Field("before", description="whether it was read before or after the fitting")
 
 

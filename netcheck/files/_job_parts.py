@@ -82,7 +82,7 @@ def load_readouts(
         module = modules.get(entry.module)
         if module is None:
             raise problem_error(file, _no_module(entry, vehicle.model, year, index))
-        data = _hex_bytes(file, entry.data, key_path((*at, "data")))
+        data = bytes.fromhex("".join(entry.data.split()))
         block = module.coding.get(entry.did)
         if block is None:
             dids = [did_text(did) for did in module.coding]
@@ -148,18 +148,3 @@ def _no_module(entry: ReadoutEntry, vehicle: Vehicle, year: int, index: int) -> 
         return Problem(path, what, f"the vehicle file has it for {first} to {last}: check the model year")
     coded = [name for name, known in present_modules(vehicle, year).items() if known.coding]
     return unknown(path, entry.module, "a module of the vehicle", coded)
-
-
-def _hex_bytes(file: Path, text: str, where: str) -> bytes:
-    digits = "".join(text.split())
-    wrong = next((char for char in digits if char not in "0123456789abcdefABCDEF"), None)
-    if wrong is not None:
-        raise InputError(
-            file, f"'{wrong}' is not a hex digit", where=where, remedy='bytes such as "03 00 1F 00"'
-        )
-    if not digits:
-        raise InputError(file, "no bytes", where=where, remedy='bytes such as "03 00 1F 00"')
-    if len(digits) % 2:
-        what = f"{len(digits)} hex digits are no whole number of bytes"
-        raise InputError(file, what, where=where, remedy="two digits a byte")
-    return bytes.fromhex(digits)

@@ -79,7 +79,14 @@ def read_model(path: Path, model: type[M]) -> M:
     Raises InputError for a file that cannot be read, is no TOML, is of another kind or does not validate.
     """
     text = read_text(path)
-    table = parse_toml(path, text)
+    return model_of(path, parse_toml(path, text), model, text)
+
+
+def model_of(path: Path, table: dict[str, Any], model: type[M], text: str = "") -> M:
+    """The table of a file as its model; ``text`` tells the order of a role's entries in two spellings.
+
+    Raises InputError for another kind of file and for whatever does not validate.
+    """
     kind = next(name for name, other in KINDS.items() if other is model)
     try:
         _check_head(table, kind)

@@ -42,7 +42,7 @@ class Setting(FileModel):
 class Fault(FileModel):
     """Something that goes wrong from one time to another."""
 
-    kind: FaultKind = Field(description="what goes wrong")
+    kind: FaultKind = Field(description="kind of fault")
     message: NonEmpty | None = Field(None, description="message that it happens to; all but for asleep")
     signal: NonEmpty | None = Field(None, description="signal that is stuck")
     from_: float = Field(alias="from", ge=0, description="start in seconds")

@@ -50,6 +50,8 @@ def parse_toml(path: Path, text: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         where, what, remedy = _explain(str(error), text)
+        if path.suffix.lower() != ".toml":
+            remedy = "is this the right file? its name does not end in .toml"
         raise InputError(path, what, where=where, remedy=remedy) from error
     except RecursionError as error:
         raise InputError(path, "lists or tables are nested too deep") from error

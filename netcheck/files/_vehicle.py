@@ -42,9 +42,14 @@ class CodingField(FileModel):
         """How many bytes of the block the field touches."""
         return (self.bit + self.width + 7) // 8
 
+    @property
+    def range_text(self) -> str:
+        """The raw values that fit the field, for a message."""
+        return f"0 to {(1 << self.width) - 1}" if self.width <= 32 else f"0 to 2^{self.width} - 1"
+
     def holds(self, number: int) -> bool:
         """Whether a raw value fits the field's width."""
-        return 0 <= number < 1 << self.width
+        return number >= 0 and number.bit_length() <= self.width
 
     @model_validator(mode="after")
     def _check(self) -> Self:
@@ -58,7 +63,7 @@ class CodingField(FileModel):
             if not self.holds(number):
                 raise bad(
                     f"{number} does not fit {self.width} bit",
-                    remedy=f"0 to {(1 << self.width) - 1}",
+                    remedy=self.range_text,
                     at=["values"],
                 )
             if label in labels:

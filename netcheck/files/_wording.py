@@ -56,7 +56,7 @@ def described(value: Any) -> str:
     if isinstance(value, str):
         return f"the text {quoted(value)}"
     if isinstance(value, int | float):
-        return f"the number {value:.15g}" if abs(value) < 1e15 else "a huge number"
+        return f"the number {value}" if abs(value) < 1e15 or isinstance(value, float) else "a huge number"
     kinds = {dict: "a table", list: "a list", datetime: "a date", date: "a date", time: "a time"}
     return kinds.get(type(value), type(value).__name__)
 
