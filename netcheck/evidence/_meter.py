@@ -11,9 +11,7 @@ from netcheck.capture import Capture
 from netcheck.database import Extracted, Signal, extract
 from netcheck.evidence._gaps import GapMeter, Stretches
 from netcheck.evidence._observation import Extremes, MarkSeen, Observation
-from netcheck.evidence._watch import Watch, Window, is_any_of
-
-LIMIT_SLACK = 1e-6  # of one step: decimal limits are not exact in binary
+from netcheck.evidence._watch import Watch, Window, is_any_of, slack
 
 
 @dataclass(frozen=True)
@@ -145,12 +143,12 @@ def counter_modulo(counter: Signal) -> int:
 
 
 def _outside_limits(signal: Signal, value: NDArray[np.float64]) -> NDArray[np.bool_]:
-    slack = LIMIT_SLACK * abs(signal.scale)
+    allowed = slack(signal)
     outside = np.zeros(len(value), np.bool_)
     if signal.minimum is not None:
-        outside |= value < signal.minimum - slack
+        outside |= value < signal.minimum - allowed
     if signal.maximum is not None:
-        outside |= value > signal.maximum + slack
+        outside |= value > signal.maximum + allowed
     return outside
 
 

@@ -14,6 +14,7 @@ from netcheck.files import Mark
 
 REACTION_NS: Final = 500_000_000  # a role may answer a mark this much late
 LEAD_NS: Final = 200_000_000  # and this much early, where a mark was set by hand
+LIMIT_SLACK: Final = 1e-6  # of one step: decimal limits are not exact in binary
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,7 @@ class Window:
     """A mark as it applies to one watch; times in ns from the capture's first frame.
 
     raw:          raw values of the marked state, or None where ``between`` says it
-    between:      physical limits, both inclusive
+    between:      physical limits, both inclusive, widened by the slack of the signal's step
     calls_active: the marked state is an active one
     """
 
@@ -74,6 +75,11 @@ class Window:
         return is_any_of(raw, self.raw or ())
 
 
+def slack(signal: Signal) -> float:
+    """How far a physical value may lie beyond a decimal limit and still be at it."""
+    return LIMIT_SLACK * abs(signal.scale)
+
+
 def is_any_of(raw: NDArray[np.generic], wanted: Iterable[int]) -> NDArray[np.bool_]:
     """bool[n]: raw values that are one of ``wanted``; exact for 64-bit values."""
     found = np.zeros(len(raw), np.bool_)
@@ -91,8 +97,11 @@ def raw_values(signal: Signal, state: str | int) -> tuple[int, ...]:
 
 def window(mark: Mark, key: str, label: str, watch: Watch) -> Window | None:
     """The mark as a window for one watch, or None where the watched signal has no such state."""
+    raw: tuple[int, ...] | None
+    between = None
     if mark.between is not None:
-        raw = None
+        raw, allowed = None, slack(watch.signal)
+        between = (mark.between[0] - allowed, mark.between[1] + allowed)
     elif mark.state == "active":
         raw = watch.active
     else:
@@ -105,6 +114,6 @@ def window(mark: Mark, key: str, label: str, watch: Watch) -> Window | None:
         from_ns=round(mark.from_ * 1e9),
         to_ns=round(mark.to * 1e9),
         raw=raw,
-        between=mark.between,
+        between=between,
         calls_active=raw is not None and not set(raw).isdisjoint(watch.active),
     )

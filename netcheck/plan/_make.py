@@ -12,6 +12,7 @@ from netcheck.plan._ground import Ground, survey_ground
 from netcheck.plan._model import ItemResult, NeedResult, Plan, Status, Verdict
 from netcheck.plan._needs import case_of, judge, tried
 from netcheck.plan._next import next_steps
+from netcheck.plan._todo import coding_order
 from netcheck.plan._wishes import ItemCoding, plan_wishes
 
 _WORST_LAST = (Verdict.GO, Verdict.GO_WITH_CHANGES, Verdict.UNPROVEN, Verdict.NO_GO)
@@ -28,7 +29,9 @@ def make_plan(job: LoadedJob) -> Plan:
         tuple(judge(ground, number, need) for need in item.retrofit.need)
         for number, item in enumerate(job.items)
     ]
-    codings, writes = plan_wishes(ground, needs)
+    codings, unordered = plan_wishes(ground, needs)
+    modules = coding_order(job, [write.module for write in unordered])
+    writes = tuple(sorted(unordered, key=lambda write: modules.index(write.module)))
     items = tuple(
         _item(ground, number, item, needs[number], codings[number]) for number, item in enumerate(job.items)
     )
