@@ -24,7 +24,7 @@ Source = Callable[[], "LoadedJob"]
 def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     jobs: Annotated[
         list[Path] | None,
-        typer.Argument(metavar="JOB...", help="Job files (*.job.toml).", show_default=False),
+        typer.Argument(metavar="JOB", help="Job files (*.job.toml).", show_default=False),
     ] = None,
     vehicle: Annotated[
         Path | None, typer.Option("--vehicle", metavar="FILE", help="Without a job file: the vehicle file.")
@@ -100,7 +100,7 @@ def _assembled(
     def load() -> LoadedJob:
         from netcheck.catalogue import assemble_job
 
-        return assemble_job(vehicle, retrofits, network=network, captures=captures, model_year=year)
+        return assemble_job(vehicle, retrofits, network=network, captures=captures, year=year)
 
     return load
 

@@ -54,7 +54,9 @@ def changes_between(block: CodingBlock, before: bytes, after: bytes) -> tuple[Ch
     mask = named.to_bytes(block.length, "big")
     for byte, (old, new, known) in enumerate(zip(before, after, mask, strict=True)):
         found += _unnamed(byte, old, new, (old ^ new) & ~known)
-    return tuple(sorted(found, key=lambda change: (change.byte, change.bit, change.field or "")))
+    return tuple(
+        sorted(found, key=lambda change: (change.byte, change.bit, change.width, change.field or ""))
+    )
 
 
 def _unnamed(byte: int, before: int, after: int, differing: int) -> list[Change]:

@@ -1,0 +1,250 @@
+"""The coding report: what to write, old to new, the way back, and what a later readout holds."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from netcheck.coding import BlockCheck, CodingRow, CodingStatus, FieldCheck, Held, Readback, Write
+from netcheck.plan import Plan
+from netcheck.plan._words import counted, listing, sentence, spaced, unique
+from netcheck.report._coding_case import CodingCase
+from netcheck.report._page import Page, Style
+from netcheck.report._states import change_place, change_text, write_states
+
+# Common practice in the trade, from memory; the maker's instructions and local rules come first.
+BEFORE_WRITING: Final = (
+    "netcheck writes nothing to a vehicle. Your own authorised equipment does, in the hands of someone "
+    "licensed for it where that is asked for; the maker's instructions and local rules come first.",
+    "Vehicle standing and secured. Connect a battery support unit: a module whose supply drops while it is "
+    "written may not start again.",
+    "Ignition as the maker says for that module; everything else that draws current off.",
+    "Read each block again and note its bytes. If they are not the old ones below, stop: put the new readout "
+    "into the job file and run this again.",
+    "Write one whole block at a time, and read it back before the next.",
+)
+HELD_WORDS: Final = {
+    Held.HOLDS: ("holds", Style.GOOD),
+    Held.DIFFERS: ("DIFFERS", Style.BAD),
+    Held.UNREAD: ("NOT READ", Style.DOUBT),
+    Held.UNDEFINED: ("UNDEFINED", Style.BAD),
+}
+
+
+def coding_text(case: CodingCase, *, width: int = 80, colour: bool = False) -> str:
+    """The report as text for people.
+
+    width: columns, no line is longer; less than 40 counts as 40
+    colour: with ANSI escape sequences; without them the text is the same
+    """
+    page = Page(width)
+    _head(page, case)
+    _readback(page, case)
+    _stops(page, case)
+    _writes(page, case)
+    _unknown(page, case)
+    _already(page, case)
+    _afterwards(page, case)
+    return page.render(colour=colour)
+
+
+def _head(page: Page, case: CodingCase) -> None:
+    page.text(f"Coding for {case.plan.job}: {case.plan.vehicle}, model year {case.plan.model_year}")
+    words, style = _summary(case) if case.readback is None else _held(case.readback)
+    page.blank()
+    page.text(words, style=style)
+
+
+def _summary(case: CodingCase) -> tuple[str, Style]:
+    counts = {status: len(_by_value(case.plan, status)) for status in CodingStatus}
+    if not any(counts.values()):
+        return "NOTHING TO CODE: no part of this job asks for it.", Style.GOOD
+    parts = []
+    writes = case.plan.writes
+    held = sum(bool(case.withheld(write)) for write in writes)
+    if writes:
+        some = "not yet" if held == len(writes) else f"{held} of them not yet"
+        parts.append(f"{counted(len(writes), 'block')} to write" + (f" but {some}" if held else ""))
+    if counts[CodingStatus.UNKNOWN]:
+        parts.append(f"{counted(counts[CodingStatus.UNKNOWN], 'present value')} unknown")
+    if counts[CodingStatus.ALREADY]:
+        there = counts[CodingStatus.ALREADY]
+        parts.append(f"{counted(there, 'value')} {'is' if there == 1 else 'are'} there already")
+    text = ", ".join(parts)
+    if case.is_stopped:
+        return f"NOT AS IT STANDS: {text or 'nothing can be written'}; first see what stops it.", Style.BAD
+    if held and held == len(writes):
+        return f"NOT YET: {text}.", Style.DOUBT
+    if case.is_unknown:
+        return f"NOT ALL KNOWN: {text}.", Style.DOUBT
+    return (f"TO DO: {text}.", Style.CHANGE) if case.plan.writes else (f"DONE: {text}.", Style.GOOD)
+
+
+def _by_value(plan: Plan, status: CodingStatus) -> list[tuple[CodingRow, str]]:
+    """One row for each wanted value of this status, with the names of the items that want it."""
+    found: dict[tuple[str, str, str | int], tuple[CodingRow, list[str]]] = {}
+    for item in plan.items:
+        for row in item.coding:
+            if row.status is status:
+                found.setdefault((row.module, row.field, row.to), (row, []))[1].append(item.retrofit)
+    return [(row, listing(unique(names))) for row, names in found.values()]
+
+
+def _stops(page: Page, case: CodingCase) -> None:
+    said = unique(
+        " ".join(sentence(text) for text in (conflict.text, conflict.next) if text)
+        for _, conflict in case.conflicts()
+    )
+    if said:
+        page.heading("What stops it", Style.BAD)
+        for text in said:
+            page.entry("X", text, style=Style.BAD)
+
+
+# ------------------------------------------------------------------------------ what to write
+
+
+def _writes(page: Page, case: CodingCase) -> None:
+    writes = case.ordered_writes()
+    if not writes:
+        return
+    if not case.holds:
+        page.heading("Before you write")
+        for caution in BEFORE_WRITING:
+            page.entry("!", caution, style=Style.DOUBT)
+    several = len({write.module for write in writes}) > 1
+    to_write = "To write, in this order" if len(writes) > 1 else "To write"
+    page.heading("As written, with the way back" if case.holds else to_write)
+    page.text("Bytes count from 0; bit 0 is the least significant of its byte.")
+    for number, write in enumerate(writes, 1):
+        page.blank()
+        page.entry(f"{number}. {case.place(write.module)}", f"block {write.did}", style=Style.STRONG)
+        if several and case.order_reason(write.module):
+            page.text(case.order_reason(write.module), indent=2)
+        for text in case.withheld(write):
+            page.entry("!", text, indent=2, style=Style.BAD)
+        write_states(page, ("old, the way back", write.before), ("new", write.after))
+        _changes(page, case, write)
+
+
+def _changes(page: Page, case: CodingCase, write: Write) -> None:
+    before, after = bytes.fromhex(write.before), bytes.fromhex(write.after)
+    for change in case.changes(write.module, write.did, before, after):
+        page.entry(f"{change_place(change)}:", change_text(change, before, after), indent=2)
+        for text in case.wanted_by(write, change):
+            page.text(text, indent=4)
+
+
+def _unknown(page: Page, case: CodingCase) -> None:
+    rows = _by_value(case.plan, CodingStatus.UNKNOWN)
+    if not rows or case.readback is not None:
+        return
+    page.heading("Read first: the present value is unknown")
+    for row, names in rows:
+        text = f"{row.field} should become {row.to}, for {names}"
+        page.entry(f"? {case.place(row.module)} {row.did}:", text, style=Style.DOUBT)
+    page.text("Put each block into the job file as a [[readout]] and run this again: the bytes follow then.")
+
+
+def _already(page: Page, case: CodingCase) -> None:
+    rows = _by_value(case.plan, CodingStatus.ALREADY)
+    if not rows:
+        return
+    page.heading("There already")
+    for row, names in rows:
+        page.entry(
+            f"+ {case.place(row.module)} {row.did}:",
+            f"{row.field} is {row.to}, for {names}",
+            style=Style.GOOD,
+        )
+
+
+def _afterwards(page: Page, case: CodingCase) -> None:
+    if not case.plan.writes:
+        return
+    page.heading("Afterwards")
+    page.entry("-", "Look for new stored faults in every module that was written, and clear none unread.")
+    if case.readback is None:
+        job = case.job.file.as_posix() if case.job.file else "JOB"
+        page.entry(
+            "-",
+            f"Read the blocks again into a readouts file and compare: netcheck coding {job} --readback FILE",
+        )
+    page.entry("-", "To undo it, write the old bytes of each block, last block first.")
+
+
+# ------------------------------------------------------------------------------ what a later readout holds
+
+
+def _readback(page: Page, case: CodingCase) -> None:
+    back = case.readback
+    if back is None:
+        return
+    page.heading(f"Read back: {case.source}")
+    for check in back.fields:
+        word, colour = HELD_WORDS[check.status]
+        page.entry(word, _check_text(case, check), indent=2, column=11, style=colour)
+    for block in back.blocks:
+        _foreign(page, case, block)
+    if any(block.foreign for block in back.blocks):
+        page.text(
+            "Do not go on: find out why other bits changed, or write the way back and read the block again."
+        )
+    elif back.is_wrong:
+        page.text("Do not go on: write the whole block again, or write the way back, and read it again.")
+    elif back.is_unsure:
+        page.text("Read what is missing before you call it done.")
+
+
+def _held(back: Readback) -> tuple[str, Style]:
+    """What the comparison comes to."""
+    text = _held_words(back)
+    if back.is_wrong:
+        return f"DOES NOT HOLD: {text}", Style.BAD
+    return (f"NOT ALL KNOWN: {text}", Style.DOUBT) if back.is_unsure else (f"HOLDS: {text}", Style.GOOD)
+
+
+def _held_words(back: Readback) -> str:
+    holds = sum(check.status is Held.HOLDS for check in back.fields)
+    if not back.fields:
+        text = "this job wants no value"
+    else:
+        text = f"{holds} of {counted(len(back.fields), 'wanted value')} {'holds' if holds == 1 else 'hold'}"
+    if any(block.foreign for block in back.blocks):
+        return f"{text}; other bits changed too."
+    if any(block.expected is None for block in back.blocks):
+        return f"{text}; whether other bits changed cannot be told for every block."
+    return f"{text}; no other bit changed in the blocks that were read." if back.blocks else f"{text}."
+
+
+def _check_text(case: CodingCase, check: FieldCheck) -> str:
+    where = " ".join(part for part in (check.module, check.did, check.field) if part)
+    if check.status is Held.HOLDS:
+        return f"{where} is {check.found}"
+    if check.status is Held.DIFFERS:
+        return f"{where} should be {check.wanted}, is {check.found}"
+    if check.status is Held.UNREAD:
+        return f"{where} should be {check.wanted}; the readout does not have this block"
+    return f"{where} should be {check.wanted}; the vehicle file has no such field in {case.plan.model_year}"
+
+
+def _foreign(page: Page, case: CodingCase, block: BlockCheck) -> None:
+    """What changed in a block besides the wanted fields, with the bytes that would undo it."""
+    if block.expected is None:
+        text = "no earlier readout says what the other bits of this block were"
+        page.entry(f"? {block.module} {block.did}:", text, indent=2, style=Style.DOUBT)
+    if block.expected is None or not block.foreign:
+        return
+    page.blank()
+    page.entry(
+        f"X {block.module} {block.did}:",
+        "bits changed that this job does not change",
+        indent=2,
+        style=Style.BAD,
+    )
+    write_states(page, ("expected", block.expected), ("read", block.found))
+    expected, found = bytes.fromhex(block.expected), bytes.fromhex(block.found)
+    for change in block.foreign:
+        page.entry(f"{change_place(change)}:", change_text(change, expected, found), indent=2)
+    back = next((w for w in case.plan.writes if (w.module, w.did) == (block.module, block.did)), None)
+    if back is not None:
+        page.entry("the way back, all of it:", spaced(back.before), indent=2)

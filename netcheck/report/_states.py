@@ -1,0 +1,52 @@
+"""Two states of a block of bytes under each other, and the bits that differ."""
+
+from __future__ import annotations
+
+from netcheck.coding import Change
+from netcheck.plan._words import spaced
+from netcheck.report._page import Page, Span, Style
+
+
+def write_states(page: Page, first: tuple[str, str], second: tuple[str, str]) -> None:
+    """Both states, hex, with the bytes that differ marked below; as many bytes a line as fit.
+
+    first, second: label and hex digits, of the same length.
+    """
+    old, new = spaced(first[1]).split(), spaced(second[1]).split()
+    column = max(len(first[0]), len(second[0])) + 2
+    room = page.width - 2 - column + 1  # a byte takes three columns, the last one two
+    several = 3 * len(old) > room
+    most = max((room - len("byte 00  ")) // 3, 1)
+    fit = (most // 4 * 4 or most) if several else len(old)
+    for start in range(0, len(old), fit):
+        here, there = old[start : start + fit], new[start : start + fit]
+        at = f"byte {start}" if several else ""
+        pad = " " * (9 if several else 0)
+        page.raw(Span(f"  {first[0]:<{column}}{at:<{len(pad)}}"), Span(" ".join(here)))
+        page.raw(Span(f"  {second[0]:<{column}}{pad}"), Span(" ".join(there), Style.STRONG))
+        marks = " ".join("^^" if a != b else "  " for a, b in zip(here, there, strict=True))
+        if marks.strip():
+            page.raw(Span(f"  {'':<{column}}{pad}"), Span(marks.rstrip(), Style.CHANGE))
+
+
+def change_place(change: Change) -> str:
+    """``byte 3 bit 5``, ``byte 3 bits 4–6``, ``byte 3`` or ``bytes 3–4``."""
+    if change.count > 1:
+        return f"bytes {change.byte}–{change.byte + change.count - 1}"
+    if change.width == 8:
+        return f"byte {change.byte}"
+    last = change.bit + change.width - 1
+    bits = f"bit {change.bit}" if change.width == 1 else f"bits {change.bit}–{last}"
+    return f"byte {change.byte} {bits}"
+
+
+def change_text(change: Change, before: bytes, after: bytes) -> str:
+    """``0 → 1  park_distance_module: absent → fitted``; bits of one byte in binary, whole bytes in hex."""
+    if change.count > 1 or change.width == 8:
+        span = slice(change.byte, change.byte + change.count)
+        values = f"{spaced(before[span].hex().upper())} → {spaced(after[span].hex().upper())}"
+    else:
+        values = f"{change.before:0{change.width}b} → {change.after:0{change.width}b}"
+    if change.field is None:
+        return f"{values}, no field of the vehicle file"
+    return f"{values}, {change.field}: {change.from_} → {change.to}"

@@ -1,0 +1,214 @@
+"""The coding report, from hand-built plans."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from netcheck.coding import Readback, Wanted, compare_readback, plan_coding
+from netcheck.files import LoadedJob, LoadedVehicle
+from netcheck.plan import Conflict, ConflictKind, ItemResult, Plan, Verdict
+from netcheck.report import CodingCase, coding_json, coding_text
+from tests.coding.vehicles import vehicle, want
+
+BEFORE = {("gateway", 0x0600): bytes.fromhex("03001F00")}
+PARK = want("park_distance_module", "fitted")
+
+
+def case(
+    wanted: list[Wanted],
+    *,
+    verdicts: tuple[Verdict, ...] = (Verdict.GO_WITH_CHANGES, Verdict.GO_WITH_CHANGES),
+    before: dict[tuple[str, int], bytes] = BEFORE,
+    after: dict[tuple[str, int], bytes] | None = None,
+) -> CodingCase:
+    model = vehicle()
+    job = LoadedJob(Path("van.job.toml"), "van", 2020, LoadedVehicle(Path("v.toml"), model), (), (), ())
+    coding = plan_coding(model, 2020, before, wanted)
+    items = []
+    for index, verdict in enumerate(verdicts):
+        rows = tuple(row for entry, row in zip(wanted, coding.rows, strict=True) if entry.item == index)
+        conflicts = tuple(
+            Conflict(ConflictKind.CODING_CONFLICT, clash.text, "agree on one value")
+            for clash in coding.clashes
+            if index in (clash.first, clash.second)
+        )
+        items.append(ItemResult(f"part-{index}", "", "comfort", verdict, (), rows, conflicts, ()))
+    plan = Plan("van", model.name, 2020, max(verdicts), tuple(items), coding.writes, (), ())
+    back: Readback | None = None
+    if after is not None:
+        back = compare_readback(model, 2020, coding.rows, coding.writes, before, after)
+    return CodingCase(job, plan, back, "after.toml" if back else "")
+
+
+def test_the_whole_text() -> None:
+    assert coding_text(case([PARK, want("market", 2, item=1)])) == (
+        """\
+Coding for van: Skerry 240, model year 2020
+
+TO DO: 1 block to write.
+
+── Before you write ────────────────────────────────────────────────────────────
+! netcheck writes nothing to a vehicle. Your own authorised equipment does, in
+  the hands of someone licensed for it where that is asked for; the maker's
+  instructions and local rules come first.
+! Vehicle standing and secured. Connect a battery support unit: a module whose
+  supply drops while it is written may not start again.
+! Ignition as the maker says for that module; everything else that draws current
+  off.
+! Read each block again and note its bytes. If they are not the old ones below,
+  stop: put the new readout into the job file and run this again.
+! Write one whole block at a time, and read it back before the next.
+
+── To write ────────────────────────────────────────────────────────────────────
+Bytes count from 0; bit 0 is the least significant of its byte.
+
+1. gateway block 0x0600
+  old, the way back  03 00 1F 00
+  new                02 00 3F 00
+                     ^^    ^^
+  byte 0: 03 → 02, market: 3 → mainland
+    for part-1: because
+  byte 2 bit 5: 0 → 1, park_distance_module: absent → fitted
+    for part-0: because
+  byte 2 bits 5–6: 00 → 01, fit_pattern: 0 → 1
+    shares its bits with another field of this write
+
+── Afterwards ──────────────────────────────────────────────────────────────────
+- Look for new stored faults in every module that was written, and clear none
+  unread.
+- Read the blocks again into a readouts file and compare: netcheck coding
+  van.job.toml --readback FILE
+- To undo it, write the old bytes of each block, last block first.
+"""
+    )
+
+
+def test_a_block_of_a_part_that_is_not_to_be_fitted() -> None:
+    for verdict, text in [
+        (Verdict.NO_GO, "! Do not write this block: it holds a change for part-1, which is no-go."),
+        (Verdict.UNPROVEN, "! Wait: it holds a change for part-1, which is unproven."),
+    ]:
+        found = case([PARK, want("market", 2, item=1)], verdicts=(Verdict.GO_WITH_CHANGES, verdict))
+        assert text in coding_text(found)
+        assert "NOT YET: 1 block to write but not yet." in coding_text(found)
+        assert text[2:] in coding_json(found)["writes"][0]["cautions"][0]
+
+
+def test_what_unlocks_a_role_says_so() -> None:
+    found = coding_text(case([want("market", 2, unlock="reverse-engaged")]))
+    assert "    for part-0, unlocks reverse-engaged\n" in found
+
+
+def test_a_clash_comes_first_and_is_said_once() -> None:
+    found = coding_text(
+        case([want("market", 1), want("market", 2, item=1)], verdicts=(Verdict.NO_GO, Verdict.NO_GO))
+    )
+    assert "NOT AS IT STANDS: nothing can be written; first see what stops it." in found
+    assert found.count("part-0 wants 'island', part-1 wants 'mainland'. Agree on one value.".lower()) == 0
+    assert (
+        " ".join(found.split()).count("part-0 wants 'island', part-1 wants 'mainland'. agree on one value.")
+        == 1
+    )
+
+
+AFTER = {("gateway", 0x0600): bytes.fromhex("03003F04")}
+
+
+def test_a_readback_with_foreign_bits() -> None:
+    found = coding_text(case([PARK], after=AFTER))
+    assert found.startswith(
+        """\
+Coding for van: Skerry 240, model year 2020
+
+DOES NOT HOLD: 1 of 1 wanted value holds; other bits changed too.
+
+── Read back: after.toml ───────────────────────────────────────────────────────
+  holds      gateway 0x0600 park_distance_module is fitted
+
+  X gateway 0x0600: bits changed that this job does not change
+  expected  03 00 3F 00
+  read      03 00 3F 04
+                     ^^
+  byte 3 bit 2: 0 → 1, no field of the vehicle file
+  the way back, all of it: 03 00 1F 00
+Do not go on: find out why other bits changed, or write the way back and read
+the block again.
+
+── Before you write"""
+    )
+
+
+def test_a_readback_that_holds_needs_no_cautions_any_more() -> None:
+    found = coding_text(case([PARK], after={("gateway", 0x0600): bytes.fromhex("03003F00")}))
+    assert "HOLDS: 1 of 1 wanted value holds; no other bit changed in the blocks that were read." in " ".join(
+        found.split()
+    )
+    assert "Before you write" not in found
+    assert "old, the way back  03 00 1F 00" in found
+
+
+@pytest.mark.parametrize("width", [20, 40, 57, 80, 120])
+@pytest.mark.parametrize("after", [None, AFTER])
+def test_no_line_is_too_long_and_colour_adds_nothing(
+    width: int, after: dict[tuple[str, int], bytes] | None
+) -> None:
+    serial = {("gateway", 0x0610): bytes(6)}
+    wanted = [
+        PARK,
+        want("serial", 7),
+        want("park_display", "on", module="cluster", item=1),
+        want("horn", 1, item=1),
+    ]
+    found = case(wanted, before={**BEFORE, **serial}, after=after)
+    plain = coding_text(found, width=width)
+    assert max(map(len, plain.splitlines())) <= max(width, 40)
+    coloured = coding_text(found, width=width, colour=True)
+    assert coloured != plain
+    assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == plain
+
+
+def test_a_long_block_is_shown_in_lines_with_their_first_byte() -> None:
+    from netcheck.report._page import Page
+    from netcheck.report._states import write_states
+
+    page = Page(80)
+    write_states(page, ("old, the way back", "00" * 21), ("new", "00" * 17 + "01" + "00" * 3))
+    assert page.render(colour=False) == (
+        "  old, the way back  byte 0   00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00\n"
+        "  new                         00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00\n"
+        "  old, the way back  byte 16  00 00 00 00 00\n"
+        "  new                         00 01 00 00 00\n"
+        "                                 ^^\n"
+    )
+
+
+@pytest.mark.parametrize("length", [1, 3, 5, 6, 19, 20])
+def test_a_short_block_is_one_line(length: int) -> None:
+    from netcheck.report._page import Page
+    from netcheck.report._states import write_states
+
+    page = Page(80)
+    write_states(page, ("old, the way back", "FF" * length), ("new", "FF" * length))
+    assert page.render(colour=False).count("\n") == 2
+
+
+def test_json_is_plain_values() -> None:
+    found = coding_json(case([PARK, want("serial", 7)], after=AFTER))
+    assert json.loads(json.dumps(found)) == found
+    assert found["readback"]["blocks"][0]["foreign"] == [
+        {
+            "byte": 3,
+            "bytes": 1,
+            "bit": 2,
+            "width": 1,
+            "before": 0,
+            "after": 1,
+            "field": None,
+            "from": None,
+            "to": None,
+        }
+    ]
