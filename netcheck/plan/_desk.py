@@ -1,0 +1,75 @@
+"""What is settled at a desk, before anybody goes to the vehicle."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from netcheck.files._loaded import LoadedJob
+from netcheck.plan._model import ItemResult, NeedResult, Reason, Status
+from netcheck.plan._todo import sources
+from netcheck.plan._words import listing, sentence, unique
+
+# What to do about needs that no further capture can change, by the reason they have in common.
+_ACTIONS: Final = {
+    Reason.UNDEFINED_ROLE: "Find out which message carries {roles} in model year {year} and add it to "
+    "{file}; if the vehicle has no such signal, choose a part that does without.",
+    Reason.UNDEFINED_SIGNAL: "Correct {file} or the DBC of {network}: it lacks {signals} ({roles}).",
+    Reason.OTHER_NETWORK: "The part is wired to {wired}, but {roles} {be} on {network}: wire it there and "
+    "say so in the job file (its other needs are then judged there too), or choose a part that takes what "
+    "it needs from {wired}.",
+    Reason.SHORT_FRAME: "Check that the DBC of {network} is for model year {year}: frames of {messages} "
+    "are too short for {roles}.",
+    Reason.OUT_OF_RANGE: "Check that the DBC of {network} fits this vehicle: values of {roles} lie outside "
+    "its limits, so nothing read with it is certain.",
+    Reason.TOO_SLOW: "Choose a part that accepts {roles} at the rate seen, or a tap where it comes "
+    "more often.",
+}
+
+
+def desk_work(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[str, ...]:
+    """One text an action: conflicts first, then needs; what several items ask for is said once.
+
+    With more than one item in the job each text starts with the names of the items it is for.
+    """
+    found: dict[str, list[str]] = {}
+    for item in items:
+        for conflict in item.conflicts:
+            action = conflict.next or f"Resolve the conflict: {conflict.text}"
+            found.setdefault(sentence(action), []).append(item.retrofit)
+    for name, action in _need_actions(job, items):
+        found.setdefault(action, []).append(name)
+    if len(items) == 1:
+        return tuple(found)
+    return tuple(f"{listing(unique(names))}: {action}" for action, names in found.items())
+
+
+def _need_actions(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[tuple[str, str]]:
+    """(item, action) of its non-optional needs; roles that ask for the same action are named together."""
+    for item in items:
+        groups: dict[tuple[Reason, str], list[NeedResult]] = {}
+        for need in item.needs:
+            unsettled = need.status in {Status.MISSING, Status.EXPECTED}
+            if unsettled and not need.optional and need.reason in _ACTIONS:
+                groups.setdefault((need.reason, _network(job, need)), []).append(need)
+        for (reason, network), needs in groups.items():
+            yield (
+                item.retrofit,
+                _ACTIONS[reason].format(
+                    roles=listing(unique(need.role for need in needs)),
+                    signals=listing(unique(f"{need.message}.{need.signal}" for need in needs)),
+                    messages=listing(unique(need.message or "an unknown message" for need in needs)),
+                    be="is" if len(needs) == 1 else "are",
+                    network=network or "its network",
+                    wired=item.network or "no network",
+                    year=job.model_year,
+                    file=job.vehicle.file.name,
+                ),
+            )
+
+
+def _network(job: LoadedJob, need: NeedResult) -> str:
+    """Where the need's signal is, as far as the vehicle file says."""
+    if need.reason is Reason.OTHER_NETWORK:
+        return listing(unique(entry.network for entry in sources(job, need.role)), last="or")
+    return need.network or ""

@@ -1,0 +1,53 @@
+"""Exercises that differ in one name only, put together: ten buttons are one line of a checklist."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Final
+
+IN_TURN: Final = "(each in turn)"
+
+
+@dataclass(frozen=True)
+class Exercises:
+    """One way of showing several roles, or the only way of showing one.
+
+    do: what the technician does; for several roles ``(each in turn)`` stands where their names differ
+    """
+
+    roles: tuple[str, ...]
+    do: str
+    state: str | int
+
+    @property
+    def title(self) -> str:
+        """``wheel.next, previous and mute``, with the state where it is not the active one."""
+        first, *others = self.roles
+        group = first.rpartition(".")[0]
+        names = [role.removeprefix(f"{group}.") if group else role for role in others]
+        title = ", ".join([first, *names])
+        return title if self.state == "active" else f"{title} = {self.state}"
+
+
+def together(exercises: Iterable[tuple[str, str, str | int]]) -> tuple[Exercises, ...]:
+    """Put (role, do, state) together where the texts differ in the roles' own words only, or not at all.
+
+    ``wheel.volume-up`` and ``wheel.mute`` go together when one says "hold the volume up button" and the
+    other "hold the mute button". The order is that of each first one.
+    """
+    found: dict[tuple[str, str, bool, str | int], Exercises] = {}
+    for role, do, state in exercises:
+        group, _, name = role.rpartition(".")
+        form, count = re.subn(rf"\b{re.escape(name.replace('-', ' '))}\b", IN_TURN, do)
+        if not group or count != 1:
+            form = do
+        key = (group, form, form != do, state)
+        if key in found:
+            alike = found[key]
+            if role not in alike.roles:
+                found[key] = replace(alike, roles=(*alike.roles, role), do=form)
+        else:
+            found[key] = Exercises((role,), do, state)
+    return tuple(found.values())

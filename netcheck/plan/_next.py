@@ -1,0 +1,150 @@
+"""What to do next, in the order that saves a second trip to the vehicle."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from netcheck.coding._model import Write
+from netcheck.files._loaded import LoadedJob
+from netcheck.plan._desk import desk_work
+from netcheck.plan._model import ChannelUse, ItemResult, Status, Verdict
+from netcheck.plan._todo import (
+    FITTABLE,
+    RECAPTURE,
+    CaptureTask,
+    ReadoutTask,
+    captures_to_take,
+    coding_order,
+    command,
+    in_write,
+    readouts_to_take,
+)
+from netcheck.plan._words import clause, counted, listing, sentence, unique
+
+MOST_ROLES: Final = 8  # named in one step; the checklist has them all
+
+
+def next_steps(
+    job: LoadedJob,
+    items: tuple[ItemResult, ...],
+    writes: tuple[Write, ...],
+    captures: tuple[ChannelUse, ...],
+) -> tuple[str, ...]:
+    """What to do next, one action a text, without numbers.
+
+    Desk work comes first, then one trip to the vehicle, then the plan again, then the fitting. What
+    several items or needs ask for is said once.
+    """
+    desk = desk_work(job, items)
+    questions = _questions(job, items)
+    trip = _trip(captures_to_take(job, items, captures), readouts_to_take(items))
+    steps = [*desk, *questions]
+    if desk and trip:
+        steps.append(
+            f"Run {command(job)} again before the trip: what is changed above may change what to capture."
+        )
+    steps += trip
+    if trip or desk or questions:
+        steps.append(_again(job, bool(trip), bool(questions)))
+    return (*steps, *_then(job, items, writes))
+
+
+def _questions(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[str, ...]:
+    asked: dict[str, str] = {}
+    for item in items:
+        for question in item.questions:
+            asked.setdefault(question.fact, question.text)
+    if not asked:
+        return ()
+    facts = listing(tuple(asked))
+    plural = "them" if len(asked) > 1 else "it"
+    return (
+        f"Look up {facts} and add {plural} to [facts] in {job.vehicle.file.name}; "
+        "what cannot be looked up, check on the vehicle on the same trip.",
+    )
+
+
+def _trip(tasks: tuple[CaptureTask, ...], readouts: tuple[ReadoutTask, ...]) -> list[str]:
+    """One trip: every capture and every readout."""
+    steps = [f"At the vehicle, {_capture_text(task)}" for task in tasks]
+    if readouts:
+        blocks = listing([f"{task.module} {task.did}" for task in readouts])
+        noun = "coding block" if len(readouts) == 1 else "coding blocks"
+        start = "On the same trip, read" if tasks else "At the vehicle, read"
+        steps.append(f"{start} {noun} {blocks} with your own diagnostic equipment and keep the bytes.")
+    return steps
+
+
+def _capture_text(task: CaptureTask) -> str:
+    shown = unique(showing.role for showing in task.showings)
+    text = f"record {task.network} once, {minutes(task.seconds)}, ignition on"
+    if shown:
+        exercises = "exercise" if len(task.showings) == 1 else "exercises"
+        text += f", and do the {exercises} of the checklist meanwhile ({listing(shown, most=MOST_ROLES)})"
+        if any(showing.mark for showing in task.showings):
+            text += ", noting from when to when"
+    if task.running:
+        text += f". {listing(task.running)} only {'has' if len(task.running) == 1 else 'have'} to be there"
+    if task.silent:
+        text += f". Look whether the vehicle has, and uses, what sends {listing(task.silent)}"
+    if task.mistaken:
+        text += ". Check the pins: last time it was another pair"
+    return sentence(text)
+
+
+def minutes(seconds: int) -> str:
+    """A recording time in words: ``about 2 minutes``."""
+    whole, rest = divmod(seconds, 60)
+    if rest:
+        return f"about {whole}½ minutes" if whole else "about half a minute"
+    return f"about {counted(whole, 'minute')}"
+
+
+def _again(job: LoadedJob, trip: bool, questions: bool) -> str:
+    job_file = job.file.name if job.file else ""
+    run = f"run {command(job)} again"
+    if not trip:
+        return f"Then {run}."
+    what = f"Add the captures, times and readouts to {job_file}" if job_file else "Add the new captures"
+    if questions:
+        what += f", the facts to {job.vehicle.file.name}"
+    return f"Back at the desk: {what[0].lower()}{what[1:]}, and {run}."
+
+
+def _then(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ...]) -> tuple[str, ...]:
+    """Fitting, coding and proof of what can be fitted; plain words about what cannot."""
+    ready = [item for item in items if item.verdict in FITTABLE]
+    no_go = unique(item.retrofit for item in items if item.verdict is Verdict.NO_GO)
+    unproven = unique(item.retrofit for item in items if item.verdict is Verdict.UNPROVEN)
+    steps = []
+    if ready:
+        steps.append(_fit_text(job, ready, writes))
+    if no_go:
+        steps.append(f"Do not fit {listing(no_go)} while the verdict is no-go.{_in_the_end(items)}")
+    if unproven:
+        steps.append(f"Do not fit {listing(unproven)} while the verdict is unproven.")
+    return tuple(steps)
+
+
+def _in_the_end(items: tuple[ItemResult, ...]) -> str:
+    """What it comes to if the captures show what is missing no better."""
+    roles = unique(
+        need.role
+        for item in items
+        for need in item.needs
+        if need.status is Status.MISSING and need.reason in RECAPTURE and not need.optional
+    )
+    if not roles:
+        return ""
+    verb = "stays" if len(roles) == 1 else "stay"
+    return f" If {listing(roles)} {verb} missing, the part needs another source, or is not for this vehicle."
+
+
+def _fit_text(job: LoadedJob, ready: list[ItemResult], writes: tuple[Write, ...]) -> str:
+    rows = [row for item in ready for row in item.coding]
+    modules = coding_order(
+        job, {write.module for write in writes if any(in_write(row, write) for row in rows)}
+    )
+    code = f", then code {listing(modules, last='and then')}" if modules else ""
+    names = listing(unique(item.retrofit for item in ready))
+    return sentence(clause(f"Fit {names} by the checklist{code}, then prove every need with its exercise"))

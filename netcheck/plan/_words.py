@@ -1,0 +1,45 @@
+"""Small turns of phrase that the checklist, the next steps and the reports share."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Sequence
+from typing import TypeVar
+
+_Value = TypeVar("_Value", bound=Hashable)
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """``1 need``, ``2 needs``; ``plural`` where an s is not enough."""
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def listing(names: Sequence[str], most: int = 0, last: str = "and") -> str:
+    """``a, b and c``; with ``most``, no more names than that: ``a, b and 3 more``."""
+    shown = list(names)
+    if most and len(shown) > most:
+        shown = [*shown[:most], f"{len(names) - most} more"]
+    if len(shown) < 2:
+        return "".join(shown)
+    return f"{', '.join(shown[:-1])} {last} {shown[-1]}"
+
+
+def spaced(digits: str) -> str:
+    """Hex digits as bytes: ``03001F00`` becomes ``03 00 1F 00``."""
+    return " ".join(digits[i : i + 2] for i in range(0, len(digits), 2))
+
+
+def sentence(text: str) -> str:
+    """The text with a full stop, unless it ends with a mark of its own."""
+    stripped = text.strip()
+    return stripped if not stripped or stripped[-1] in ".!?:…" else stripped + "."
+
+
+def clause(text: str) -> str:
+    """The text without its full stop, to go on after it."""
+    stripped = text.strip()
+    return stripped[:-1] if stripped.endswith(".") and not stripped.endswith("..") else stripped
+
+
+def unique(values: Iterable[_Value]) -> tuple[_Value, ...]:
+    """Each value once, in the order of its first appearance."""
+    return tuple(dict.fromkeys(values))
