@@ -1,0 +1,95 @@
+"""Coding as old and new bytes, one block after the other, with the changed bits named."""
+
+from __future__ import annotations
+
+from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.plan import ItemResult, Plan
+from netcheck.plan._words import listing, spaced, unique
+from netcheck.report._page import Page, Span, Style
+from netcheck.report._plan_words import FITTABLE, VERDICT_WORDS, value_text
+
+Rows = list[tuple[ItemResult, CodingRow]]
+
+
+def write_coding(page: Page, plan: Plan) -> None:
+    """Every block to write; nothing where no block is to be written."""
+    if not plan.writes:
+        return
+    page.heading("Coding (netcheck writes nothing; your own authorised equipment does)")
+    for write in plan.writes:
+        rows = _rows(plan, write)
+        waits = _waits(rows)
+        page.entry(f"{write.module}, block {write.did}", f"– {waits}" if waits else "", style=Style.STRONG)
+        _write_bytes(page, write)
+        for _, row in {row.field: (item, row) for item, row in rows}.values():
+            page.entry(f"{_place(row)}:", _change(row), indent=2)
+
+
+def _rows(plan: Plan, write: Write) -> Rows:
+    return [
+        (item, row)
+        for item in plan.items
+        for row in item.coding
+        if row.status is CodingStatus.TO_DO and (row.module, row.did) == (write.module, write.did)
+    ]
+
+
+def _waits(rows: Rows) -> str:
+    """Why a block is not to be written yet; "" when it may be."""
+    waiting = unique(
+        f"{item.retrofit} is {VERDICT_WORDS[item.verdict]}"
+        for item, _ in rows
+        if item.verdict not in FITTABLE
+    )
+    return f"not yet: {listing(waiting)}" if waiting else ""
+
+
+def _write_bytes(page: Page, write: Write) -> None:
+    """Old above new, changed bytes marked below, as many bytes a line as fit."""
+    old, new = spaced(write.before).split(), spaced(write.after).split()
+    label = len("  byte 00  old  ")
+    fit = max(4, (page.width - label - 1) // 3 // 4 * 4)
+    for start in range(0, len(old), fit):
+        stop = start + fit
+        at = f"byte {start}" if len(old) > fit else ""
+        marks = ["^^" if a != b else "  " for a, b in zip(old[start:stop], new[start:stop], strict=True)]
+        pad = " " * (10 if len(old) > fit else 0)
+        lead = f"  {at:<{len(pad)}}" if pad else "  "
+        page.raw(Span(f"{lead}old  "), Span(" ".join(old[start:stop])), _way_back(page, old, start, stop))
+        page.raw(Span(f"  {pad}new  "), Span(" ".join(new[start:stop]), Style.STRONG))
+        if any(mark.strip() for mark in marks):
+            page.raw(Span(f"  {pad}     "), Span(" ".join(marks).rstrip(), Style.CHANGE))
+
+
+def _way_back(page: Page, old: list[str], start: int, stop: int) -> Span:
+    """The words beside the last old bytes, where there is room for them."""
+    text = "   the way back: keep it"
+    is_last = stop >= len(old)
+    used = len("  byte 00  old  ") + 3 * (min(stop, len(old)) - start)
+    return Span(text if is_last and used + len(text) <= page.width else "")
+
+
+def _place(row: CodingRow) -> str:
+    """The byte or bytes of a row."""
+    if row.byte is None or row.after is None:
+        return row.field
+    count = len(row.after) // 2
+    return f"byte {row.byte}" if count == 1 else f"bytes {row.byte}–{row.byte + count - 1}"
+
+
+def _change(row: CodingRow) -> str:
+    """``1F → 3F  bit 5 park_distance_module: absent → fitted``."""
+    bits = _bits(row)
+    name = f"{bits} {row.field}" if bits else row.field
+    unlock = f" (unlocks {row.unlock})" if row.unlock else ""
+    before, after = spaced(row.before or "?"), spaced(row.after or "?")
+    return f"{before} → {after}, {name}: {value_text(row.from_)} → {row.to}{unlock}"
+
+
+def _bits(row: CodingRow) -> str:
+    """The bits of one byte that a row's field takes; "" for whole bytes."""
+    if row.mask is None or len(row.mask) != 2 or row.mask == "FF":
+        return ""
+    mask = int(row.mask, 16)
+    lowest, highest = (mask & -mask).bit_length() - 1, mask.bit_length() - 1
+    return f"bit {lowest}" if lowest == highest else f"bits {lowest}–{highest}"

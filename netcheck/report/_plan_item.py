@@ -1,0 +1,186 @@
+"""One item of a plan: what stops it, what is not proven, what changes, what is fine – in this order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from netcheck.coding import CodingRow, CodingStatus
+from netcheck.plan import ItemResult, NeedResult, Status
+from netcheck.report._page import Page, Style
+from netcheck.report._plan_words import (
+    STATUS_SIGNS,
+    STATUS_STYLES,
+    VERDICT_SIGNS,
+    VERDICT_STYLES,
+    VERDICT_WORDS,
+    rows_of,
+    value_text,
+)
+
+WIDEST_NAME = 24  # cells of the column of names; a longer name gets a line of its own
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of an item's part: sign and names, what was seen, and what to do about it.
+
+    more: further lines under it, such as other reasons and the message
+    """
+
+    sign: str
+    names: tuple[str, ...]
+    text: str
+    style: Style
+    more: tuple[str, ...] = ()
+    next: str = ""
+
+    @property
+    def lead(self) -> str:
+        """What stands in the column of names."""
+        return f"{self.sign} {', '.join(self.names)}"
+
+
+@dataclass(frozen=True)
+class Detail:
+    """How much is said. steps: the checklist's texts, for what need not be said twice."""
+
+    steps: tuple[str, ...]
+    verbose: bool
+
+
+def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
+    """The item's heading and its groups."""
+    where = f"on {item.network}" if item.network else "network not decided"
+    verdict = f"{VERDICT_SIGNS[item.verdict]} {VERDICT_WORDS[item.verdict]}"
+    page.heading(f"{item.retrofit} {where}: {verdict}", VERDICT_STYLES[item.verdict])
+    if item.title != item.retrofit:
+        page.text(item.title)
+    groups = [(title, _together(entries)) for title, entries in _groups(item, detail)]
+    leads = [len(entry.lead) for _, entries in groups for entry in entries if len(entry.names) == 1]
+    column = min(max(leads, default=0), WIDEST_NAME) + 2
+    for title, entries in groups:
+        if entries:
+            page.text(title, style=Style.STRONG)
+            _write_entries(page, entries, column)
+    if not any(entries for _, entries in groups):
+        page.text("Needs no signal, no coding and no module of the vehicle.", indent=2)
+    for note in item.notes:
+        page.entry("Note:", f"{note}.", indent=2)
+
+
+def _together(entries: list[Entry]) -> list[Entry]:
+    """Entries that say the same of several names become one; what is shown keeps a line each."""
+    merged: dict[Entry, tuple[str, ...]] = {}
+    for entry in entries:
+        key = entry if entry.sign == "+" else replace(entry, names=())
+        merged[key] = (*merged.get(key, ()), *entry.names)
+    return [replace(entry, names=names) for entry, names in merged.items()]
+
+
+def _write_entries(page: Page, entries: list[Entry], column: int) -> None:
+    """The entries; where several in a row are to be treated alike, that is said once, after the last."""
+    alike = 0
+    for entry, following in zip(entries, [*entries[1:], None], strict=True):
+        page.entry(entry.lead, entry.text, indent=2, column=column, style=entry.style)
+        for line in entry.more:
+            page.text(line, indent=2 + column)
+        alike += 1
+        if following is not None and following.next == entry.next:
+            continue
+        if entry.next:
+            every = f"(all {alike}) " if alike > 1 else ""
+            page.entry("→", f"{every}{entry.next}", indent=2 + column)
+        alike = 0
+
+
+def _groups(item: ItemResult, detail: Detail) -> list[tuple[str, list[Entry]]]:
+    def needs(*statuses: Status) -> list[Entry]:
+        chosen = [need for need in item.needs if need.status in statuses and not need.optional]
+        return [_need(need, detail) for need in chosen]
+
+    conflicts = [
+        Entry("X", (conflict.kind.value,), conflict.text, Style.BAD, next=conflict.next)
+        for conflict in item.conflicts
+    ]
+    questions = [
+        Entry("?", (question.fact,), question.text, Style.DOUBT, next="Look it up and add it to [facts].")
+        for question in item.questions
+    ]
+    optional = [
+        _need(need, detail) for need in item.needs if need.optional and need.status is not Status.SHOWN
+    ]
+    fine = [need for need in item.needs if need.status is Status.SHOWN]
+    return [
+        ("Stops it", conflicts + needs(Status.MISSING)),
+        (
+            "Not proven yet",
+            needs(Status.EXPECTED) + questions + _coding(rows_of(item, CodingStatus.UNKNOWN), "?"),
+        ),
+        (
+            "Changes",
+            needs(Status.SUPPLIED, Status.AFTER_CODING) + _coding(rows_of(item, CodingStatus.TO_DO), "*"),
+        ),
+        ("Optional, decides nothing", optional),
+        (
+            "Shown",
+            [_need(need, detail) for need in fine] + _coding(rows_of(item, CodingStatus.ALREADY), "+"),
+        ),
+    ]
+
+
+def _need(need: NeedResult, detail: Detail) -> Entry:
+    is_open = need.status in {Status.MISSING, Status.EXPECTED} and not need.optional
+    more = [f"also {line}" for line in need.also if is_open or detail.verbose]
+    if need.why and (is_open or detail.verbose):
+        more.append(f"for: {need.why}")
+    if detail.verbose:
+        more.append(_signal(need))
+    text, sign, style = f"{STATUS_WORDS[need.status]}: {need.seen}", STATUS_SIGNS[need.status], Style.PLAIN
+    if need.status is Status.SHOWN:
+        text = f"{'optional, ' if need.optional else ''}{need.evidence}: {need.seen}"
+    elif need.optional:
+        sign = "-"
+    if sign != "-":
+        style = STATUS_STYLES[need.status]
+    todo = "" if need.optional and not detail.verbose else _next(need.next, detail)
+    return Entry(sign, (need.role,), text, style, tuple(more), todo)
+
+
+def _next(text: str, detail: Detail) -> str:
+    """What to do, without the exercise at its end when the checklist has it word for word."""
+    head, colon, exercise = text.partition(": ")
+    if colon and not detail.verbose and any(exercise.rstrip(".") in step for step in detail.steps):
+        return f"{head} (see the checklist)."
+    return text
+
+
+STATUS_WORDS = {
+    Status.MISSING: "missing",
+    Status.EXPECTED: "expected",
+    Status.AFTER_CODING: "after coding",
+    Status.SUPPLIED: "supplied",
+    Status.SHOWN: "shown",
+}
+
+
+def _signal(need: NeedResult) -> str:
+    """Where a need's signal is and what was asked of it."""
+    place = f"{need.message}.{need.signal} on {need.network}" if need.message else "no signal mapped"
+    gap = f", gaps up to {need.max_gap_ms:g} ms" if need.max_gap_ms is not None else ""
+    return f"{place}; asks {need.asks}{gap}; {need.reason.value}"
+
+
+def _coding(rows: Iterable[CodingRow], sign: str) -> list[Entry]:
+    styles = {"?": Style.DOUBT, "*": Style.CHANGE, "+": Style.GOOD}
+    return [Entry(sign, ("coding",), _row_text(row), styles[sign]) for row in rows]
+
+
+def _row_text(row: CodingRow) -> str:
+    place = f"{row.module} {row.did} {row.field}"
+    unlock = f", unlocks {row.unlock}" if row.unlock else ""
+    if row.status is CodingStatus.UNKNOWN:
+        return f"{place} must be {row.to}{unlock}; the block was not read"
+    if row.status is CodingStatus.ALREADY:
+        return f"{place} is {row.to} already{unlock}"
+    return f"{place}: {value_text(row.from_)} → {row.to}{unlock}"

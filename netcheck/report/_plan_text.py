@@ -1,0 +1,32 @@
+"""A plan as text for people: the verdict first, then why, then what to do."""
+
+from __future__ import annotations
+
+from netcheck.plan import Plan, Verdict
+from netcheck.report._page import Page
+from netcheck.report._plan_coding import write_coding
+from netcheck.report._plan_item import Detail, write_item
+from netcheck.report._plan_verdict import write_verdict
+from netcheck.report._plan_work import write_checklist, write_ground, write_next
+
+_WORST_FIRST = (Verdict.NO_GO, Verdict.UNPROVEN, Verdict.GO_WITH_CHANGES, Verdict.GO)
+
+
+def plan_text(plan: Plan, *, width: int = 80, colour: bool = False, verbose: bool = False) -> str:
+    """The report of a plan.
+
+    width: columns, no line is longer; less than 40 counts as 40
+    colour: with ANSI escape sequences; without them the text is the same
+    verbose: with all warnings, every message and rule looked at, and the steps that have to wait
+    Items come worst verdict first, otherwise as in the job.
+    """
+    page = Page(width)
+    detail = Detail(tuple(step.text for step in plan.checklist), verbose)
+    write_verdict(page, plan)
+    for item in sorted(plan.items, key=lambda item: _WORST_FIRST.index(item.verdict)):
+        write_item(page, item, detail)
+    write_coding(page, plan)
+    write_next(page, plan)
+    write_checklist(page, plan, verbose=verbose)
+    write_ground(page, plan, verbose=verbose)
+    return page.render(colour=colour)

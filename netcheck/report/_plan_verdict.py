@@ -1,0 +1,247 @@
+"""The verdict in words: what it is, why, and what would change it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from netcheck.coding import CodingStatus
+from netcheck.plan import ItemResult, Plan, Reason, Status, Verdict
+from netcheck.plan._words import clause, counted, listing, sentence, unique
+from netcheck.report._page import Page
+from netcheck.report._plan_words import (
+    VERDICT_SIGNS,
+    VERDICT_STYLES,
+    VERDICT_WORDS,
+    needs_of,
+    rows_of,
+)
+
+MOST_NAMES = 4  # names in one sentence; the item's own part of the report has them all
+MOST_CAUSES = 2
+
+
+def write_verdict(page: Page, plan: Plan) -> None:
+    """Vehicle, verdict, why and what would change it; with several items, one line for each."""
+    page.text(f"{plan.vehicle}, model year {plan.model_year} – {plan.job}")
+    page.blank()
+    style = VERDICT_STYLES[plan.verdict]
+    page.entry(VERDICT_SIGNS[plan.verdict], headline(plan), style=style, text_style=style)
+    for label, text in reasons(plan):
+        page.entry(label, text, indent=2, column=15)
+    if len(plan.items) > 1:
+        page.blank()
+        names = [item.retrofit for item in plan.items]
+        column = min(max(len(name) for name in names) + 3, 26)
+        for item in plan.items:
+            text = f"{VERDICT_WORDS[item.verdict]}: {summary(item)}"
+            lead = f"{VERDICT_SIGNS[item.verdict]} {item.retrofit}"
+            page.entry(lead, text, indent=2, column=column, style=VERDICT_STYLES[item.verdict])
+
+
+def headline(plan: Plan) -> str:
+    """What the verdict asks of people."""
+    word = VERDICT_WORDS[plan.verdict]
+    names = listing(unique(item.retrofit for item in plan.items if item.verdict is plan.verdict))
+    if plan.verdict is Verdict.NO_GO:
+        return f"{word} – do not fit {names}."
+    if plan.verdict is Verdict.UNPROVEN:
+        return f"{word} – do not fit {names} yet."
+    if plan.verdict is Verdict.GO_WITH_CHANGES:
+        return f"{word} – {names} can be fitted, with the changes below."
+    return f"{word} – {names} can be fitted as the job has it."
+
+
+def reasons(plan: Plan) -> Iterator[tuple[str, str]]:
+    """(label, sentences): why the verdict is what it is, and what would change it."""
+    deciding = [item for item in plan.items if item.verdict is plan.verdict]
+    if plan.verdict is Verdict.NO_GO:
+        many = len(plan.items) > 1
+        causes = [
+            (f"{item.retrofit}: {cause}" if many else cause, cure)
+            for item in deciding
+            for cause, cure in _stops(item)
+        ]
+        yield "Why", _cut([sentence(text) for text, _ in causes], "more below")
+        cures = unique(_first_sentence(cure) for _, cure in causes if cure)
+        if cures:
+            yield "To change it", _cut(list(cures), "more under What to do next")
+    elif plan.verdict is Verdict.UNPROVEN:
+        yield "Why", f"No signal is missing and no conflict was found, but {_doubts(deciding)}."
+        yield "To change it", f"{_proofs(deciding)}."
+    else:
+        yield "Why", _merits(plan.items)
+        yield (
+            "Not judged",
+            "Space, current draw, fixing and approval: see the cautions and the part's papers.",
+        )
+
+
+def _cut(sentences: list[str], more: str) -> str:
+    """The first sentences, and how many there are besides."""
+    kept = sentences[:MOST_CAUSES]
+    if len(sentences) > len(kept):
+        kept.append(f"(And {len(sentences) - len(kept)} {more}.)")
+    return " ".join(kept)
+
+
+def _first_sentence(text: str) -> str:
+    """The first sentence: the item's own part has the rest."""
+    return sentence(text.split(". ", maxsplit=1)[0])
+
+
+def _stops(item: ItemResult) -> Iterator[tuple[str, str]]:
+    """(cause, cure) of all that makes an item no-go, needs of the same reason together."""
+    for conflict in item.conflicts:
+        yield f"{conflict.text[:1].upper()}{clause(conflict.text)[1:]}", conflict.next
+    missing = needs_of(item, Status.MISSING)
+    for reason in unique(need.reason for need in missing):
+        alike = [need for need in missing if need.reason is reason]
+        roles = listing([need.role for need in alike], most=MOST_NAMES)
+        first = alike[0]
+        if len(alike) == 1:
+            yield f"{roles} is missing: {clause(first.seen)}", first.next
+        else:
+            yield f"{roles} are missing ({REASON_WORDS[reason]})", first.next
+
+
+REASON_WORDS = {
+    Reason.UNDEFINED_ROLE: "not in the vehicle file for this model year",
+    Reason.UNDEFINED_SIGNAL: "not in the DBC",
+    Reason.OTHER_NETWORK: "on another network than the part",
+    Reason.MESSAGE_ABSENT: "their messages never came",
+    Reason.SHORT_FRAME: "frames too short",
+    Reason.NOT_AVAILABLE: 'only "no value" came',
+    Reason.TOO_SLOW: "too slow for the part",
+    Reason.COUNTER_FROZEN: "their counters stand still",
+    Reason.NO_ANSWER: "no answer to the exercise",
+}
+
+
+def _doubts(items: list[ItemResult]) -> str:
+    """What is open, as clauses of one sentence."""
+    parts = []
+    total = sum(not need.optional for item in items for need in item.needs)
+    expected = [need.role for item in items for need in needs_of(item, Status.EXPECTED)]
+    if expected:
+        verb = "is" if len(expected) == 1 else "are"
+        roles = listing(unique(expected), most=MOST_NAMES)
+        parts.append(f"{len(expected)} of {counted(total, 'required need')} {verb} not proven ({roles})")
+    facts = unique(question.fact for item in items for question in item.questions)
+    if facts:
+        parts.append(
+            f"{counted(len(facts), 'fact')} {_is(facts)} unknown ({listing(facts, most=MOST_NAMES)})"
+        )
+    unread = unique(
+        f"{row.module}.{row.field}" for item in items for row in rows_of(item, CodingStatus.UNKNOWN)
+    )
+    if unread:
+        values = counted(len(unread), "coding value")
+        parts.append(f"{values} {_was(unread)} not read ({listing(unread, most=MOST_NAMES)})")
+    return listing(parts)
+
+
+def _is(names: tuple[str, ...]) -> str:
+    return "is" if len(names) == 1 else "are"
+
+
+def _was(names: tuple[str, ...]) -> str:
+    return "was" if len(names) == 1 else "were"
+
+
+def _proofs(items: list[ItemResult]) -> str:
+    """What would prove what is open."""
+    expected = [need for item in items for need in needs_of(item, Status.EXPECTED)]
+    doubted = [need for need in expected if need.reason is Reason.OUT_OF_RANGE]
+    shown = [need for need in expected if need.reason is not Reason.OUT_OF_RANGE]
+    doubtful = unique(need.network or "the vehicle" for need in doubted)
+    parts = [f"a DBC of {network} that fits this vehicle" for network in doubtful]
+    for network in unique(need.network or "the vehicle" for need in shown):
+        roles = unique(need.role for need in shown if (need.network or "the vehicle") == network)
+        parts.append(f"a capture of {network} that shows {listing(roles, most=MOST_NAMES)}")
+    facts = unique(question.fact for item in items for question in item.questions)
+    if facts:
+        parts.append(f"the fact {listing(facts, most=MOST_NAMES)}")
+    blocks = unique(
+        f"{row.module} {row.did}" for item in items for row in rows_of(item, CodingStatus.UNKNOWN)
+    )
+    if blocks:
+        parts.append(f"a readout of {listing(blocks, most=MOST_NAMES)}")
+    text = "; ".join(parts)
+    return text[:1].upper() + text[1:]
+
+
+def _merits(items: tuple[ItemResult, ...]) -> str:
+    """Why it can be fitted, no more than was seen."""
+    needs = [need for item in items for need in item.needs if not need.optional]
+    shown = [need for need in needs if need.status is Status.SHOWN]
+    defined = [need for need in shown if need.evidence in {"none", "defined"}]
+    parts = []
+    if not needs:
+        parts.append("It needs no signal.")
+    elif len(shown) == len(needs):
+        parts.append(f"{_all(len(needs))} shown as well as the part asks.")
+    else:
+        parts.append(
+            f"{len(shown)} of {counted(len(needs), 'required need')} shown as well as the part asks."
+        )
+    if defined:
+        roles = listing([need.role for need in defined], most=MOST_NAMES)
+        parts.append(f"Of these, {roles} by the vehicle file and DBC only, not by a capture.")
+    later = [need.role for item in items for need in item.needs if need.status is Status.AFTER_CODING]
+    if later:
+        be = "appears" if len(unique(later)) == 1 else "appear"
+        parts.append(f"{listing(unique(later), most=MOST_NAMES)} {be} only after coding: to be proven then.")
+    supplied = [need.role for item in items for need in item.needs if need.status is Status.SUPPLIED]
+    if supplied:
+        be = "comes" if len(unique(supplied)) == 1 else "come"
+        parts.append(f"{listing(unique(supplied), most=MOST_NAMES)} {be} from another part of this job.")
+    optional = [
+        need.role
+        for item in items
+        for need in item.needs
+        if need.optional and need.status in {Status.MISSING, Status.EXPECTED}
+    ]
+    if optional:
+        parts.append(f"Optional and not shown: {listing(unique(optional), most=MOST_NAMES)}.")
+    changes = unique(
+        f"{row.module}.{row.field}" for item in items for row in rows_of(item, CodingStatus.TO_DO)
+    )
+    verb = f"{counted(len(changes), 'coding field')} to change" if changes else "Nothing to code"
+    parts.append(f"{verb}; no conflict found.")
+    return " ".join(parts)
+
+
+def _all(number: int) -> str:
+    return "The one required need is" if number == 1 else f"All {number} required needs are"
+
+
+def summary(item: ItemResult) -> str:
+    """An item in half a line: what decides its verdict, in numbers."""
+    if item.verdict is Verdict.NO_GO:
+        parts = _counts(
+            (len(item.conflicts), "conflict", ""),
+            (len(needs_of(item, Status.MISSING)), "need missing", "needs missing"),
+        )
+    elif item.verdict is Verdict.UNPROVEN:
+        parts = _counts(
+            (len(needs_of(item, Status.EXPECTED)), "need not proven", "needs not proven"),
+            (len(item.questions), "open question", ""),
+            (len(rows_of(item, CodingStatus.UNKNOWN)), "coding value not read", "coding values not read"),
+        )
+    else:
+        parts = _counts(
+            (len(needs_of(item, Status.SHOWN)), "need shown", "needs shown"),
+            (_number(item, Status.AFTER_CODING), "need after coding", "needs after coding"),
+            (_number(item, Status.SUPPLIED), "need supplied", "needs supplied"),
+            (len(rows_of(item, CodingStatus.TO_DO)), "coding field to change", "coding fields to change"),
+        )
+    return listing(parts) or "nothing needed, nothing to change"
+
+
+def _number(item: ItemResult, status: Status) -> int:
+    """How many needs have a status, optional ones included: they make changes too."""
+    return sum(need.status is status for need in item.needs)
+
+
+def _counts(*entries: tuple[int, str, str]) -> list[str]:
+    return [counted(number, noun, plural) for number, noun, plural in entries if number]

@@ -1,0 +1,97 @@
+"""What to do next, the checklist, and what the plan stands on."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from netcheck.plan import ChannelUse, Plan, Step, Verdict
+from netcheck.plan._words import counted, listing, unique
+from netcheck.report._page import Page, Style
+from netcheck.report._plan_words import FITTABLE
+
+PHASES: Final = {
+    "before": "Before fitting",
+    "fit": "Fit",
+    "code": "Code",
+    "prove": "Prove",
+}
+MOST_WARNINGS: Final = 3
+MOST_CHANNELS: Final = 6
+
+
+def write_next(page: Page, plan: Plan) -> None:
+    """The next steps, numbered."""
+    if not plan.next:
+        return
+    page.heading("What to do next")
+    column = len(f"{len(plan.next)}. ")
+    for number, text in enumerate(plan.next, 1):
+        page.entry(f"{number}.", text, column=column)
+
+
+def write_checklist(page: Page, plan: Plan, *, verbose: bool) -> None:
+    """Boxes to tick, by phase. What must wait for a better verdict is counted; verbose shows it."""
+    if not plan.checklist:
+        return
+    page.heading("Checklist: [ ] to tick off, [!] caution")
+    ready = {item.retrofit for item in plan.items if item.verdict in FITTABLE}
+    held: list[str] = []
+    for phase, title in PHASES.items():
+        steps = [step for step in plan.checklist if step.phase == phase]
+        shown = [step for step in steps if verbose or _is_due(step, ready)]
+        if shown:
+            page.text(title, style=Style.STRONG)
+            _write_steps(page, shown, many=len(plan.items) > 1 and phase != "code")
+        if len(shown) < len(steps):
+            number = len(steps) - len(shown)
+            held.append(f"{number} to {phase}" if held else f"{counted(number, 'step')} to {phase}")
+    if held:
+        waiting = listing(unique(i.retrofit for i in plan.items if i.verdict is Verdict.UNPROVEN))
+        page.text(f"Held back until {waiting} may be fitted: {listing(held)} (-v shows them).")
+    elif plan.verdict is Verdict.NO_GO and not ready:
+        page.text("Fit, code, prove: nothing while the verdict is no-go.")
+
+
+def _is_due(step: Step, ready: set[str]) -> bool:
+    """Whether a step can be worked through before the plan is run again."""
+    return step.phase == "before" or (step.item in ready if step.item else bool(ready))
+
+
+def _write_steps(page: Page, steps: list[Step], *, many: bool) -> None:
+    item = "" if steps[0].item == "" else None
+    for step in steps:
+        if many and step.item != item:
+            page.text(f"{step.item or 'for the whole job'}:", indent=2)
+            item = step.item
+        box, style = ("[!]", Style.DOUBT) if step.caution else ("[ ]", Style.PLAIN)
+        page.entry(box, step.text, indent=2, style=style)
+
+
+def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
+    """What the plan stands on: captures, warnings and, verbose, all that was looked at."""
+    page.heading("What this stands on")
+    if not plan.captures:
+        page.text("No capture: what is said of signals is by the vehicle file and its DBC files alone.")
+    most = len(plan.captures) if verbose or len(plan.captures) <= MOST_CHANNELS else MOST_CHANNELS - 1
+    for use in plan.captures[:most]:
+        page.entry("-", f"{use.file} {use.channel}: {_channel(use, verbose)}")
+    if len(plan.captures) > most:
+        page.entry("…", f"and {counted(len(plan.captures) - most, 'more channel')} (-v shows them)")
+    page.text(f"{counted(len(plan.warnings), 'warning')}:" if plan.warnings else "No warnings.")
+    most = len(plan.warnings) if verbose or len(plan.warnings) <= MOST_WARNINGS else MOST_WARNINGS - 1
+    for warning in plan.warnings[:most]:
+        page.entry("!", warning, indent=2, style=Style.DOUBT)
+    if len(plan.warnings) > most:
+        page.text(f"… and {len(plan.warnings) - most} more (-v shows them)", indent=2)
+    if verbose and plan.tried:
+        page.heading("Looked at")
+        for line in plan.tried:
+            page.entry("-", line)
+
+
+def _channel(use: ChannelUse, verbose: bool) -> str:
+    size = f"{use.frames:,} frames in {use.seconds:.1f} s"
+    if use.declared and use.network != use.declared:
+        return f"declared {use.declared}, but its traffic is not ({use.text}), {size}"
+    told = f" ({use.text})" if verbose and use.text else ""
+    return f"{use.network or 'none of this vehicle’s networks'}{told}, {size}"

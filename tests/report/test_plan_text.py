@@ -1,0 +1,252 @@
+"""The text report. Whole outputs stand in ``golden/``.
+
+A meant change of wording: ``python -m tests.report.examples`` writes them anew; read the difference
+before committing it.
+"""
+
+import re
+import tomllib
+from dataclasses import fields, is_dataclass, replace
+from enum import Enum
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.files import Retrofit
+from netcheck.plan import Plan, Reason, Status, Step, Verdict
+from netcheck.report import plan_text
+from netcheck.report._wrap import cells
+from tests.report import examples
+from tests.report.examples import EXAMPLES, GOLDEN
+
+ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
+
+
+def text_of(plan: Plan, *, width: int = 80, colour: bool = False, verbose: bool = False) -> str:
+    return plan_text(plan, width=width, colour=colour, verbose=verbose)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_whole_output(name: str) -> None:
+    assert text_of(EXAMPLES[name]()) == (GOLDEN / f"{name}.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("verbose", [False, True])
+def test_colour_adds_escape_sequences_only(name: str, verbose: bool) -> None:
+    plan = EXAMPLES[name]()
+    plain, coloured = text_of(plan, verbose=verbose), text_of(plan, colour=True, verbose=verbose)
+    assert "\x1b" not in plain
+    assert coloured != plain
+    assert ESCAPE.sub("", coloured) == plain
+
+
+@pytest.mark.parametrize("name", ["go", "unproven", "no_go"])
+def test_a_small_job_takes_two_screens(name: str) -> None:
+    """One item, five needs: at most twice 45 lines."""
+    assert len(text_of(EXAMPLES[name]()).splitlines()) <= 90
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_a_paper_copy_has_no_trailing_blanks(name: str) -> None:
+    assert all(line == line.rstrip() for line in text_of(EXAMPLES[name](), verbose=True).split("\n"))
+
+
+LONG = st.text("ab-_/.木 é\u200b\x1b", min_size=1, max_size=130)
+
+
+def _with_texts(value: object, draw: st.DataObject) -> object:
+    """The same plan with every free text and name drawn anew."""
+    if isinstance(value, Enum):
+        return value
+    if isinstance(value, str):
+        is_code = re.fullmatch(r"[0-9A-F]+|0x[0-9A-F]+|before|fit|code|prove", value)
+        return value if is_code else draw.draw(LONG)
+    if isinstance(value, tuple):
+        return tuple(_with_texts(entry, draw) for entry in value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(value, **{f.name: _with_texts(getattr(value, f.name), draw) for f in fields(value)})
+    return value
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(data=st.data(), width=st.sampled_from([40, 60, 80, 117]), verbose=st.booleans())
+def test_no_line_is_wider_than_asked(name: str, data: st.DataObject, width: int, verbose: bool) -> None:
+    plan = _with_texts(EXAMPLES[name](), data)
+    assert isinstance(plan, Plan)
+    text = text_of(plan, width=width, verbose=verbose)
+    assert max(cells(line) for line in text.split("\n")) <= width
+    assert "\x1b" not in text
+
+
+@pytest.mark.parametrize("length", [1, 16, 17, 64])
+@pytest.mark.parametrize("width", [40, 60, 80])
+def test_a_block_of_any_length_fits(length: int, width: int) -> None:
+    before, after = "00" * length, "00" * (length - 1) + "80"
+    row = CodingRow("gateway", "0x2210", "last_bit", 0, 1, length - 1, "00", "80", "80", CodingStatus.TO_DO)
+    plan = EXAMPLES["go"]()
+    item = replace(plan.items[0], coding=(row,), verdict=Verdict.GO_WITH_CHANGES)
+    plan = replace(plan, items=(item,), writes=(Write("gateway", "0x2210", before, after),))
+    text = text_of(plan, width=width)
+    assert max(map(len, text.splitlines())) <= width
+    shown = re.findall(r"^ .*\b(old|new)  ([0-9A-F ]+?)(?:   the way back.*)?$", text, flags=re.MULTILINE)
+    for word, digits in (("old", before), ("new", after)):
+        assert "".join(part.replace(" ", "") for kind, part in shown if kind == word) == digits
+    assert text.count("^^") == 1
+    assert f"byte {length - 1}: 00 → 80, bit 7 last_bit: 0 → 1" in " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("byte", "before", "after", "mask", "line"),
+    [
+        (3, "1F", "3F", "20", "byte 3: 1F → 3F, bit 5 name: absent → fitted"),
+        (0, "10", "30", "70", "byte 0: 10 → 30, bits 4–6 name: absent → fitted"),
+        (2, "00", "FF", "FF", "byte 2: 00 → FF, name: absent → fitted"),
+        (4, "07D0", "07B2", "FFFF", "bytes 4–5: 07 D0 → 07 B2, name: absent → fitted"),
+    ],
+)
+def test_the_bits_of_a_change_are_named(byte: int, before: str, after: str, mask: str, line: str) -> None:
+    row = CodingRow(
+        "gateway", "0x0600", "name", "absent", "fitted", byte, before, after, mask, CodingStatus.TO_DO
+    )
+    plan = EXAMPLES["go"]()
+    item = replace(plan.items[0], coding=(row,), verdict=Verdict.GO_WITH_CHANGES)
+    plan = replace(plan, items=(item,), writes=(Write("gateway", "0x0600", "00" * 6, "01" * 6),))
+    assert line in text_of(plan)
+
+
+def test_the_verdict_comes_first_and_the_worst_item_before_the_others() -> None:
+    park = EXAMPLES["no_go"]().items[0]
+    fine = EXAMPLES["go_with_changes"]()
+    plan = replace(fine, items=(*fine.items, park), verdict=Verdict.NO_GO)
+    lines = text_of(plan).splitlines()
+    assert lines[2] == "X NO-GO – do not fit park-distance."
+    headings = [line for line in lines if re.match("── .* on (comfort|drive)", line)]
+    assert [heading.split()[1] for heading in headings] == ["park-distance", "wheel-buttons", "cruise-stalk"]
+
+
+def test_what_stops_an_item_stands_before_what_is_fine() -> None:
+    titles = {"Stops it", "Not proven yet", "Changes", "Optional, decides nothing", "Shown"}
+    plan = EXAMPLES["unproven"]()
+    stopped = replace(plan.items[0].needs[0], status=Status.MISSING, reason=Reason.NO_ANSWER)
+    coding = (examples.PARK_ROW, *plan.items[0].coding)
+    item = replace(plan.items[0], needs=(*plan.items[0].needs[1:], stopped), coding=coding)
+    seen = [line for line in text_of(replace(plan, items=(item,))).splitlines() if line in titles]
+    assert seen == ["Stops it", "Not proven yet", "Changes", "Optional, decides nothing", "Shown"]
+
+
+def test_every_need_is_named_with_its_status_in_words() -> None:
+    words = {
+        Status.MISSING: "missing:",
+        Status.EXPECTED: "expected:",
+        Status.SUPPLIED: "supplied:",
+        Status.AFTER_CODING: "after coding:",
+        Status.SHOWN: "moves:",
+    }
+    plan = EXAMPLES["go"]()
+    for status, word in words.items():
+        need = replace(plan.items[0].needs[1], status=status)
+        item = replace(plan.items[0], needs=(need,))
+        text = text_of(replace(plan, items=(item,)))
+        assert re.search(rf"^  [X?*+] vehicle-speed +{word} every 20 ms", text, flags=re.MULTILINE)
+
+
+def test_needs_that_say_the_same_are_said_once() -> None:
+    plan = EXAMPLES["no_go"]()
+    missing = plan.items[0].needs[0]
+    other = replace(missing, role="reverse-lamp")
+    item = replace(plan.items[0], needs=(missing, other), conflicts=())
+    text = text_of(replace(plan, items=(item,)))
+    assert "  X reverse-engaged, reverse-lamp\n" in text
+    assert text.count("→ Check that comfort was fully awake") == 1
+
+
+def test_steps_that_must_wait_are_counted_and_shown_when_verbose() -> None:
+    plan = EXAMPLES["unproven"]()
+    waiting = next(step for step in plan.checklist if step.phase == "fit" and not step.caution)
+    words = waiting.text.split()[:6]
+    assert " ".join(words) not in text_of(plan)
+    assert "Held back until park-distance may be fitted: 3 steps to fit" in text_of(plan)
+    assert " ".join(words) in text_of(plan, verbose=True)
+    assert "Held back" not in text_of(plan, verbose=True)
+
+
+def test_steps_of_an_item_that_can_be_fitted_are_not_held_back_by_another() -> None:
+    fine = EXAMPLES["go_with_changes"]()
+    held = replace(fine.items[1], verdict=Verdict.UNPROVEN)
+    text = text_of(replace(fine, items=(fine.items[0], held), verdict=Verdict.UNPROVEN))
+    assert "Swap the wheel" in text
+    assert "Clip the stalk" not in text
+    assert "Held back until cruise-stalk may be fitted: 1 step to fit" in text
+
+
+def test_cautions_are_never_cut() -> None:
+    plan = EXAMPLES["no_go"]()
+    cautions = tuple(Step("before", "", f"caution {number}", caution=True) for number in range(40))
+    text = text_of(replace(plan, checklist=cautions))
+    assert all(f"[!] caution {number}\n" in text for number in range(40))
+
+
+def test_many_warnings_are_counted_and_all_shown_when_verbose() -> None:
+    plan = replace(EXAMPLES["go"](), warnings=tuple(f"warning number {i}" for i in range(9)))
+    text, full = text_of(plan), text_of(plan, verbose=True)
+    assert "9 warnings:" in text
+    assert "warning number 1\n" in text
+    assert "warning number 2" not in text
+    assert "… and 7 more (-v shows them)" in text
+    assert all(f"! warning number {i}\n" in full for i in range(9))
+    assert "No warnings." in text_of(EXAMPLES["go"]())
+
+
+def test_verbose_shows_what_was_looked_at() -> None:
+    plan = EXAMPLES["no_go"]()
+    assert plan.tried
+    assert "Looked at" not in text_of(plan)
+    text = " ".join(text_of(plan, verbose=True).split())
+    assert "── Looked at ─" in text
+    assert "SelectorStatus.SelectorLever on comfort; asks answers, gaps up to 250 ms;" in text
+
+
+def test_without_a_capture_it_says_so() -> None:
+    assert "No capture: what is said of signals is by the vehicle file" in text_of(
+        replace(EXAMPLES["go"](), captures=())
+    )
+
+
+def test_a_go_by_definition_alone_is_not_said_to_be_captured() -> None:
+    plan = EXAMPLES["go"]()
+    need = replace(plan.items[0].needs[1], evidence="defined")
+    item = replace(plan.items[0], needs=(need,))
+    text = " ".join(text_of(replace(plan, items=(item,))).split())
+    assert "vehicle-speed by the vehicle file and DBC only, not by a capture." in text
+
+
+def test_a_block_with_a_change_of_an_item_that_waits_is_not_to_be_written() -> None:
+    assert "gateway, block 0x2210 – not yet: park-distance is NO-GO" in text_of(EXAMPLES["no_go"]())
+    assert "not yet" not in text_of(EXAMPLES["go_with_changes"]())
+
+
+def test_a_wrongly_declared_channel_is_named() -> None:
+    plan = EXAMPLES["go"]()
+    use = replace(plan.captures[0], network=None, text="3 of 40 ids fit the DBC of comfort")
+    text = " ".join(text_of(replace(plan, captures=(use,))).split())
+    assert "declared comfort, but its traffic is not (3 of 40 ids fit the DBC of comfort)" in text
+
+
+def test_an_item_that_needs_nothing() -> None:
+    bare = Retrofit.model_validate(
+        tomllib.loads('kind = "retrofit"\nformat = 1\nname = "media-socket"\ntitle = "Media socket"\n')
+    )
+    loaded = examples.job("socket", (bare, None))
+    result = examples.item(bare, None, Verdict.GO, ())
+    plan = examples.plan(loaded, Verdict.GO, (result,), (), ())
+    text = text_of(plan)
+    assert "── media-socket network not decided: + GO ─" in text
+    assert "It needs no signal. Nothing to code; no conflict found." in " ".join(text.split())
+
+
+def test_the_same_plan_gives_the_same_text() -> None:
+    assert len({text_of(EXAMPLES["go_with_changes"]()) for _ in range(3)}) == 1
