@@ -11,7 +11,7 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +74,7 @@ class Source:
         self.total = status.st_size if regular else 0
         start = _read_full(self._raw, 16)
         if not start:
+            self._raw.close()
             raise InputError(self.file, "is empty", remedy="record again, or copy it again")
         self.packing = detect(start)
         if regular and self.packing is None:
@@ -179,6 +180,18 @@ class Source:
             self._map.madvise(mmap.MADV_DONTNEED, self._passed, until - self._passed)
             self._passed = until
 
+    def stream(self) -> io.BufferedReader:
+        """The text as a binary file, instead of pieces."""
+        return io.BufferedReader(_BlockReader(self))
+
+    def next_block(self) -> Buffer:
+        """The next bytes for a reader of the stream; empty at the end."""
+        return next(self._blocks, b"")
+
+    def passed(self) -> int:
+        """Bytes on disk that were used so far, for a reader of the stream."""
+        return self._passed
+
     def tail(self) -> bytes:
         """The last bytes of the text, after the pieces are exhausted."""
         return self._map[-TAIL:] if self._map is not None else self._recent
@@ -247,6 +260,26 @@ class _Window:
             self.at = len(self.buffer)
             if not self.fill(1):
                 return False
+
+
+class _BlockReader(io.RawIOBase):
+    """Blocks as a file to read on from."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._block: Buffer = b""
+        self._at = 0
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        if self._at >= len(self._block):
+            self._block, self._at = self._source.next_block(), 0
+        part = self._block[self._at : self._at + len(buffer)]
+        buffer[: len(part)] = part
+        self._at += len(part)
+        return len(part)
 
 
 def _chain(first: bytes, rest: Iterator[Buffer]) -> Iterator[Buffer]:

@@ -104,7 +104,7 @@ def _stops(page: Page, case: CodingCase) -> None:
 
 
 def _writes(page: Page, case: CodingCase) -> None:
-    writes = case.ordered_writes()
+    writes = case.plan.writes
     if not writes:
         return
     if not case.holds:

@@ -9,7 +9,7 @@ from typing import Final
 from netcheck.coding import Change, CodingRow, CodingStatus, Readback, Write, changes_between, module_in
 from netcheck.files import LoadedJob
 from netcheck.plan import Conflict, ConflictKind, ItemResult, Plan, Verdict
-from netcheck.plan._todo import coding_order, in_write
+from netcheck.plan._todo import in_write
 from netcheck.plan._words import clause, listing, unique
 
 STOPS: Final = frozenset({ConflictKind.CODING_CONFLICT, ConflictKind.CODING_UNDEFINED})
@@ -51,11 +51,6 @@ class CodingCase:
             for conflict in item.conflicts:
                 if conflict.kind in STOPS:
                     yield item, conflict
-
-    def ordered_writes(self) -> tuple[Write, ...]:
-        """The writes in the order to code them."""
-        modules = coding_order(self.job, {write.module for write in self.plan.writes})
-        return tuple(sorted(self.plan.writes, key=lambda write: (modules.index(write.module), write.did)))
 
     def order_reason(self, module: str) -> str:
         """Why a module is coded first or last, a sentence; "" where the vehicle file does not say."""

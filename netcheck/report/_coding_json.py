@@ -20,7 +20,7 @@ def coding_json(case: CodingCase) -> dict[str, Any]:
             {"item": item.retrofit, "kind": conflict.kind.value, "text": conflict.text}
             for item, conflict in case.conflicts()
         ],
-        "writes": [_write(case, write) for write in case.ordered_writes()],
+        "writes": [_write(case, write) for write in case.plan.writes],
         "readback": None if case.readback is None else _readback(case.readback, case.source),
     }
 
