@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
+from os import PathLike
 from pathlib import Path
 
 from netcheck.catalogue._shipped import shipped, shipped_retrofit_path
@@ -52,12 +53,13 @@ def is_path(path_or_name: str) -> bool:
     return path_or_name.lower().endswith(".toml") or any(mark in path_or_name for mark in separators)
 
 
-def load_job(path: Path) -> LoadedJob:
+def load_job(path: str | PathLike[str]) -> LoadedJob:
     """A job file with all that it names, except the frames of captures and the DBC files; those must exist.
 
     Marks of the side files stand beside the job's own. Raises InputError that names the file, the key path
     and what would be right.
     """
+    path = Path(path)
     job = read_model(path, Job)
     vehicle_path = path.parent / job.vehicle
     fault = file_fault(vehicle_path)
@@ -86,11 +88,11 @@ def load_job(path: Path) -> LoadedJob:
 
 
 def assemble_job(
-    vehicle: Path,
+    vehicle: str | PathLike[str],
     retrofits: Sequence[str],
     *,
     network: str | None = None,
-    captures: Sequence[Path] = (),
+    captures: Sequence[str | PathLike[str]] = (),
     year: int | None = None,
 ) -> LoadedJob:
     """A job from command-line options instead of a file; every item is wired to ``network``.
@@ -117,7 +119,7 @@ def assemble_job(
             "no retrofit was given", remedy=f"give --retrofit: {one_of('', shipped())}, or a path"
         )
     items = tuple(_given_items(loaded, retrofits, network, year))
-    loaded_captures = tuple(_given_capture(path) for path in captures)
+    loaded_captures = tuple(_given_capture(Path(path)) for path in captures)
     return LoadedJob(
         file=None,
         name=", ".join(item.retrofit.name for item in items),

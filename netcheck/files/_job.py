@@ -44,8 +44,8 @@ class Mark(FileModel):
     between: Annotated[tuple[Number, Number], Field(strict=False)] | None = Field(
         None, description="lowest and highest physical value, instead of a state"
     )
-    from_: float = Field(alias="from", ge=0, description="start in seconds from the capture's first frame")
-    to: float = Field(gt=0, description="end in seconds from the capture's first frame")
+    from_: float = Field(alias="from", description="start in seconds from the capture's first frame")
+    to: float = Field(description="end in seconds from the capture's first frame")
 
     @model_validator(mode="after")
     def _check(self) -> Self:

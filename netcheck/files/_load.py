@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from os import PathLike
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, TypeVar
@@ -38,11 +39,12 @@ KINDS: Final[Mapping[str, type[FileModel]]] = MappingProxyType(
 M = TypeVar("M", bound=FileModel)
 
 
-def load_vehicle(path: Path) -> LoadedVehicle:
+def load_vehicle(path: str | PathLike[str]) -> LoadedVehicle:
     """A vehicle file; its DBC files must exist, they are not read.
 
     Raises InputError that names the file, the key path and what would be right.
     """
+    path = Path(path)
     model = read_model(path, Vehicle)
     for problem in vehicle_problems(model):
         raise problem_error(path, problem)
@@ -62,15 +64,16 @@ def load_vehicle(path: Path) -> LoadedVehicle:
     return vehicle
 
 
-def load_marks(path: Path) -> tuple[LoadedMark, ...]:
+def load_marks(path: str | PathLike[str]) -> tuple[LoadedMark, ...]:
     """The marks of a marks file, in file order. Raises InputError as ``load_vehicle`` does."""
+    path = Path(path)
     marks = read_model(path, MarksFile).mark
     return tuple(LoadedMark(mark, path, key_path(("mark", index))) for index, mark in enumerate(marks))
 
 
-def load_script(path: Path) -> Script:
+def load_script(path: str | PathLike[str]) -> Script:
     """A script file. Raises InputError as ``load_vehicle`` does."""
-    return read_model(path, Script)
+    return read_model(Path(path), Script)
 
 
 def read_model(path: Path, model: type[M]) -> M:
