@@ -10,6 +10,7 @@ from typing import Any, Final
 import typer
 from typer.core import TyperGroup
 
+from netcheck.cli._status import INTERRUPTED
 from netcheck.errors import UsageError
 
 
@@ -141,6 +142,8 @@ def run(arguments: list[str]) -> int:
         if usage is None:
             raise
         raise usage from error
+    if code == INTERRUPTED:  # the framework has swallowed the interrupt
+        raise KeyboardInterrupt
     return code if isinstance(code, int) else 0
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
@@ -218,3 +219,19 @@ def test_the_unchanged_job_of_the_bad_inputs_is_good(tmp_path: Path, capsys: Cap
     assert run(capsys, job)[0] == 0
     assert DBC in (tmp_path / "comfort.dbc").read_text(encoding="utf-8")
     assert VEHICLE in (tmp_path / "skerry.vehicle.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
+def test_interrupted_while_it_reads(tmp_path: Path) -> None:
+    job = write_job(tmp_path, CAPTURE + GATEWAY + CLUSTER)
+    os.mkfifo(tmp_path / "van.log")
+    before = sorted(path.name for path in tmp_path.iterdir())
+    arguments = [sys.executable, "-m", "netcheck", "plan", str(job), "-o", str(tmp_path / "plan.txt")]
+    with (
+        subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process,
+        (tmp_path / "van.log").open("wb"),  # open when the other side has opened it too
+    ):
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate()
+    assert (process.returncode, out, err) == (130, b"", b"netcheck: interrupted\n")
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
