@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from netcheck.coding import BlockCheck, Change, CodingRow, FieldCheck, Readback, Write
+from netcheck.coding import BlockCheck, Change, FieldCheck, Readback, Write
 from netcheck.report._coding_case import CodingCase
+from netcheck.report._plan_json import coding_row
 
 
 def coding_json(case: CodingCase) -> dict[str, Any]:
@@ -15,7 +16,7 @@ def coding_json(case: CodingCase) -> dict[str, Any]:
         "job": case.plan.job,
         "vehicle": case.plan.vehicle,
         "model_year": case.plan.model_year,
-        "coding": [{"item": item.retrofit, **_row(row)} for item, row in case.rows()],
+        "coding": [{"item": item.retrofit, **coding_row(row)} for item, row in case.rows()],
         "conflicts": [
             {"item": item.retrofit, "kind": conflict.kind.value, "text": conflict.text}
             for item, conflict in case.conflicts()
@@ -38,23 +39,6 @@ def _write(case: CodingCase, write: Write) -> dict[str, Any]:
             {**_change(change), "for": list(case.wanted_by(write, change))}
             for change in case.changes(write.module, write.did, before, after)
         ],
-    }
-
-
-def _row(row: CodingRow) -> dict[str, Any]:
-    return {
-        "module": row.module,
-        "did": row.did,
-        "field": row.field,
-        "from": row.from_,
-        "to": row.to,
-        "byte": row.byte,
-        "before": row.before,
-        "after": row.after,
-        "mask": row.mask,
-        "status": row.status.value,
-        "unlock": row.unlock,
-        "why": row.why,
     }
 
 

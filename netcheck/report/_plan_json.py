@@ -39,7 +39,7 @@ def _item(item: ItemResult) -> dict[str, Any]:
         "network": item.network,
         "verdict": item.verdict.value,
         "needs": [_need(need) for need in item.needs],
-        "coding": [_row(row) for row in item.coding],
+        "coding": [coding_row(row) for row in item.coding],
         "conflicts": [
             {"kind": conflict.kind.value, "text": conflict.text, "next": conflict.next}
             for conflict in item.conflicts
@@ -75,7 +75,8 @@ def _finite(number: float | None) -> float | None:
     return number if number is not None and math.isfinite(number) else None
 
 
-def _row(row: CodingRow) -> dict[str, Any]:
+def coding_row(row: CodingRow) -> dict[str, Any]:
+    """A coding row under the names that every report gives it."""
     return {
         "module": row.module,
         "did": row.did,
