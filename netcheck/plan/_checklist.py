@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 from netcheck.coding._model import CodingRow, CodingStatus, Write
@@ -126,23 +126,26 @@ def _capture_steps(job: LoadedJob, task: CaptureTask) -> Iterator[Step]:
     if task.showings:
         text += ". In it, 10 s apart:"
     yield Step("before", "", sentence(text))
-    marked = {showing.role for showing in task.showings if showing.mark}
+    marks = {showing.role: showing.mark for showing in task.showings}
     optional = {showing.role for showing in task.showings if showing.optional}
     for group in together((showing.role, showing.do or UNGIVEN, showing.state) for showing in task.showings):
-        yield Step("before", "", _showing_text(group, marked, optional))
+        yield Step("before", "", _showing_text(group, marks, optional))
 
 
-def _showing_text(group: Exercises, marked: set[str], optional: set[str]) -> str:
+def _showing_text(group: Exercises, marks: Mapping[str, str], optional: set[str]) -> str:
     """An exercise with blanks for its times."""
     aside = " (optional)" if optional.issuperset(group.roles) else ""
     text = f"{group.title}{aside}: {sentence(group.do)}"
-    noted = [role for role in group.roles if role in marked]
+    noted = [role for role in group.roles if marks[role]]
     if not noted:
         return text
+    state = "Active" if group.state == "active" else f"At {group.state}"
+    if "range" in {marks[role] for role in noted}:
+        state = "Between ____ and ____"
     if len(group.roles) == 1:
-        return f"{text} From ____ to ____ s"
+        return f"{text} {state} from ____ to ____ s"
     times = ", ".join(f"{role.rpartition('.')[2]} ____ – ____" for role in noted)
-    return f"{text} From – to in s: {times}"
+    return f"{text} {state} from – to, in s: {times}"
 
 
 def _readout_text(job: LoadedJob, task: ReadoutTask) -> str:

@@ -10,7 +10,8 @@ from netcheck.plan._model import ItemResult, NeedResult, Reason, Status
 from netcheck.plan._todo import sources
 from netcheck.plan._words import listing, sentence, unique
 
-# What to do about needs that no further capture can change, by the reason they have in common.
+# What a desk can do about needs, by the reason they have in common: for some it is all that can be done,
+# for others it may save the trip to the vehicle.
 _ACTIONS: Final = {
     Reason.UNDEFINED_ROLE: "Find out which message carries {roles} in model year {year} and add it to "
     "{file}; if the vehicle has no such signal, choose a part that does without.",
@@ -22,6 +23,12 @@ _ACTIONS: Final = {
     "are too short for {roles}.",
     Reason.OUT_OF_RANGE: "Check that the DBC of {network} fits this vehicle: values of {roles} lie outside "
     "its limits, so nothing read with it is certain.",
+    Reason.NO_MARK: "If somebody noted when {roles} was shown in the captures there are, mark those times: "
+    "no new capture is needed for it.",
+    Reason.NO_ANSWER: "Check the marks of {roles} against what was done and correct wrong times.",
+    Reason.MOVES_UNASKED: "Check the marks of {roles} against what was done and correct wrong times.",
+    Reason.WRONG_TAP: "Check which pair the channel named {network} in the job file was: its traffic is not "
+    "that of {network}.",
     Reason.TOO_SLOW: "Choose a part that accepts {roles} at the rate seen, or a tap where it comes "
     "more often.",
 }
@@ -50,7 +57,8 @@ def _need_actions(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[tup
         groups: dict[tuple[Reason, str], list[NeedResult]] = {}
         for need in item.needs:
             unsettled = need.status in {Status.MISSING, Status.EXPECTED}
-            if unsettled and not need.optional and need.reason in _ACTIONS:
+            never_shown = need.reason is Reason.NO_MARK and need.evidence not in {"moves", "answers"}
+            if unsettled and not never_shown and not need.optional and need.reason in _ACTIONS:
                 groups.setdefault((need.reason, _network(job, need)), []).append(need)
         for (reason, network), needs in groups.items():
             yield (

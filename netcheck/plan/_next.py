@@ -37,7 +37,7 @@ def next_steps(
     """
     desk = desk_work(job, items)
     questions = _questions(job, items)
-    trip = _trip(captures_to_take(job, items, captures), readouts_to_take(items))
+    trip = _trip(job, captures_to_take(job, items, captures), readouts_to_take(items))
     steps = [*desk, *questions]
     if desk and trip:
         steps.append(
@@ -64,9 +64,9 @@ def _questions(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[str, ...]
     )
 
 
-def _trip(tasks: tuple[CaptureTask, ...], readouts: tuple[ReadoutTask, ...]) -> list[str]:
+def _trip(job: LoadedJob, tasks: tuple[CaptureTask, ...], readouts: tuple[ReadoutTask, ...]) -> list[str]:
     """One trip: every capture and every readout."""
-    steps = [f"At the vehicle, {_capture_text(task)}" for task in tasks]
+    steps = [f"At the vehicle, {_capture_text(job, task)}" for task in tasks]
     if readouts:
         blocks = listing([f"{task.module} {task.did}" for task in readouts])
         noun = "coding block" if len(readouts) == 1 else "coding blocks"
@@ -75,9 +75,11 @@ def _trip(tasks: tuple[CaptureTask, ...], readouts: tuple[ReadoutTask, ...]) -> 
     return steps
 
 
-def _capture_text(task: CaptureTask) -> str:
+def _capture_text(job: LoadedJob, task: CaptureTask) -> str:
     shown = unique(showing.role for showing in task.showings)
-    text = f"record {task.network} once, {minutes(task.seconds)}, ignition on"
+    tap = job.vehicle.model.network[task.network].tap
+    place = f" ({clause(tap)})" if tap else ""
+    text = f"clip on to {task.network}{place}, ignition on, record once, {minutes(task.seconds)}"
     if shown:
         exercises = "exercise" if len(task.showings) == 1 else "exercises"
         text += f", and do the {exercises} of the checklist meanwhile ({listing(shown, most=MOST_ROLES)})"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from netcheck.coding._model import CodingRow, CodingStatus, Write
 from netcheck.files._loaded import LoadedJob
@@ -41,14 +41,15 @@ class Showing:
 
     do:    what the technician does; "" where no retrofit file says
     state: the state that the mark names
-    mark:  the times are to be noted, because the vehicle file says which values are that state
+    mark:  what to note for a mark: "state", where the vehicle file says which values are that state;
+           "range", where the values themselves have to be noted; "" where no mark is asked for
     optional: no item depends on it
     """
 
     role: str
     do: str
     state: str | int
-    mark: bool
+    mark: Literal["state", "range", ""]
     optional: bool
 
 
@@ -132,7 +133,9 @@ def _task(
         optional = all(need.optional for _, need in wanting)
         source = next((entry for entry in sources(job, role) if entry.network == network), None)
         for do, state in ways_to_show(job, role, names) or [("", "active")]:
-            mark = source is not None and (bool(source.active) or state != "active")
+            has_state = source is not None and (bool(source.active) or state != "active")
+            answers = any(need.asks == "answers" for _, need in wanting)
+            mark: Literal["state", "range", ""] = "state" if has_state else "range" if answers else ""
             showings.append(Showing(role, do, state, mark, optional))
     mistaken = tuple(
         f"{use.channel} of {use.file} was declared {network}, but "

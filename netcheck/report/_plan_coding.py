@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.coding import CodingRow, Write
 from netcheck.plan import ItemResult, Plan
+from netcheck.plan._todo import in_write
 from netcheck.plan._words import listing, spaced, unique
 from netcheck.report._page import Page, Span, Style
 from netcheck.report._plan_words import FITTABLE, VERDICT_WORDS, value_text
@@ -26,12 +27,7 @@ def write_coding(page: Page, plan: Plan) -> None:
 
 
 def _rows(plan: Plan, write: Write) -> Rows:
-    return [
-        (item, row)
-        for item in plan.items
-        for row in item.coding
-        if row.status is CodingStatus.TO_DO and (row.module, row.did) == (write.module, write.did)
-    ]
+    return [(item, row) for item in plan.items for row in item.coding if in_write(row, write)]
 
 
 def _waits(rows: Rows) -> str:

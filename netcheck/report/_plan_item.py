@@ -95,9 +95,12 @@ def _write_entries(page: Page, entries: list[Entry], column: int) -> None:
 
 
 def _groups(item: ItemResult, detail: Detail) -> list[tuple[str, list[Entry]]]:
-    def needs(*statuses: Status) -> list[Entry]:
-        chosen = [need for need in item.needs if need.status in statuses and not need.optional]
+    def needs(*statuses: Status, optional: bool = False) -> list[Entry]:
+        chosen = [need for need in item.needs if need.status in statuses and need.optional is optional]
         return [_need(need, detail) for need in chosen]
+
+    def both(*statuses: Status) -> list[Entry]:
+        return needs(*statuses) + needs(*statuses, optional=True)
 
     conflicts = [
         Entry("X", (conflict.kind.value,), conflict.text, Style.BAD, next=conflict.next)
@@ -107,10 +110,6 @@ def _groups(item: ItemResult, detail: Detail) -> list[tuple[str, list[Entry]]]:
         Entry("?", (question.fact,), question.text, Style.DOUBT, next="Look it up and add it to [facts].")
         for question in item.questions
     ]
-    optional = [
-        _need(need, detail) for need in item.needs if need.optional and need.status is not Status.SHOWN
-    ]
-    fine = [need for need in item.needs if need.status is Status.SHOWN]
     return [
         ("Stops it", conflicts + needs(Status.MISSING)),
         (
@@ -119,12 +118,12 @@ def _groups(item: ItemResult, detail: Detail) -> list[tuple[str, list[Entry]]]:
         ),
         (
             "Changes",
-            needs(Status.SUPPLIED, Status.AFTER_CODING) + _coding(rows_of(item, CodingStatus.TO_DO), "*"),
+            both(Status.SUPPLIED, Status.AFTER_CODING) + _coding(rows_of(item, CodingStatus.TO_DO), "*"),
         ),
-        ("Optional, decides nothing", optional),
+        ("Optional, decides nothing", needs(Status.MISSING, Status.EXPECTED, optional=True)),
         (
             "Shown",
-            [_need(need, detail) for need in fine] + _coding(rows_of(item, CodingStatus.ALREADY), "+"),
+            both(Status.SHOWN) + _coding(rows_of(item, CodingStatus.ALREADY), "+"),
         ),
     ]
 
@@ -136,13 +135,12 @@ def _need(need: NeedResult, detail: Detail) -> Entry:
         more.append(f"for: {need.why}")
     if detail.verbose:
         more.append(_signal(need))
-    text, sign, style = f"{STATUS_WORDS[need.status]}: {need.seen}", STATUS_SIGNS[need.status], Style.PLAIN
-    if need.status is Status.SHOWN:
-        text = f"{'optional, ' if need.optional else ''}{need.evidence}: {need.seen}"
-    elif need.optional:
-        sign = "-"
-    if sign != "-":
-        style = STATUS_STYLES[need.status]
+    word = need.evidence if need.status is Status.SHOWN else STATUS_WORDS[need.status]
+    is_idle = need.optional and need.status in {Status.MISSING, Status.EXPECTED}
+    aside = "optional, " if need.optional and not is_idle else ""
+    text = f"{aside}{word}: {need.seen}"
+    sign = "-" if is_idle else STATUS_SIGNS[need.status]
+    style = Style.PLAIN if is_idle else STATUS_STYLES[need.status]
     todo = "" if need.optional and not detail.verbose else _next(need.next, detail)
     return Entry(sign, (need.role,), text, style, tuple(more), todo)
 

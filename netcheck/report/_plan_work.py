@@ -30,14 +30,19 @@ def write_next(page: Page, plan: Plan) -> None:
 
 
 def write_checklist(page: Page, plan: Plan, *, verbose: bool) -> None:
-    """Boxes to tick, by phase. What must wait for a better verdict is counted; verbose shows it."""
+    """Boxes to tick, by phase. What must wait for a better verdict is counted; verbose shows it.
+
+    What stands under the next steps word for word is not said twice, unless verbose.
+    """
     if not plan.checklist:
         return
     page.heading("Checklist: [ ] to tick off, [!] caution")
     ready = {item.retrofit for item in plan.items if item.verdict in FITTABLE}
     held: list[str] = []
     for phase, title in PHASES.items():
-        steps = [step for step in plan.checklist if step.phase == phase]
+        steps = [
+            step for step in plan.checklist if step.phase == phase and (verbose or step.text not in plan.next)
+        ]
         shown = [step for step in steps if verbose or _is_due(step, ready)]
         if shown:
             page.text(title, style=Style.STRONG)

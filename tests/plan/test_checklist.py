@@ -104,16 +104,16 @@ def test_captures_are_one_a_network_with_every_exercise_in_it() -> None:
     )
     wheel = (need("reverse-engaged", Reason.NO_MARK),)
     items = (item(P, Verdict.UNPROVEN, *open_needs), item(W, Verdict.UNPROVEN, *wheel))
-    before = [text for text in texts(steps(items, P, W), "before") if "Record" in text or "From" in text]
+    before = [text for text in texts(steps(items, P, W), "before") if "Record" in text or "from ____" in text]
     assert before == [
         "Record comfort (125 kbit/s; behind the glovebox, pins 4 and 14): ignition on, about 1 minute, one "
         "file. In it, 10 s apart:",
-        "reverse-engaged: Select reverse. From ____ to ____ s",
+        "reverse-engaged: Select reverse. Active from ____ to ____ s",
         "Record drive (500 kbit/s, data phase 2000 kbit/s; the pair's place is not in the vehicle file: see "
         "the wiring diagram): ignition on, about 1 minute, one file. It has to hold vehicle-speed. In it, "
         "10 s apart:",
         "brake-pedal: no exercise is given: put it into its other state for 3 seconds, then back. "
-        "From ____ to ____ s",
+        "Active from ____ to ____ s",
     ]
 
 
@@ -122,16 +122,23 @@ def test_buttons_are_shown_in_turn_with_their_times() -> None:
     before = texts(steps((item(W, Verdict.UNPROVEN, *needs),), W), "before")
     told = (
         "wheel.next, mute: Press the (each in turn) button. "
-        "From – to in s: next ____ – ____, mute ____ – ____"
+        "Active from – to, in s: next ____ – ____, mute ____ – ____"
     )
     assert told in before
+
+
+def test_a_mark_of_another_state_names_it() -> None:
+    wanted = retrofit("camera", '[[exercise]]\nrole = "reverse-engaged"\ndo = "Neutral"\nstate = "N"')
+    loaded = (wanted, "comfort")
+    found = steps((item(loaded, Verdict.UNPROVEN, need("reverse-engaged", Reason.NO_MARK)),), loaded)
+    assert "reverse-engaged = N: Neutral. At N from ____ to ____ s" in texts(found, "before")
 
 
 def test_a_role_without_active_states_gets_no_times() -> None:
     speed = need("vehicle-speed", Reason.NOT_EXERCISED, asks="moves")
     before = texts(steps((item(P, Verdict.UNPROVEN, speed),), P), "before")
     (told,) = (text for text in before if text.startswith("vehicle-speed"))
-    assert "From" not in told
+    assert "____" not in told
 
 
 def test_recording_brings_its_caution() -> None:
@@ -141,6 +148,16 @@ def test_recording_brings_its_caution() -> None:
         for verdict, entry in ((Verdict.UNPROVEN, open_), (Verdict.GO, shown))
     ]
     assert cautions == [["Only listen: the logger must send nothing. Whoever drives does nothing else."], []]
+
+
+def test_a_role_without_active_states_that_must_answer_is_marked_with_its_values() -> None:
+    speed = need("vehicle-speed", Reason.NO_MARK)
+    (told,) = (
+        text
+        for text in texts(steps((item(P, Verdict.UNPROVEN, speed),), P), "before")
+        if text.startswith("vehicle-speed")
+    )
+    assert told.endswith("Between ____ and ____ from ____ to ____ s")
 
 
 def test_optional_needs_ride_along_but_start_no_trip() -> None:

@@ -49,14 +49,16 @@ def test_desk_then_trip_then_plan_again_then_fitting() -> None:
     asked = item(WHEEL, Verdict.UNPROVEN, questions=(Question("wheel.button-link", "not stated"),))
     assert steps(stopped, asked) == (
         "park-distance: Ask for another id.",
+        "park-distance: Check the marks of reverse-engaged against what was done and correct wrong times.",
         "Look up wheel.button-link and add it to [facts] in skerry.vehicle.toml; what cannot be looked up, "
         "check on the vehicle on the same trip.",
         "Run netcheck plan van.job.toml again before the trip: what is changed above may change what to "
         "capture.",
-        "At the vehicle, record comfort once, about 1 minute, ignition on, and do the exercise of the "
-        "checklist meanwhile (reverse-engaged), noting from when to when.",
-        "At the vehicle, record drive once, about 1 minute, ignition on, and do the exercise of the "
-        "checklist meanwhile (brake-pedal), noting from when to when.",
+        "At the vehicle, clip on to comfort (behind the glovebox, pins 4 and 14), ignition on, record once, "
+        "about 1 minute, and do the exercise of the checklist meanwhile (reverse-engaged), noting from when "
+        "to when.",
+        "At the vehicle, clip on to drive, ignition on, record once, about 1 minute, and do the exercise of "
+        "the checklist meanwhile (brake-pedal), noting from when to when.",
         "On the same trip, read coding block gateway 0x2210 with your own diagnostic equipment and keep the "
         "bytes.",
         "Back at the desk: add the captures, times and readouts to van.job.toml, the facts to "
@@ -77,7 +79,7 @@ def test_one_network_is_captured_once_for_all_items() -> None:
             need("wheel.next", Reason.NOT_EXERCISED),
         ),
     )
-    trips = [text for text in found if "record" in text]
+    trips = [text for text in found if "clip on" in text]
     assert len(trips) == 1
     assert "(reverse-engaged and wheel.next)" in trips[0]
 
@@ -110,7 +112,15 @@ def test_a_silent_sender_is_looked_at_on_the_vehicle() -> None:
 def test_a_wrong_tap_sends_to_other_pins() -> None:
     use = ChannelUse("x.log", "can0", None, 10, 1.0, declared="comfort")
     found = steps(item(PARK, Verdict.UNPROVEN, need("reverse-engaged", Reason.WRONG_TAP)), captures=(use,))
-    assert "Check the pins: last time it was another pair." in found[0]
+    assert found[0].startswith("Check which pair the channel named comfort in the job file was:")
+    assert "Check the pins: last time it was another pair." in found[2]
+
+
+def test_times_that_somebody_noted_save_the_trip() -> None:
+    moved = need("reverse-engaged", Reason.NO_MARK, evidence="moves")
+    assert "mark those times: no new capture is needed" in steps(item(PARK, Verdict.UNPROVEN, moved))[0]
+    still = need("reverse-engaged", Reason.NO_MARK, evidence="present")
+    assert steps(item(PARK, Verdict.UNPROVEN, still))[0].startswith("At the vehicle")
 
 
 def test_the_same_action_is_said_once_with_all_its_items() -> None:

@@ -169,7 +169,6 @@ do = "Foot on the brake, engine off, select reverse for 3 seconds, then neutral"
 [[exercise]]
 role = "vehicle-speed"
 do = "Drive at walking pace, then stop"
-state = "moving"
 [[exercise]]
 role = "park.rear-left-inner"
 do = "Hold a book box 60 cm behind the left rear corner"

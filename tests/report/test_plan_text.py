@@ -114,7 +114,8 @@ def test_the_bits_of_a_change_are_named(byte: int, before: str, after: str, mask
     )
     plan = EXAMPLES["go"]()
     item = replace(plan.items[0], coding=(row,), verdict=Verdict.GO_WITH_CHANGES)
-    plan = replace(plan, items=(item,), writes=(Write("gateway", "0x0600", "00" * 6, "01" * 6),))
+    old, new = ("00" * byte + digits + "00" * (6 - byte - len(digits) // 2) for digits in (before, after))
+    plan = replace(plan, items=(item,), writes=(Write("gateway", "0x0600", old, new),))
     assert line in text_of(plan)
 
 
