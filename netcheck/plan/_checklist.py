@@ -24,7 +24,7 @@ from netcheck.plan._todo import (
 from netcheck.plan._words import clause, listing, sentence, spaced, unique
 
 # Common practice, from the trade; the retrofit files bring the cautions of their own work.
-RECORDING: Final = "Only listen: the logger must send nothing. Whoever drives does nothing else."
+RECORDING: Final = "Only listen: the logger sends nothing. Whoever drives does nothing else."
 UNGIVEN: Final = "no exercise is given: put it into its other state for 3 seconds, then back"
 CODING: Final = (
     "netcheck writes nothing to a vehicle: code with your own authorised equipment, vehicle standing, "
@@ -284,9 +284,13 @@ def _prove(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[Step]:
 
 
 def _exercises(loaded: LoadedItem, item: ItemResult, from_items: tuple[ItemResult, ...]) -> Iterator[Step]:
-    """Every exercise of the retrofit, then the needs that none of them shows, in one line."""
-    needs = {need.role: need for need in item.needs}
-    exercises = loaded.retrofit.exercise
+    """Every exercise of the retrofit, then the needs that none of them shows, in one line.
+
+    An optional need that is missing is left out: there is nothing to prove.
+    """
+    missing = {need.role for need in item.needs if need.status is Status.MISSING}
+    needs = {need.role: need for need in item.needs if need.role not in missing}
+    exercises = [entry for entry in loaded.retrofit.exercise if entry.role not in missing]
     for group in together((exercise.role, exercise.do, exercise.state) for exercise in exercises):
         shown = [needs[role] for role in group.roles if role in needs]
         yield Step("prove", item.retrofit, _exercise_text(group, shown, from_items))

@@ -66,7 +66,10 @@ def _questions(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[str, ...]
 
 def _trip(job: LoadedJob, tasks: tuple[CaptureTask, ...], readouts: tuple[ReadoutTask, ...]) -> list[str]:
     """One trip: every capture and every readout."""
-    steps = [f"At the vehicle, {_capture_text(job, task)}" for task in tasks]
+    steps = [
+        f"{'On the same trip' if number else 'At the vehicle'}, {_capture_text(job, task)}"
+        for number, task in enumerate(tasks)
+    ]
     if readouts:
         blocks = listing([f"{task.module} {task.did}" for task in readouts])
         noun = "coding block" if len(readouts) == 1 else "coding blocks"
@@ -103,14 +106,19 @@ def minutes(seconds: int) -> str:
 
 
 def _again(job: LoadedJob, trip: bool, questions: bool) -> str:
-    job_file = job.file.name if job.file else ""
-    run = f"run {command(job)} again"
+    """Judge anew with what was found."""
     if not trip:
-        return f"Then {run}."
-    what = f"Add the captures, times and readouts to {job_file}" if job_file else "Add the new captures"
-    if questions:
-        what += f", the facts to {job.vehicle.file.name}"
-    return f"Back at the desk: {what[0].lower()}{what[1:]}, and {run}."
+        return f"Then run {command(job)} again."
+    facts = f", the facts to {job.vehicle.file.name}" if questions else ""
+    if job.file is None:
+        return (
+            "Back at the desk: write a job file with this job's items, the captures, times and readouts"
+            f"{facts.replace(', the facts', '; add the facts')}, and run netcheck plan on it."
+        )
+    return (
+        f"Back at the desk: add the captures, times and readouts to {job.file.name}{facts}, and run "
+        f"{command(job)} again."
+    )
 
 
 def _then(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ...]) -> tuple[str, ...]:

@@ -109,7 +109,7 @@ def _open_needs(
                 continue
             if need.reason in RECAPTURE and need.network is not None:
                 yield item, need, need.network
-            elif need.reason is Reason.OTHER_NETWORK:
+            elif need.reason is Reason.OTHER_NETWORK and not need.optional:
                 # The tap may move there: if nobody has listened there yet, the same trip does it.
                 for source in sources(job, need.role)[:1]:
                     if source.network not in captured:

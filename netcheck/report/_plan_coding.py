@@ -16,7 +16,7 @@ def write_coding(page: Page, plan: Plan) -> None:
     """Every block to write; nothing where no block is to be written."""
     if not plan.writes:
         return
-    page.heading("Coding (netcheck writes nothing; your own authorised equipment does)")
+    page.heading("Coding – netcheck writes nothing to a vehicle")
     for write in plan.writes:
         rows = _rows(plan, write)
         waits = _waits(rows)

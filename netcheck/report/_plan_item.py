@@ -89,7 +89,7 @@ def _write_entries(page: Page, entries: list[Entry], column: int) -> None:
         if following is not None and following.next == entry.next:
             continue
         if entry.next:
-            every = f"(all {alike}) " if alike > 1 else ""
+            every = {1: "", 2: "(both) "}.get(alike, f"(all {alike}) ")
             page.entry("→", f"{every}{entry.next}", indent=2 + column)
         alike = 0
 

@@ -69,7 +69,7 @@ def reasons(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Why", f"No signal is missing and no conflict was found, but {_doubts(deciding)}."
         yield "To change it", f"{_proofs(deciding)}."
     else:
-        yield "Why", _merits(plan.items)
+        yield "Why", _merits(plan)
         yield (
             "Not judged",
             "Space, current draw, fixing and approval: see the cautions and the part's papers.",
@@ -170,14 +170,15 @@ def _proofs(items: list[ItemResult]) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _merits(items: tuple[ItemResult, ...]) -> str:
+def _merits(plan: Plan) -> str:
     """Why it can be fitted, no more than was seen."""
+    items = plan.items
     needs = [need for item in items for need in item.needs if not need.optional]
     shown = [need for need in needs if need.status is Status.SHOWN]
     defined = [need for need in shown if need.evidence in {"none", "defined"}]
     parts = []
     if not needs:
-        parts.append("It needs no signal.")
+        parts.append("No signal is required.")
     elif len(shown) == len(needs):
         parts.append(f"{_all(len(needs))} shown as well as the part asks.")
     else:
@@ -207,7 +208,8 @@ def _merits(items: tuple[ItemResult, ...]) -> str:
         f"{row.module}.{row.field}" for item in items for row in rows_of(item, CodingStatus.TO_DO)
     )
     verb = f"{counted(len(changes), 'coding field')} to change" if changes else "Nothing to code"
-    parts.append(f"{verb}; no conflict found.")
+    found = "no conflict found" if plan.captures else "no conflict found, but no capture was there to look at"
+    parts.append(f"{verb}; {found}.")
     return " ".join(parts)
 
 

@@ -147,7 +147,7 @@ def test_recording_brings_its_caution() -> None:
         [step.text for step in steps((item(P, verdict, entry),), P) if step.caution and "listen" in step.text]
         for verdict, entry in ((Verdict.UNPROVEN, open_), (Verdict.GO, shown))
     ]
-    assert cautions == [["Only listen: the logger must send nothing. Whoever drives does nothing else."], []]
+    assert cautions == [["Only listen: the logger sends nothing. Whoever drives does nothing else."], []]
 
 
 def test_a_role_without_active_states_that_must_answer_is_marked_with_its_values() -> None:
@@ -179,6 +179,9 @@ def test_the_other_network_is_captured_on_the_same_trip_unless_it_was() -> None:
     elsewhere = need("brake-pedal", Reason.OTHER_NETWORK, network="comfort")
     items = (item(P, Verdict.NO_GO, elsewhere),)
     drive = ChannelUse("x.log", "can0", "drive", 10, 1.0)
+    optional = need("brake-pedal", Reason.OTHER_NETWORK, network="comfort", optional=True)
+    with_trip = (item(P, Verdict.UNPROVEN, optional, need("reverse-engaged", Reason.NO_MARK)),)
+    assert not any(text.startswith("Record drive") for text in texts(steps(with_trip, P), "before"))
     assert any(text.startswith("Record drive") for text in texts(steps(items, P), "before"))
     assert not any("Record" in text for text in texts(steps(items, P, captures=(drive,)), "before"))
 
@@ -362,6 +365,13 @@ def test_supplied_and_after_coding_needs_are_proven_too() -> None:
         "wheel.mute: Press mute twice. First seen now: it appears only with the coding.",
         "Show that the part reacts to reverse-engaged (no exercise is given).",
     ]
+
+
+def test_an_optional_need_that_is_missing_is_not_proven() -> None:
+    needs = (need("reverse-engaged", Reason.MESSAGE_ABSENT, optional=True), need("brake-pedal"))
+    prove = texts(steps((item(P, Verdict.GO, *needs),), P), "prove")
+    assert not any("reverse-engaged" in text for text in prove)
+    assert any("brake-pedal" in text for text in prove)
 
 
 def test_phases_stand_in_their_order() -> None:

@@ -57,8 +57,8 @@ def test_desk_then_trip_then_plan_again_then_fitting() -> None:
         "At the vehicle, clip on to comfort (behind the glovebox, pins 4 and 14), ignition on, record once, "
         "about 1 minute, and do the exercise of the checklist meanwhile (reverse-engaged), noting from when "
         "to when.",
-        "At the vehicle, clip on to drive, ignition on, record once, about 1 minute, and do the exercise of "
-        "the checklist meanwhile (brake-pedal), noting from when to when.",
+        "On the same trip, clip on to drive, ignition on, record once, about 1 minute, and do the exercise "
+        "of the checklist meanwhile (brake-pedal), noting from when to when.",
         "On the same trip, read coding block gateway 0x2210 with your own diagnostic equipment and keep the "
         "bytes.",
         "Back at the desk: add the captures, times and readouts to van.job.toml, the facts to "
@@ -101,7 +101,10 @@ def test_desk_work_alone_needs_no_trip() -> None:
 def test_without_a_job_file_no_file_is_named() -> None:
     items = (item(PARK, Verdict.UNPROVEN, need("reverse-engaged", Reason.NO_CAPTURE)),)
     found = next_steps(job(PARK, file=None), items, (), ())
-    assert found[1] == "Back at the desk: add the new captures, and run the same netcheck plan command again."
+    assert found[1] == (
+        "Back at the desk: write a job file with this job's items, the captures, times and readouts, and run "
+        "netcheck plan on it."
+    )
 
 
 def test_a_silent_sender_is_looked_at_on_the_vehicle() -> None:
