@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from netcheck.capture._capture import EXTENDED, REMOTE, Capture
+from netcheck.capture import EXTENDED, REMOTE, Capture
 
 
 class Frame(NamedTuple):

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.bits import last_byte_needed
-from netcheck.capture._capture import Capture
+from netcheck.capture import Capture
 from netcheck.database._extract import Indices, as_raw, as_value, field_row, group_frames, select
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import UsageError
@@ -152,7 +152,7 @@ def _read(
         np.ascontiguousarray(capture.start),
         carriers,
         np.array([field_row(signal) for signal in signals], np.int64),
-        np.array([(signal.scale, signal.offset) for signal in signals], np.float64),
+        np.array([_scaling(signal) for signal in signals], np.float64),
         bits,
         values,
     )
@@ -176,3 +176,8 @@ def _read(
             frames=frames,
             short=short,
         )
+
+
+def _scaling(signal: Signal) -> tuple[float, float]:
+    """Factor and offset for the kernel, which knows integers only: nothing to scale in a float signal."""
+    return (0.0, 0.0) if signal.is_float else (signal.scale, signal.offset)

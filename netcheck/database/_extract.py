@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.bits import span
-from netcheck.capture._capture import EXTENDED, NOBODYS, Capture
+from netcheck.capture import EXTENDED, NOBODYS, Capture
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import UsageError
 

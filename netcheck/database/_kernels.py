@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numba import njit, types
 
-from netcheck.capture._capture import EXTENDED, NOBODYS
+from netcheck.capture import EXTENDED, NOBODYS
 
 _U8 = types.Array(types.uint8, 1, "C", readonly=True)
 _U32 = types.Array(types.uint32, 1, "C", readonly=True)

@@ -3,7 +3,22 @@
 from netcheck.report._coding import coding_text
 from netcheck.report._coding_case import CodingCase
 from netcheck.report._coding_json import coding_json
+from netcheck.report._decode import DecodeHead, SignalSummary, decode_text, summarise
+from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_text import plan_text
 
-__all__ = ["CodingCase", "coding_json", "coding_text", "plan_json", "plan_text"]
+__all__ = [
+    "CodingCase",
+    "DecodeHead",
+    "SignalSummary",
+    "coding_json",
+    "coding_text",
+    "csv_chunks",
+    "decode_text",
+    "json_chunks",
+    "plan_json",
+    "plan_text",
+    "summarise",
+    "write_parquet",
+]

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from netcheck.capture._capture import ERROR, FD, REMOTE
+from netcheck.capture import ERROR, FD, REMOTE
 from netcheck.database import Database, Message, Page, Signal, decode
 from netcheck.errors import UsageError
 from tests.captures import Frame, frames_of, hand_made

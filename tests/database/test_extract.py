@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from netcheck.capture._capture import ERROR, EXTENDED, FD, REMOTE
+from netcheck.capture import ERROR, EXTENDED, FD, REMOTE
 from netcheck.database import Database, Message, Page, Signal, extract, group_frames, matching
 from netcheck.database._extract import parameter_group
 from netcheck.errors import UsageError

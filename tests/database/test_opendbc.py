@@ -20,7 +20,7 @@ from cantools.database import DecodeError
 from opendbc.dbc.generator.generator import generate_all
 
 from netcheck.bits import last_byte_needed, set_bits
-from netcheck.capture._capture import EXTENDED
+from netcheck.capture import EXTENDED
 from netcheck.database import Message, decode, load_database
 from netcheck.errors import InputError
 from tests.captures import Frame, hand_made

@@ -1,0 +1,146 @@
+"""``netcheck decode``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import closing
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from netcheck.cli import _status as status
+from netcheck.cli._options import OutputOption
+from netcheck.cli._output import check_target, look, note, open_output
+from netcheck.errors import UsageError
+
+if TYPE_CHECKING:
+    from netcheck.capture import CaptureStream
+    from netcheck.cli._output import Output
+    from netcheck.database import Database, Series
+    from netcheck.report import DecodeHead
+
+_MOST_NOTES = 5  # warnings that are said beside a table for scripts
+
+
+class DecodeFormat(StrEnum):
+    """A table for people; the rest for scripts."""
+
+    TEXT = "text"
+    JSON = "json"
+    CSV = "csv"
+    PARQUET = "parquet"
+
+
+def decode_command(
+    capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The recording to look into.")],
+    dbc: Annotated[
+        list[Path],
+        typer.Option("--dbc", metavar="FILE", help="The DBC file to read it with. Repeatable: read as one."),
+    ],
+    signal: Annotated[
+        str,
+        typer.Option(
+            "--signal",
+            metavar="GLOB",
+            help="Only signals whose name, or Message.Signal, fits; * and ? stand for any.",
+        ),
+    ] = "*",
+    channel: Annotated[
+        str | None, typer.Option("--channel", metavar="NAME", help="Only frames of this channel.")
+    ] = None,
+    format: Annotated[  # noqa: A002
+        DecodeFormat, typer.Option("--format", help="text for people; json, csv, parquet for scripts.")
+    ] = DecodeFormat.TEXT,
+    output: OutputOption = None,
+) -> int:
+    """Show the signals of a capture: a summary as text, every value in the other formats.
+
+    A frame too short for a signal gives no value for it and is counted.
+    """
+    from netcheck.capture import open_capture
+    from netcheck.database import load_database
+
+    inputs = [capture, *dbc]
+    check_target(output, inputs)
+    database = load_database(*dbc)
+    with closing(open_capture(capture)) as stream:
+        wanted = _Wanted(stream, database, signal, channel)
+        with open_output(output, inputs=inputs, binary=format is DecodeFormat.PARQUET) as out:
+            wanted.write(format, out, look(output).width)
+    if format in (DecodeFormat.CSV, DecodeFormat.PARQUET):
+        wanted.say_warnings()
+    return status.GO
+
+
+class _Wanted:
+    """What was asked for; each form of it goes through the capture once."""
+
+    def __init__(self, stream: CaptureStream, database: Database, signal: str, channel: str | None) -> None:
+        self._stream = stream
+        self._database = database
+        self._signal = signal
+        self._channel = channel
+
+    def write(self, form: DecodeFormat, out: Output, width: int) -> None:
+        """The whole of it in one of its forms."""
+        if form is DecodeFormat.PARQUET:
+            from netcheck.report import write_parquet
+
+            write_parquet(self._parts(), out.buffer)
+            return
+        forms = {DecodeFormat.TEXT: self._text, DecodeFormat.JSON: self._json, DecodeFormat.CSV: self._csv}
+        for piece in forms[form](width):
+            out.write(piece)
+
+    def _parts(self) -> Iterator[Mapping[tuple[str, str], Series]]:
+        """The series of each stretch of the capture, so that its size does not matter."""
+        from netcheck.database import decode
+
+        stream, channel = self._stream, self._channel
+        for chunk in stream:
+            if channel is None or channel in chunk.channels:
+                yield decode(chunk, self._database, self._signal, channel=channel)
+        if channel is not None and channel not in stream.channels:
+            there = ", ".join(stream.channels)
+            raise UsageError(f"{stream.file} has no channel {channel}", remedy=f"it has {there}")
+
+    def _text(self, width: int) -> Iterator[str]:
+        from netcheck.report import decode_text, summarise
+
+        summary = summarise(self._database, self._parts())
+        yield decode_text(self._head(), summary, width)
+
+    def _csv(self, _width: int) -> Iterator[str]:
+        from netcheck.report import csv_chunks
+
+        return csv_chunks(self._parts())
+
+    def _json(self, _width: int) -> Iterator[str]:
+        from netcheck.database import decode
+        from netcheck.report import json_chunks
+
+        capture = self._stream.read()
+        series = decode(capture, self._database, self._signal, channel=self._channel)
+        yield from json_chunks(self._head(), series.values())
+
+    def _head(self) -> DecodeHead:
+        from netcheck.report import DecodeHead
+
+        stream, database = self._stream, self._database
+        warnings = (*stream.warnings, *database.warnings)
+        return DecodeHead(
+            stream.file, database.files, stream.frames, stream.channels, stream.skipped, warnings
+        )
+
+    def say_warnings(self) -> None:
+        """What a table for scripts has no place for."""
+        head = self._head()
+        lines = "1 line" if head.skipped == 1 else f"{head.skipped} lines"
+        skipped = [f"{head.file}: {lines} skipped that hold no frame"] if head.skipped else []
+        texts = [*skipped, *head.warnings]
+        for text in texts[:_MOST_NOTES]:
+            note(text)
+        if len(texts) > _MOST_NOTES:
+            note(f"{len(texts) - _MOST_NOTES} more warnings; --format json has them all")
