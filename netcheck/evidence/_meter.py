@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from netcheck.capture import Capture
 from netcheck.database import Extracted, Signal, extract
 from netcheck.evidence._gaps import GapMeter, Stretches
-from netcheck.evidence._observation import Extremes, MarkSeen, Observation
+from netcheck.evidence._observation import Counted, Extremes, MarkSeen, Observation
 from netcheck.evidence._watch import Watch, Window, is_any_of, slack
 
 
@@ -47,9 +47,7 @@ class SignalMeter:
         self._start_ns = start_ns
         self._gaps = GapMeter(channel_ns)
         self._counter = CounterMeter(watch.counter) if watch.counter is not None else None
-        self._seen = Observation(
-            marks=tuple(MarkSeen(window.key, window.label, 0, 0, window.is_long) for window in windows)
-        )
+        self._seen = Observation(marks=tuple(MarkSeen(window.key, window.label) for window in windows))
 
     def add(self, rows: Rows) -> None:
         """Take the message's frames of a chunk."""
@@ -68,9 +66,14 @@ class SignalMeter:
             seen += self._counter.add(rows, watch)
         self._seen += seen + self._values(rows.time_ns[carries] - self._start_ns, extracted)
 
-    def result(self, last_ns: int) -> Observation:
-        """What was seen, up to the channel's last frame at ``last_ns``."""
-        return self._seen + Observation(gaps=self._gaps.finish(last_ns))
+    def result(self, last_ns: int, end_ns: int) -> Observation:
+        """What was seen, up to the channel's last frame at ``last_ns`` and the capture's at ``end_ns``."""
+        inside = end_ns - self._start_ns
+        marks = tuple(
+            replace(mark, is_long=window.is_long(inside))
+            for mark, window in zip(self._seen.marks, self._windows, strict=True)
+        )
+        return replace(self._seen, marks=marks) + Observation(gaps=self._gaps.finish(last_ns))
 
     def _values(self, since_first_ns: NDArray[np.int64], extracted: Extracted) -> Observation:
         watch = self._watch
@@ -159,12 +162,12 @@ def _extremes(values: NDArray[np.generic]) -> Extremes:
 def _mark_seen(
     window: Window, time: NDArray[np.int64], raw: NDArray[np.generic], value: NDArray[np.float64]
 ) -> MarkSeen:
-    judged = window.judged(time)
-    in_state = window.in_state(raw[judged], value[judged])
+    in_state = window.in_state(raw, value)
+    within, around = window.within(time), window.covers(time)
     return MarkSeen(
-        window.key,
-        window.label,
-        int(np.count_nonzero(judged)),
-        int(np.count_nonzero(in_state)),
-        window.is_long,
+        window.key, window.label, _counted(within, within & in_state), _counted(around, around & in_state)
     )
+
+
+def _counted(valid: NDArray[np.bool_], in_state: NDArray[np.bool_]) -> Counted:
+    return Counted(int(np.count_nonzero(valid)), int(np.count_nonzero(in_state)))

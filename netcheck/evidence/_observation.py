@@ -26,30 +26,49 @@ class Extremes:
 
 
 @dataclass(frozen=True)
+class Counted:
+    """Frames with a valid value in a stretch of time, and those of them in the marked state."""
+
+    valid: int = 0
+    in_state: int = 0
+
+    def __add__(self, other: Counted) -> Counted:
+        return Counted(self.valid + other.valid, self.in_state + other.in_state)
+
+
+@dataclass(frozen=True)
 class MarkSeen:
     """One mark of the role: how its valid frames stood.
 
-    key:      tells marks apart
-    label:    what the mark says, for messages: ``active 12–15 s in x.log``
-    valid:    frames with a valid value in the judged stretch
-    in_state: those of them in the marked state
-    is_long:  half a second or more, where every frame counts; in a shorter one a single frame does
+    key:     tells marks apart
+    label:   what the mark says, for messages: ``active 12–15 s in x.log``
+    within:  from half a second after its start to its end
+    around:  from 0.2 s before its start to half a second after its end
+    is_long: half a second or more of it lies before the capture's end: every frame ``within`` counts; of
+             a shorter one a single frame ``around`` does
     """
 
     key: str
     label: str
-    valid: int
-    in_state: int
-    is_long: bool
+    within: Counted = Counted()
+    around: Counted = Counted()
+    is_long: bool = True
+
+    @property
+    def judged(self) -> Counted:
+        """The frames that the mark is judged by."""
+        return self.within if self.is_long else self.around
 
     @property
     def is_answered(self) -> bool:
         """Whether the role took the marked state as the mark asks."""
-        return 0 < self.valid == self.in_state if self.is_long else self.in_state > 0
+        if self.is_long:
+            return 0 < self.within.valid == self.within.in_state
+        return self.around.in_state > 0
 
     def joined(self, other: MarkSeen) -> MarkSeen:
-        """The same mark, seen on two channels."""
-        return replace(self, valid=self.valid + other.valid, in_state=self.in_state + other.in_state)
+        """The same mark, seen on two channels or in two chunks."""
+        return replace(self, within=self.within + other.within, around=self.around + other.around)
 
 
 @dataclass(frozen=True)

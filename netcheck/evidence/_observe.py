@@ -88,9 +88,9 @@ class _ChannelMeter:
         self._stretch, self._last_ns = int(number[-1]), int(time_ns[-1])
         return Stretches(number, breaks, before, time_ns[breaks])
 
-    def result(self, name: str) -> ChannelSeen:
-        """What was seen."""
-        observations = tuple(meter.result(self._last_ns or 0) for meter in self._meters)
+    def result(self, name: str, end_ns: int) -> ChannelSeen:
+        """What was seen; the capture's latest frame is at ``end_ns``."""
+        observations = tuple(meter.result(self._last_ns or 0, end_ns) for meter in self._meters)
         return ChannelSeen(name, self._tally.result(), observations or (Observation(),) * len(self._watches))
 
 
@@ -125,7 +125,9 @@ def observe(
                 meter.add(chunk, on_channel, found, start_ns)
     return CaptureSeen(
         file=file,
-        channels=tuple(meter.result(name) for meter, name in zip(meters, stream.channels, strict=True)),
+        channels=tuple(
+            meter.result(name, latest_ns) for meter, name in zip(meters, stream.channels, strict=True)
+        ),
         seconds=(latest_ns - (start_ns or 0)) / 1e9,
         skipped=stream.skipped,
         warnings=stream.warnings,

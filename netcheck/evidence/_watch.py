@@ -52,16 +52,13 @@ class Window:
     between: tuple[float, float] | None
     calls_active: bool
 
-    @property
-    def is_long(self) -> bool:
-        """Half a second or more."""
-        return self.to_ns - self.from_ns >= REACTION_NS
+    def is_long(self, end_ns: int) -> bool:
+        """Half a second or more of it lies before the capture's end at ``end_ns``."""
+        return min(self.to_ns, end_ns) - self.from_ns >= REACTION_NS
 
-    def judged(self, since_first_ns: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """bool[n]: frames that the mark is judged by."""
-        if self.is_long:
-            return (since_first_ns >= self.from_ns + REACTION_NS) & (since_first_ns <= self.to_ns)
-        return self.covers(since_first_ns)
+    def within(self, since_first_ns: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """bool[n]: frames where the marked state must be there: the reaction time is over."""
+        return (since_first_ns >= self.from_ns + REACTION_NS) & (since_first_ns <= self.to_ns)
 
     def covers(self, since_first_ns: NDArray[np.int64]) -> NDArray[np.bool_]:
         """bool[n]: frames where the marked state is no surprise."""

@@ -14,6 +14,7 @@ from netcheck.plan._needs import case_of, judge, tried
 from netcheck.plan._next import next_steps
 from netcheck.plan._todo import coding_order
 from netcheck.plan._wishes import ItemCoding, plan_wishes
+from netcheck.plan._words import listing
 
 _WORST_LAST = (Verdict.GO, Verdict.GO_WITH_CHANGES, Verdict.UNPROVEN, Verdict.NO_GO)
 
@@ -98,16 +99,20 @@ def _warnings(ground: Ground) -> list[str]:
 
 
 def _unused_marks(ground: Ground) -> list[str]:
-    roles = dict.fromkeys(
-        entry.mark.role
-        for capture in ground.job.captures
-        for entry in capture.marks
-        if not ground.sources.get(entry.mark.role)
-    )
-    return [
-        f"marks of {role} are not used: the vehicle file does not map it for this model year"
-        for role in roles
-    ]
+    """Marks that no need can be judged by, each role once a capture."""
+    lines = []
+    for capture in ground.job.captures:
+        heard = {use.network for use in ground.taps.uses if use.file == capture.name}
+        for role in dict.fromkeys(entry.mark.role for entry in capture.marks if capture.when == "before"):
+            carrying = {source.network for source in ground.sources.get(role, ())}
+            if not carrying:
+                why = "the vehicle file does not map it for this model year"
+            elif not carrying & heard:
+                why = f"no channel there is {listing(sorted(carrying), last='or')}"
+            else:
+                continue
+            lines.append(f"marks of {role} in {capture.name} are not used: {why}")
+    return lines
 
 
 def _tried(ground: Ground, items: tuple[ItemResult, ...]) -> list[str]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from netcheck.files import Need
+from netcheck.plan._advice import next_text
 from netcheck.plan._case import Case, make_case
 from netcheck.plan._ground import Ground
 from netcheck.plan._model import NeedResult, Reason
 from netcheck.plan._rules import RULES, STATUS, evidence_of, reasons
-from netcheck.plan._texts import next_text, seen_text
+from netcheck.plan._texts import also_text, seen_text
 from netcheck.plan._words import listing, sentence
 
 
@@ -35,7 +36,7 @@ def judge(ground: Ground, item: int, need: Need) -> NeedResult:
         return _result(case, Reason.BY_ITEM, "none", seen, (), next_text(case, Reason.BY_ITEM))
     holding = reasons(case)
     first, *rest = holding or (Reason.OK,)
-    also = tuple(f"{reason}: {seen_text(case, reason)}" for reason in dict.fromkeys(rest) if reason != first)
+    also = tuple(f"{reason}: {also_text(case, reason)}" for reason in dict.fromkeys(rest) if reason != first)
     return _result(case, first, evidence_of(case), seen_text(case, first), also, next_text(case, first))
 
 

@@ -1,4 +1,4 @@
-"""What one pass over chunks counts equals what a plain look at every frame counts."""
+"""What one pass over chunks counts equals what a plain walk over the frames counts."""
 
 from __future__ import annotations
 
@@ -126,6 +126,7 @@ def looked_at(
          "steps", "still", "jumps", "outside"), 0
     )  # fmt: skip
     answered = {mark.key: [0, 0] for mark in marks}
+    end = int(capture.time_ns.max()) - start
     last_point = last_frame = last_turn = None
     for index in frames:
         now = int(capture.time_ns[index])
@@ -163,7 +164,7 @@ def looked_at(
         at = now - start
         called = False
         for mark in marks:
-            long = mark.to_ns - mark.from_ns >= SECOND // 2
+            long = min(mark.to_ns, end) - mark.from_ns >= SECOND // 2
             covered = mark.from_ns - SECOND // 5 <= at <= mark.to_ns + SECOND // 2
             judged = mark.from_ns + SECOND // 2 <= at <= mark.to_ns if long else covered
             answered[mark.key][0] += judged
@@ -185,7 +186,7 @@ def test_chunks_add_up_to_a_plain_walk(capture: Capture, marks: tuple[Window, ..
         assert np.repeat(seen.gaps.values, seen.gaps.counts).tolist() == gaps
         assert (seen.raw.low, seen.raw.high) == (min(raws, default=None), max(raws, default=None))
         if channel.traffic.lengths:  # a channel with nobody's frames alone is judged by nothing
-            assert {mark.key: [mark.valid, mark.in_state] for mark in seen.marks} == answered
+            assert {mark.key: [mark.judged.valid, mark.judged.in_state] for mark in seen.marks} == answered
 
 
 def test_a_window_is_made_for_the_states_a_signal_has() -> None:
