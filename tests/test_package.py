@@ -1,0 +1,60 @@
+"""The public door is what it says it is."""
+
+from __future__ import annotations
+
+import importlib
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import netcheck
+
+ROOMS = ["capture", "catalogue", "coding", "database", "evidence", "files", "network", "plan", "report"]
+
+
+def test_every_public_name_is_there():
+    assert netcheck.__all__ == sorted(netcheck.__all__)
+    for name in netcheck.__all__:
+        assert getattr(netcheck, name) is not None
+    assert set(netcheck.__all__) <= set(dir(netcheck))
+    with pytest.raises(AttributeError):
+        netcheck.no_such_name  # noqa: B018
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_room_exports_what_it_imports_and_nothing_else(room):
+    module = importlib.import_module(f"netcheck.{room}")
+    assert module.__all__ == sorted(
+        module.__all__, key=lambda name: (not name.isupper(), name[0].islower(), name)
+    )
+    public = {
+        name
+        for name, value in vars(module).items()
+        if not name.startswith("_")
+        and not isinstance(value, type(sys))
+        and name not in {"annotations", "Any"}
+    }
+    assert public == set(module.__all__)
+
+
+def test_importing_the_package_imports_nothing_heavy():
+    heavy = "numpy numba pydantic cantools can rich"
+    code = f"import sys, netcheck; print([name for name in '{heavy}'.split() if name in sys.modules])"
+    assert (
+        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+        == "[]\n"
+    )
+
+
+def test_nothing_else_stands_at_the_top():
+    root = Path(__file__).parent.parent
+    listed = subprocess.run(["git", "ls-files"], cwd=root, capture_output=True, text=True, check=False)
+    if listed.returncode:
+        pytest.skip("not a git checkout")
+    top = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    assert top == {
+        ".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "dbc", "netcheck", "pyproject.toml",
+        "sample_logs", "tests",
+    }  # fmt: skip
