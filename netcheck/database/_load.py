@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 NO_NODE: Final = "Vector__XXX"  # how the DBC format writes "no node"
 _REMEDY: Final = "give a DBC file: text with BO_ and SG_ lines"
+_MOST_PAGES: Final = 1 << 16
+_DIGITS: Final = 10  # of a page number: 32 bits
 _QUOTED: Final = 100  # characters of a foreign message that are worth repeating
 
 
@@ -69,6 +71,7 @@ def _load_file(path: str) -> tuple[list[Message], list[str]]:
     from cantools.database.can.formats import dbc
 
     text = _read_text(path)
+    _refuse_endless_pages(path, text)
     try:
         loaded = dbc.load_string(text, strict=False, sort_signals=None)
     except (
@@ -80,6 +83,18 @@ def _load_file(path: str) -> tuple[list[Message], list[str]]:
     if not messages:
         complaints.append("has no messages")
     return messages, complaints
+
+
+def _refuse_endless_pages(path: str, text: str) -> None:
+    """Page ranges too long to be meant, before cantools writes out every page of them."""
+    for entry in re.finditer(r"^[ \t]*SG_MUL_VAL_\b[^;\"]*", text, re.MULTILINE):
+        for first, last in re.findall(r"(\d+)[ \t]*-[ \t]*(\d+)", entry[0]):
+            if max(len(first), len(last)) > _DIGITS or int(last) - int(first) >= _MOST_PAGES:
+                what = f"page range {first[:20]}-{last[:20]} is longer than {_MOST_PAGES:,} pages"
+                where = f"line {text.count(chr(10), 0, entry.start()) + 1}"
+                raise InputError(
+                    path, what, where=where, remedy="correct it in a copy of the file and give that"
+                )
 
 
 def _read_text(path: str) -> str:

@@ -271,3 +271,14 @@ def test_what_cantools_refuses_names_the_line(tmp_path: Path, body: str, where: 
 def test_no_message_is_worth_a_word(tmp_path: Path):
     path = write(tmp_path, "")
     assert load_database(path).warnings == (f"{path}: has no messages",)
+
+
+@pytest.mark.parametrize("pages", ["0-4294967295", "3-3, 1 - 99999999999999999999"])
+def test_endless_page_range_is_refused_before_it_fills_the_memory(tmp_path: Path, pages: str):
+    path = write(
+        tmp_path,
+        'BO_ 1 One: 8 GATE\n SG_ P M : 0|8@1+ (1,0) [0|0] "" GATE\n SG_ Q m0 : 8|8@1+ (1,0) [0|0] "" GATE\n\n'
+        f"SG_MUL_VAL_ 1 Q P {pages};\n",
+    )
+    with pytest.raises(InputError, match=r"line 13: page range \d+-\d+ is longer than 65,536 pages"):
+        load_database(path)

@@ -1,0 +1,100 @@
+"""A database as plain JSON-able values and back, for whoever keeps one on disk."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any, Final
+
+from netcheck.database._model import Database, Message, Page, Signal
+
+PLAIN_FORMAT: Final = 1  # raised whenever the values below change their meaning
+
+_SIGNAL: Final = tuple(field.name for field in fields(Signal) if field.name not in ("labels", "pages"))
+_MESSAGE: Final = tuple(field.name for field in fields(Message) if field.name not in ("senders", "signals"))
+
+
+def to_plain(database: Database) -> dict[str, Any]:
+    """The database as dicts, lists, texts and numbers; :func:`from_plain` makes an equal one of it."""
+    return {
+        "format": PLAIN_FORMAT,
+        "files": list(database.files),
+        "warnings": list(database.warnings),
+        "messages": [_plain_message(message) for message in database.messages],
+    }
+
+
+def from_plain(plain: Any) -> Database:
+    """The database that :func:`to_plain` was given, also after a way through JSON.
+
+    Raises ValueError for anything else: another format, a missing or a misplaced value.
+    """
+    try:
+        if plain["format"] != PLAIN_FORMAT:
+            raise ValueError(f"format {plain['format']!r} is not {PLAIN_FORMAT}")
+        files, warnings = _texts(plain["files"]), _texts(plain["warnings"])
+        return Database(files, tuple(_message(message) for message in plain["messages"]), warnings)
+    except (KeyError, TypeError, AttributeError, ValueError) as error:
+        raise ValueError(f"not a plain database: {error!r}") from error
+
+
+def _plain_message(message: Message) -> dict[str, Any]:
+    return {
+        **{name: getattr(message, name) for name in _MESSAGE},
+        "senders": list(message.senders),
+        "signals": [_plain_signal(signal) for signal in message.signals],
+    }
+
+
+def _plain_signal(signal: Signal) -> dict[str, Any]:
+    return {
+        **{name: getattr(signal, name) for name in _SIGNAL},
+        "labels": [[raw, label] for raw, label in signal.labels.items()],
+        "pages": [[page.multiplexer, list(page.values)] for page in signal.pages],
+    }
+
+
+def _message(plain: dict[str, Any]) -> Message:
+    senders, signals = _texts(plain["senders"]), tuple(_signal(signal) for signal in plain["signals"])
+    return Message(
+        **{name: _checked(name, plain[name]) for name in _MESSAGE}, senders=senders, signals=signals
+    )
+
+
+def _signal(plain: dict[str, Any]) -> Signal:
+    pages = tuple(Page(_text(name), tuple(map(_integer, values))) for name, values in plain["pages"])
+    labels = {_integer(raw): _text(label) for raw, label in plain["labels"]}
+    return Signal(**{name: _checked(name, plain[name]) for name in _SIGNAL}, labels=labels, pages=pages)
+
+
+def _checked(name: str, value: Any) -> Any:
+    if name in ("name", "unit", "file"):
+        return _text(value)
+    if name.startswith("is_"):
+        if not isinstance(value, bool):
+            raise TypeError(f"{name} is {value!r}")
+        return value
+    if name in ("start", "width", "can_id", "length"):
+        return _integer(value)
+    if value is None and name in ("minimum", "maximum", "cycle_time_ms"):
+        return None
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        raise TypeError(f"{name} is {value!r}")
+    return float(value)
+
+
+def _integer(value: Any) -> int:
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise TypeError(f"{value!r} is no whole number")
+    return value
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise TypeError(f"{value!r} is no text")
+    return value
+
+
+def _texts(values: Any) -> tuple[str, ...]:
+    if not isinstance(values, list):
+        raise TypeError(f"{values!r} is no list")
+    return tuple(map(_text, values))
