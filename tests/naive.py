@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import struct
-from typing import Any
+from datetime import UTC, datetime
+from typing import Any, NamedTuple
 
 
 def naive_positions(start: int, width: int, big_endian: bool) -> list[int]:
@@ -43,3 +45,154 @@ def naive_raw(payload: bytes, signal: Any) -> int | float | None:
 def naive_selected(payload: bytes, message: Any, signal: Any) -> bool:
     """All multiplexer pages of a signal are selected."""
     return all(naive_raw(payload, message.signal(page.multiplexer)) in page.values for page in signal.pages)
+
+
+class NaiveFrame(NamedTuple):
+    """A frame of a candump line; ``kind`` says how its time is written."""
+
+    time_ns: int
+    kind: str  # absolute | dated | short | none
+    channel: bytes
+    can_id: int
+    flags: int
+    length: int
+    payload: bytes
+
+
+_B = rb"[ \t\r]+"
+_HEX = rb"[0-9A-Fa-f]"
+_STAMP = (
+    rb"\((?:(?P<date>\d{4}-\d\d-\d\d \d\d:\d\d:\d\d)|(?P<seconds>\d{1,10}))(?:\.(?P<fraction>\d+))?\)" + _B
+)
+_NAME = rb"(?P<name>[^\x00-\x20\x7f]{1,64})" + _B
+_ID = rb"(?P<id>" + _HEX + rb"{8}|" + _HEX + rb"{3})"
+_BYTE = _HEX + rb"{2}"
+_LOG = re.compile(
+    _STAMP
+    + _NAME
+    + _ID
+    + rb"#(?:(?P<remote>[Rr](?:(?P<asked>[0-8])|8_[9A-Fa-f])?)"
+    + rb"|#(?P<fd>" + _HEX + rb")(?P<fd_data>(?:" + _BYTE + rb"(?:\.?" + _BYTE + rb"){0,63})?)"
+    + rb"|(?P<data>(?:" + _BYTE + rb"(?:\.?" + _BYTE + rb"){0,7})?)(?P<raw>_[9A-Fa-f])?)"
+    + rb"(?:" + _B + rb"[RTrt])?"
+)  # fmt: skip
+_SCREEN = re.compile(
+    rb"(?:" + _STAMP + rb")?" + _NAME
+    + rb"(?:[RT]X" + _B + rb"(?P<brs>[-B])" + _B + rb"(?P<esi>[-E])" + _B + rb")?" + _ID + _B
+    + rb"(?:\[(?P<length>\d{1,2})\]|\{(?P<code>" + _HEX + rb")\})"
+    + rb"(?P<bytes>(?:" + _B + _BYTE + rb"(?![^ \t\r]))*)(?:" + _B + rb"(?P<tail>[^ \t\r].*))?",
+    re.DOTALL,
+)  # fmt: skip
+
+
+def _naive_time(match: re.Match[bytes], *, screen: bool) -> tuple[int, str] | None:
+    fraction = int((match["fraction"] or b"").ljust(9, b"0")[:9] or 0)
+    if match["date"]:
+        try:
+            date = datetime.strptime(match["date"].decode(), "%Y-%m-%d %H:%M:%S").replace(tzinfo=UTC)
+        except ValueError:
+            return None
+        if date.year < 1970 or date.timestamp() > 9_223_372_035:
+            return None
+        return int(date.timestamp()) * 10**9 + fraction, "dated"
+    if match["seconds"] is None:
+        return 0, "none"
+    if int(match["seconds"]) > 9_223_372_035:
+        return None
+    kind = "short" if screen and len(match["seconds"]) < 10 else "absolute"
+    return int(match["seconds"]) * 10**9 + fraction, kind
+
+
+def _naive_id(digits: bytes) -> tuple[int, int] | None:
+    value = int(digits, 16)
+    if len(digits) == 3:
+        return (value, 0) if value <= 0x7FF else None
+    if value >> 29 == 1:
+        return value & 0x1FFFFFFF, 8
+    return (value, 1) if value < 1 << 29 else None
+
+
+def _naive_log(match: re.Match[bytes], can_id: int, flags: int) -> tuple[int, int, bytes] | None:
+    if match["remote"]:
+        return None if flags == 8 else (flags | 4, int(match["remote"][1:2] or 0), b"")
+    if match["fd"]:
+        nibble = int(match["fd"], 16)
+        data = bytes.fromhex(match["fd_data"].replace(b".", b"").decode())
+        return None if flags == 8 else (flags | 2 | (nibble & 3) << 4, len(data), data)
+    data = bytes.fromhex(match["data"].replace(b".", b"").decode())
+    return None if match["raw"] and len(data) != 8 else (flags, len(data), data)
+
+
+def _naive_screen(match: re.Match[bytes], can_id: int, flags: int) -> tuple[int, int, bytes] | None:
+    tail, data = match["tail"] or b"", bytes.fromhex(match["bytes"].decode())
+    if match["code"]:
+        length = min(int(match["code"], 16), 8)
+    else:
+        length = int(match["length"])
+        if len(match["length"]) == 2:
+            if flags == 8:
+                return None
+            flags |= 2 | (16 if match["brs"] == b"B" else 0) | (32 if match["esi"] == b"E" else 0)
+        if length > (64 if flags & 2 else 8):
+            return None
+    if re.fullmatch(rb"remote" + _B + rb"request", tail):
+        return None if data or flags & 10 else (flags | 4, length, b"")
+    if len(data) != length:
+        return None
+    if tail == b"ERRORFRAME":
+        return 8, length, data
+    quoted = len(tail) == length + 2 and tail[:1] == tail[-1:] == b"'"
+    return (flags, length, data) if not tail or quoted else None
+
+
+def naive_line(line: bytes) -> NaiveFrame | str:
+    """One line of candump text: a frame, "quiet" (blank or comment) or "skipped"."""
+    if len(line) > 4096:
+        start = line[:4096].lstrip(b" \t\r")
+        return "quiet" if (start or line[4096:])[:1] in {b"#", b";"} else "skipped"
+    line = line.strip(b" \t\r")
+    if not line or line[:1] in {b"#", b";"}:
+        return "quiet"
+    if re.split(rb"[ \t\r]", line, maxsplit=1)[0] == b"DROPCOUNT:":
+        return "skipped"
+    match, screen = _LOG.fullmatch(line), False
+    if not match:
+        match, screen = _SCREEN.fullmatch(line), True
+    if not match or (line[:1] == b"(" and match["date"] is None and match["seconds"] is None):
+        return "skipped"
+    time, identifier = _naive_time(match, screen=screen), _naive_id(match["id"])
+    if time is None or identifier is None:
+        return "skipped"
+    rest = (_naive_screen if screen else _naive_log)(match, *identifier)
+    if rest is None:
+        return "skipped"
+    return NaiveFrame(*time, match["name"], identifier[0], *rest)
+
+
+class NaiveCapture(NamedTuple):
+    """What a candump text is."""
+
+    frames: list[NaiveFrame]  # with their times worked out
+    lines: int
+    quiet: int
+    skipped: int
+
+
+def naive_candump(text: bytes, deltas: int) -> NaiveCapture:
+    """A candump text line by line; ``deltas`` as for the kernel."""
+    lines = text.removeprefix(b"\xef\xbb\xbf").split(b"\n")
+    if not lines[-1]:
+        lines.pop()
+    frames: list[NaiveFrame] = []
+    found = [naive_line(line) for line in lines]
+    for frame in found:
+        if isinstance(frame, str):
+            continue
+        now = frames[-1].time_ns if frames else -1_000_000 if frame.kind == "none" else 0
+        time = frame.time_ns
+        if frame.kind == "none":
+            time = now + 1_000_000
+        elif (frame.kind == "short" and deltas) or (frame.kind == "absolute" and deltas == 2):
+            time += now
+        frames.append(frame._replace(time_ns=time))
+    return NaiveCapture(frames, len(lines), found.count("quiet"), found.count("skipped"))

@@ -89,15 +89,48 @@ def time_rule(head: bytes) -> int:
     return 0
 
 
-def batches(source: Source, ledger: Ledger, threads: int, chunk_bytes: int) -> Iterator[Batch]:
-    """Columns piece by piece, in file order; each is good until the next is asked for."""
-    deltas = time_rule(source.head)
-    ledger.deltas = deltas
-    for parsed in _parsed(source, deltas, threads, chunk_bytes):
-        yield ledger.take(
-            parsed.slab.columns, parsed.slab.tally, parsed.names, parsed.skipped, source.done(parsed.piece)
-        )
-    ledger.close(source, _lengths_of_last(source.tail()) if source.unfinished and ledger.frames else [])
+class CandumpText:
+    """A capture file of candump text."""
+
+    def __init__(self, source: Source) -> None:
+        self.file = source.file
+        self.total = source.total
+        self._source = source
+        self._ledger = Ledger(source.file)
+
+    @property
+    def channels(self) -> dict[str, int]:
+        """Names with their indices, so far."""
+        return self._ledger.channels
+
+    @property
+    def frames(self) -> int:
+        """Frames so far."""
+        return self._ledger.frames
+
+    @property
+    def skipped(self) -> int:
+        """Lines that were no frames, so far."""
+        return self._ledger.skipped
+
+    def warnings(self) -> tuple[str, ...]:
+        """What a person should know, at the end."""
+        return self._ledger.warnings()
+
+    def batches(self, threads: int, chunk_bytes: int) -> Iterator[Batch]:
+        """Columns piece by piece, in file order; each is good until the next is asked for."""
+        source, ledger = self._source, self._ledger
+        ledger.deltas = deltas = time_rule(source.head)
+        for parsed in _parsed(source, deltas, threads, chunk_bytes):
+            slab = parsed.slab
+            done = source.done(parsed.piece)
+            yield ledger.take(slab.columns, slab.tally, parsed.names, parsed.skipped, done)
+        doubtful = source.unfinished and ledger.frames
+        ledger.close(source, _lengths_of_last(source.tail()) if doubtful else [])
+
+    def close(self) -> None:
+        """Closes the file."""
+        self._source.close()
 
 
 def _parsed(source: Source, deltas: int, threads: int, chunk_bytes: int) -> Iterator[Parsed]:

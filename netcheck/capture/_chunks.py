@@ -53,6 +53,7 @@ class Source:
         self.fault: Fault | None = None
         self.unfinished = False
         self.cut = b""
+        self.head = b""
         self._recent = b""
         self._passed = 0
         self._stop = threading.Event()

@@ -30,6 +30,8 @@ TAIL: Final = 17
 TOO_LONG_LINE: Final = 18
 DROPPED: Final = 19
 CUT: Final = 20
+NO_FRAME: Final = 21
+WRONG_ID: Final = 22
 
 REASONS: Final = {
     NOT_CANDUMP: "not a candump line",
@@ -47,9 +49,11 @@ REASONS: Final = {
     BAD_REMOTE: "remote frame with something else than a length from 0 to 8",
     CAN_XL: "CAN XL frame",
     BAD_BRACKETS: "length in brackets cannot be read",
-    WRONG_COUNT: "number of data bytes is not the length in brackets",
+    WRONG_COUNT: "number of data bytes is not the length given",
     TAIL: "something else behind the frame",
     TOO_LONG_LINE: f"longer than {LONGEST_LINE} bytes",
     DROPPED: "the recorder lost frames here",
     CUT: "cut off",
+    NO_FRAME: "not a frame of this format",
+    WRONG_ID: "id does not fit in its bits",
 }

@@ -24,5 +24,12 @@ inner = cast(
 
 
 def kept(signature: Any) -> Callable[[_Function], _Function]:
-    """Compiled for one signature, kept on disk, and run without the interpreter lock."""
-    return cast("Callable[[_Function], _Function]", _njit(signature, nogil=True, cache=True, _nrt=False))
+    """Compiled for one signature, kept on disk where that can be, and run without the interpreter lock."""
+
+    def compiled(function: _Function) -> _Function:
+        try:
+            return cast("_Function", _njit(signature, nogil=True, cache=True, _nrt=False)(function))
+        except (RuntimeError, OSError):  # no folder can be written to, or the disk is full
+            return cast("_Function", _njit(signature, nogil=True, _nrt=False)(function))
+
+    return compiled

@@ -42,6 +42,27 @@ class Skipped(NamedTuple):
     text: str
 
 
+def count(number: int | np.int64, noun: str) -> str:
+    """``1 line``, ``2 lines``."""
+    return f"{number:,} {noun}" + ("" if number == 1 else "s")
+
+
+def skipped_warning(skipped: int, of: int, named: list[Skipped], noun: str = "line") -> str:
+    """Says how many lines are no frames, and which came first."""
+    first = "; ".join(f"{noun} {s.line}: {REASONS[s.reason]}, “{s.text}”" for s in named)
+    more = f"; and {skipped - len(named):,} more" if skipped > len(named) else ""
+    are = "is not a frame" if skipped == 1 else "are not frames"
+    return f"{skipped:,} of {count(of, noun)} {are}: {first}{more}"
+
+
+def steps_back_warning(steps: int, first: str, largest: int) -> str:
+    """Says that the clock went back; ``largest`` in ns."""
+    return (
+        f"time steps backwards {count(steps, 'time')}, first in {first}, by {largest / 1e9:.6f} s at most: "
+        "frames are kept in file order"
+    )
+
+
 def excerpt(line: bytes) -> str:
     """The start of a line, fit to be shown."""
     first = line.split(b"\n", 1)[0].rstrip(b"\r \t")
@@ -94,9 +115,9 @@ class Ledger:
         self._last = int(tally[tallied.LAST])
         return Batch(columns, frames, int(tally[tallied.BYTES]), int(tally[tallied.SKIPPED]), done)
 
-    def _take_channels(self, columns: Columns, frames: int, count: int, names: list[bytes]) -> None:
+    def _take_channels(self, columns: Columns, frames: int, found: int, names: list[bytes]) -> None:
         indices = [self.channels.setdefault(_name(name), len(self.channels)) for name in names]
-        if max(count, len(self.channels)) > MOST_CHANNELS:
+        if max(found, len(self.channels)) > MOST_CHANNELS:
             raise InputError(
                 self.file,
                 f"has more than {MOST_CHANNELS} different channel names",
@@ -142,7 +163,7 @@ class Ledger:
         elif source.unfinished and self._last == 1 and lengths[:-1] and lengths[-1] < min(lengths[:-1]):
             # Without a line end, 123#1122 may be all or may have lost bytes; only its id's past can tell.
             self.endings.append(
-                f"line {self.lines}, the last, has no line end, and {_count(lengths[-1], 'data byte')} where "
+                f"line {self.lines}, the last, has no line end, and {count(lengths[-1], 'data byte')} where "
                 f"its id had {min(lengths[:-1])} or more before: it may have been cut off"
             )
 
@@ -158,7 +179,7 @@ class Ledger:
         if not self.named:
             return InputError(self.file, "has no frame, only blank lines or comments", remedy=remedy)
         first = self.named[0]
-        what = f"no frame in {_count(self.lines, 'line')}; {REASONS[first.reason]}: “{first.text}”"
+        what = f"no frame in {count(self.lines, 'line')}; {REASONS[first.reason]}: “{first.text}”"
         return InputError(self.file, what, where=f"line {first.line}", remedy=remedy)
 
     def warnings(self) -> tuple[str, ...]:
@@ -168,15 +189,12 @@ class Ledger:
     def _line_warnings(self) -> list[str]:
         sums, found = self.sums, []
         if self.skipped:
-            named = "; ".join(f"line {s.line}: {REASONS[s.reason]}, “{s.text}”" for s in self.named)
-            more = f"; and {self.skipped - len(self.named):,} more" if self.skipped > len(self.named) else ""
-            are = "is not a frame" if self.skipped == 1 else "are not frames"
-            found.append(f"{self.skipped:,} of {_count(self.lines, 'line')} {are}: {named}{more}")
+            found.append(skipped_warning(self.skipped, self.lines, self.named))
         if sums[tallied.DROPPED]:
-            found.append(f"the recorder says {_count(sums[tallied.DROPPED], 'time')} that it lost frames")
+            found.append(f"the recorder says {count(sums[tallied.DROPPED], 'time')} that it lost frames")
         if sums[tallied.ODD_FD]:
             found.append(
-                f"{_count(sums[tallied.ODD_FD], 'CAN FD frame')} of a length that CAN FD does not have, "
+                f"{count(sums[tallied.ODD_FD], 'CAN FD frame')} of a length that CAN FD does not have, "
                 f"first in line {sums[tallied.ODD_FD_LINE]}: kept as written"
             )
         return found
@@ -184,7 +202,7 @@ class Ledger:
     def _time_warnings(self) -> list[str]:
         sums, found = self.sums, []
         if sums[tallied.UNTIMED]:
-            frames = _count(sums[tallied.UNTIMED], "frame")
+            frames = count(sums[tallied.UNTIMED], "frame")
             found.append(f"{frames} without a time stamp: times are made up, 1 ms apart")
         if self.deltas == 2 or (self.deltas and sums[tallied.SHORT]):
             found.append("time stamps are steps from frame to frame, added up from 0: not times of day")
@@ -193,16 +211,9 @@ class Ledger:
         if sums[tallied.DATED]:
             found.append("time stamps are dates without a time zone: taken as UTC")
         if sums[tallied.BACK]:
-            found.append(
-                f"time steps backwards {_count(sums[tallied.BACK], 'time')}, first in line "
-                f"{sums[tallied.BACK_LINE]}, by {sums[tallied.BACK_MOST] / 1e9:.6f} s at most: "
-                "frames are kept in file order"
-            )
+            line = f"line {sums[tallied.BACK_LINE]}"
+            found.append(steps_back_warning(int(sums[tallied.BACK]), line, int(sums[tallied.BACK_MOST])))
         return found
-
-
-def _count(number: int | np.int64, noun: str) -> str:
-    return f"{number:,} {noun}" + ("" if number == 1 else "s")
 
 
 def _name(raw: bytes) -> str:

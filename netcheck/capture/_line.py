@@ -280,8 +280,8 @@ def _screen(text: Text, p: int, e: int, data: Text, at: int, record: Cells) -> i
     record[R_LENGTH] = count
     p = skip_blank(text, q, e)
     if e - p >= 6 and _is_word(text, p, p + 6, b"remote"):
-        p = skip_blank(text, p + 6, e)
-        if not _is_word(text, p, e, b"request") or record[R_FLAGS] & (FD | ERROR):
+        q = skip_blank(text, p + 6, e)
+        if q == p + 6 or not _is_word(text, q, e, b"request") or record[R_FLAGS] & (FD | ERROR):
             return TAIL
         record[R_FLAGS] |= REMOTE
         return 0

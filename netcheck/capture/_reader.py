@@ -4,20 +4,39 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable, Iterator
-from typing import Final
+from collections.abc import Callable, Generator, Iterator
+from pathlib import Path
+from typing import Final, Protocol
 
-from netcheck.capture import _candump
+from netcheck.capture._candump import CandumpText
 from netcheck.capture._capture import Capture
 from netcheck.capture._chunks import Source
 from netcheck.capture._columns import Batch, Columns, Gathered
-from netcheck.capture._ledger import Ledger
+from netcheck.capture._foreign import FORMATS, ForeignLog
 from netcheck.errors import UsageError
 
 CHUNK_BYTES: Final = 1 << 22
+_PACKED: Final = (".gz", ".xz", ".zst", ".zstd")
 _PROGRESS_S: Final = 0.25  # seconds between two calls of a progress function
 
 Progress = Callable[[int, int], None]
+
+
+class Recording(Protocol):
+    """What every format gives, whatever its file looks like."""
+
+    file: str
+    total: int  # bytes on disk, 0 where unknown
+
+    @property
+    def channels(self) -> dict[str, int]: ...
+    @property
+    def frames(self) -> int: ...
+    @property
+    def skipped(self) -> int: ...
+    def warnings(self) -> tuple[str, ...]: ...
+    def batches(self, threads: int, chunk_bytes: int) -> Iterator[Batch]: ...
+    def close(self) -> None: ...
 
 
 class CaptureStream:
@@ -35,14 +54,15 @@ class CaptureStream:
     Raises InputError while iterating: when the file cannot be read on, or at its end when it has no frame.
     """
 
-    def __init__(self, source: Source, threads: int, chunk_bytes: int, progress: Progress | None) -> None:
-        self.file = source.file
+    def __init__(
+        self, recording: Recording, threads: int, chunk_bytes: int, progress: Progress | None
+    ) -> None:
+        self.file = recording.file
         self.channels: tuple[str, ...] = ()
         self.frames = 0
         self.skipped = 0
         self.warnings: tuple[str, ...] = ()
-        self._source = source
-        self._ledger = Ledger(source.file)
+        self._recording = recording
         self._batches = self._run(threads, chunk_bytes)
         self._progress = progress
         self._told = time.monotonic()
@@ -56,38 +76,45 @@ class CaptureStream:
             yield self._capture(batch.copied(), batch.skipped + before)
             before = 0
 
-    def _run(self, threads: int, chunk_bytes: int) -> Iterator[Batch]:
-        with self._source as source:
-            for batch in _candump.batches(source, self._ledger, threads, chunk_bytes):
-                self.channels = tuple(self._ledger.channels)
-                self.frames = self._ledger.frames
-                self.skipped = self._ledger.skipped
+    def _run(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]:
+        recording = self._recording
+        try:
+            for batch in recording.batches(threads, chunk_bytes):
+                self._count()
                 self._tell(batch.done)
                 yield batch
-            self.skipped = self._ledger.skipped
-            self.warnings = self._ledger.warnings()
-            if self._progress:
-                self._progress(source.total, source.total)
+        finally:
+            self._count()
+            recording.close()
+        self.warnings = recording.warnings()
+        if self._progress:
+            self._progress(recording.total, recording.total)
+
+    def _count(self) -> None:
+        self.channels = tuple(self._recording.channels)
+        self.frames = self._recording.frames
+        self.skipped = self._recording.skipped
 
     def _tell(self, done: int) -> None:
         now = time.monotonic()
         if self._progress and now - self._told >= _PROGRESS_S:
             self._told = now
-            self._progress(done, self._source.total)
+            self._progress(done, self._recording.total)
 
     def _capture(self, columns: Columns, skipped: int, warnings: tuple[str, ...] = ()) -> Capture:
         return Capture(self.file, self.channels, *columns, skipped=skipped, warnings=warnings)
 
     def read(self) -> Capture:
         """All that is left as one ``Capture``, with the warnings of the file."""
-        gathered = Gathered(self._source.total)
+        gathered = Gathered(self._recording.total)
         for batch in self._batches:
             gathered.add(batch)
         return self._capture(gathered.finish(), self.skipped, self.warnings)
 
     def close(self) -> None:
         """Stops early; no more than tidy, as going through to the end closes by itself."""
-        self._source.close()
+        self._batches.close()
+        self._recording.close()
 
 
 def open_capture(
@@ -107,7 +134,10 @@ def open_capture(
     """
     if (threads is not None and threads < 1) or (chunk_bytes is not None and chunk_bytes < 1):
         raise UsageError("threads and chunk_bytes must be 1 or more")
-    return CaptureStream(Source(path), threads or _cores(), chunk_bytes or CHUNK_BYTES, progress)
+    source = Source(path)
+    suffix = _suffix(source)
+    recording: Recording = ForeignLog(source, suffix) if suffix in FORMATS else CandumpText(source)
+    return CaptureStream(recording, threads or _cores(), chunk_bytes or CHUNK_BYTES, progress)
 
 
 def read_capture(
@@ -119,6 +149,14 @@ def read_capture(
 ) -> Capture:
     """A whole capture file; arguments and errors as for ``open_capture``."""
     return open_capture(path, threads=threads, chunk_bytes=chunk_bytes, progress=progress).read()
+
+
+def _suffix(source: Source) -> str:
+    """The suffix that tells the format, without that of a compression."""
+    name = Path(source.file).name.lower()
+    if source.packing:
+        name = name.removesuffix(Path(name).suffix) if Path(name).suffix in _PACKED else name
+    return Path(name).suffix
 
 
 def _cores() -> int:
