@@ -161,7 +161,8 @@ def as_raw(bits: NDArray[np.uint64], signal: Signal) -> NDArray[Any]:
     """Sign-extended bits as the raw values they stand for."""
     if signal.is_float:
         unsigned, floating = FLOAT_TYPES[signal.width]
-        return bits.astype(unsigned).view(floating).astype(np.float64)
+        with np.errstate(invalid="ignore"):  # a signalling NaN is a bit pattern like any other
+            return bits.astype(unsigned).view(floating).astype(np.float64)
     if signal.is_signed or signal.width < 64:
         return bits.view(np.int64)
     return bits

@@ -144,6 +144,14 @@ def test_float_value_that_is_no_number_stays_silent():
     assert [same(a, b) for a, b in zip(got.value, (math.inf, math.nan, math.inf), strict=True)] == [True] * 3
 
 
+def test_a_signalling_nan_stays_silent():
+    ours, _ = make_pair("A", (0, 32, False, False, True), 1, 0)
+    message = Message("M", 1, False, False, False, 4, (), None, (ours,))
+    got = decode(frames_of(1, [bytes.fromhex("0000817F")]), Database((), (message,)))["M", "A"]
+    assert math.isnan(got.raw[0])
+    assert math.isnan(got.value[0])
+
+
 def test_set_bits_is_cantools_encoding():
     # a second way round: what cantools writes, set_bits writes
     ours, theirs = make_pair("A", (12, 13, True, False, False), 1, 0)
