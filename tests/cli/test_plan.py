@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import json
 import os
 import random
@@ -221,17 +223,29 @@ def test_the_unchanged_job_of_the_bad_inputs_is_good(tmp_path: Path, capsys: Cap
     assert VEHICLE in (tmp_path / "skerry.vehicle.toml").read_text(encoding="utf-8")
 
 
+def _opened_when_read(pipe: Path, process: subprocess.Popen[bytes]) -> int:
+    """The pipe, open for writing as soon as the process reads it; fails if the process ends before."""
+    while True:
+        try:
+            return os.open(pipe, os.O_WRONLY | os.O_NONBLOCK)
+        except OSError as error:
+            if error.errno != errno.ENXIO:  # that is: nobody reads yet
+                raise
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            process.wait(0.02)
+            raise AssertionError(process.communicate())
+
+
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
 def test_interrupted_while_it_reads(tmp_path: Path) -> None:
     job = write_job(tmp_path, CAPTURE + GATEWAY + CLUSTER)
     os.mkfifo(tmp_path / "van.log")
     before = sorted(path.name for path in tmp_path.iterdir())
     arguments = [sys.executable, "-m", "netcheck", "plan", str(job), "-o", str(tmp_path / "plan.txt")]
-    with (
-        subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process,
-        (tmp_path / "van.log").open("wb"),  # open when the other side has opened it too
-    ):
+    with subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        pipe = _opened_when_read(tmp_path / "van.log", process)
         process.send_signal(signal.SIGINT)
         out, err = process.communicate()
+        os.close(pipe)
     assert (process.returncode, out, err) == (130, b"", b"netcheck: interrupted\n")
     assert sorted(path.name for path in tmp_path.iterdir()) == before
