@@ -1,11 +1,24 @@
-"""Candump text to columns: pieces of text through the kernel, on several threads, joined in file order."""
+"""Candump text to columns: pieces of text through the kernel, on several threads, joined in file order.
+
+What is read (``_line`` has the grammar): log lines, with or without a direction letter; screen output with
+any time stamp or none, with ``-x`` columns, with the bytes as characters; CAN FD, remote and error frames; raw
+length codes. An id of three digits has 11 bits, one of eight 29 (or is an error frame, from 20000000 to
+3FFFFFFF); any other number of digits is no frame, as with can-utils. Times are in ns as written: since the epoch, or
+since the start of the recording (``time_rule``); a frame without a stamp comes 1 ms after the one before it.
+Blank lines and lines that begin with # or ; are comments. Not read, but counted: CAN XL, binary digits
+(``-i``), bytes in reverse (``-S``), colour codes (``-c``).
+
+A last line without a line end: what is no frame is called cut off. A frame is kept, as many files just end
+so; it is doubted only when its id on its channel had more data bytes before (in the last 256 KB). In
+compressed data that break off, the line they break off in is dropped and counted.
+"""
 
 from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -14,6 +27,8 @@ from netcheck.capture._chunks import HEAD, TAIL, Piece, Source
 from netcheck.capture._codes import MOST_CHANNELS, NAMED
 from netcheck.capture._columns import Batch, Columns, Workspace
 from netcheck.capture._ledger import SHOWN, Ledger, Skipped, excerpt
+
+_ZERO: Final = b"(000.000000) "  # the first stamp of candump -t d and -t z
 
 
 class Slab:
@@ -84,7 +99,7 @@ def time_rule(head: bytes) -> int:
         )
         return int((back > 0 and mixed) or equal)
     frames = int(tally[tallied.FRAMES])
-    if frames > 16 and slab.columns.time_ns[0] == 0 and head.lstrip().startswith(b"(000.000000) "):
+    if frames > 16 and slab.columns.time_ns[0] == 0 and head.lstrip().startswith(_ZERO):
         return 2 if tally[tallied.BACK] * 4 >= frames - 1 else 0
     return 0
 
@@ -121,6 +136,7 @@ class CandumpText:
         """Columns piece by piece, in file order; each is good until the next is asked for."""
         source, ledger = self._source, self._ledger
         ledger.deltas = deltas = time_rule(source.head)
+        ledger.zeroed = source.head.lstrip().startswith(_ZERO)
         for parsed in _parsed(source, deltas, threads, chunk_bytes):
             slab = parsed.slab
             done = source.done(parsed.piece)

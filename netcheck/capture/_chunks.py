@@ -65,6 +65,8 @@ class Source:
             self.head = self.head[self._mark :]
         except OSError as error:
             raise _os_error(self.file, error) from error
+        except ValueError as error:  # a character that no file name can have
+            raise InputError(self.file, "cannot be a file name", remedy="check the name") from error
 
     def _open(self) -> None:
         if Path(self.file).is_dir():
@@ -189,6 +191,12 @@ class Source:
         """The next bytes for a reader of the stream; empty at the end."""
         return next(self._blocks, b"")
 
+    def take(self, block: Buffer, at: int, wanted: int) -> bytes:
+        """The bytes of a block from a place on."""
+        if self._map is not None:
+            self._passed = at
+        return block[at : at + wanted]
+
     def passed(self) -> int:
         """Bytes on disk that were used so far, for a reader of the stream."""
         return self._passed
@@ -277,7 +285,7 @@ class _BlockReader(io.RawIOBase):
     def readinto(self, buffer: Any) -> int:
         if self._at >= len(self._block):
             self._block, self._at = self._source.next_block(), 0
-        part = self._block[self._at : self._at + len(buffer)]
+        part = self._source.take(self._block, self._at, len(buffer))
         buffer[: len(part)] = part
         self._at += len(part)
         return len(part)

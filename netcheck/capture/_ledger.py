@@ -76,6 +76,7 @@ class Ledger:
     def __init__(self, file: str) -> None:
         self.file = file
         self.deltas = 0
+        self.zeroed = False  # log lines that begin as candump -t z and -t d do
         self.channels: dict[str, int] = {}
         self.frames = 0
         self.lines = 0
@@ -206,7 +207,7 @@ class Ledger:
             found.append(f"{frames} without a time stamp: times are made up, 1 ms apart")
         if self.deltas == 2 or (self.deltas and sums[tallied.SHORT]):
             found.append("time stamps are steps from frame to frame, added up from 0: not times of day")
-        elif sums[tallied.SHORT]:
+        elif sums[tallied.SHORT] or self.zeroed:
             found.append("time stamps count from the start of the recording: not times of day")
         if sums[tallied.DATED]:
             found.append("time stamps are dates without a time zone: taken as UTC")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+
 from netcheck.capture import _tally as tallied
 from netcheck.capture._capture import EXTENDED
 from netcheck.capture._codes import RUN_CHANNELS
@@ -122,7 +124,7 @@ def run(text: Text, p: int, end: int, columns: Columns, space: Workspace) -> int
     now = tally[tallied.NOW]
     ahead = tally[tallied.LINES] - frames
     known = min(tally[tallied.CHANNELS], RUN_CHANNELS)
-    channel = 0
+    channel = int(np.int64(0))  # with a bare 0, numba would compile for that 0 and again for any number
     prefix = 0  # bytes of "(seconds."
     base = 0  # ns
     first = second = first_mask = second_mask = U(0)

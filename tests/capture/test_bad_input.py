@@ -27,6 +27,10 @@ def test_missing(tmp_path: Path):
     assert "there is no such file" in refused(tmp_path / "gone.log")
 
 
+def test_no_name_for_a_file(tmp_path: Path):
+    assert "cannot be a file name" in refused(tmp_path / "x\0.log")
+
+
 def test_directory(tmp_path: Path):
     assert "is a directory" in refused(tmp_path)
 

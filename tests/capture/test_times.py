@@ -101,6 +101,11 @@ def test_delta_log_lines_need_many_frames_and_the_form_of_candump(tmp_path: Path
     assert few.time_ns.tolist() == [0, SECOND, SECOND // 2]
 
 
+def test_zeroed_log_lines_are_said_in_the_form_of_candump_only(tmp_path: Path):
+    assert read(tmp_path, log(["000.000000", "000.100000"])).warnings == (RELATIVE,)
+    assert read(tmp_path, log(["0.000000", "0.100000"])).warnings == ()
+
+
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 20])
 def test_no_time_stamps_are_made_up_and_that_is_said(tmp_path: Path, chunk_bytes):
     capture = read(tmp_path, ["  can0  123   [1]  11"] * 3, chunk_bytes)
