@@ -1,12 +1,12 @@
 """Candump text to columns: pieces of text through the kernel, on several threads, joined in file order.
 
 What is read (``_line`` has the grammar): log lines, with or without a direction letter; screen output with
-any time stamp or none, with ``-x`` columns, with the bytes as characters; CAN FD, remote and error frames; raw
-length codes. An id of three digits has 11 bits, one of eight 29 (or is an error frame, from 20000000 to
-3FFFFFFF); any other number of digits is no frame, as with can-utils. Times are in ns as written: since the epoch, or
-since the start of the recording (``time_rule``); a frame without a stamp comes 1 ms after the one before it.
-Blank lines and lines that begin with # or ; are comments. Not read, but counted: CAN XL, binary digits
-(``-i``), bytes in reverse (``-S``), colour codes (``-c``).
+any time stamp or none, with ``-x`` columns, with the bytes as characters; CAN FD, remote and error frames;
+raw length codes. An id of three digits has 11 bits, one of eight 29 (or is an error frame, from 20000000 to
+3FFFFFFF); any other number of digits is no frame, as with can-utils. Times are in ns as written: since the
+epoch, or since the start of the recording (``time_rule``); a frame without a stamp comes 1 ms after the one
+before it. Blank lines and lines that begin with # or ; are comments. Not read, but counted: CAN XL, binary
+digits (``-i``), bytes in reverse (``-S``), colour codes (``-c``).
 
 A last line without a line end: what is no frame is called cut off. A frame is kept, as many files just end
 so; it is doubted only when its id on its channel had more data bytes before (in the last 256 KB). In
