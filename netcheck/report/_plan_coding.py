@@ -6,8 +6,9 @@ from netcheck.coding import CodingRow, Write
 from netcheck.plan import ItemResult, Plan
 from netcheck.plan._todo import in_write
 from netcheck.plan._words import listing, spaced, unique
-from netcheck.report._page import Page, Span, Style
+from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import FITTABLE, VERDICT_WORDS, value_text
+from netcheck.report._states import write_states
 
 Rows = list[tuple[ItemResult, CodingRow]]
 
@@ -21,7 +22,7 @@ def write_coding(page: Page, plan: Plan) -> None:
         rows = _rows(plan, write)
         waits = _waits(rows)
         page.entry(f"{write.module}, block {write.did}", f"– {waits}" if waits else "", style=Style.STRONG)
-        _write_bytes(page, write)
+        write_states(page, ("old, the way back", write.before), ("new", write.after))
         for _, row in {row.field: (item, row) for item, row in rows}.values():
             page.entry(f"{_place(row)}:", _change(row), indent=2)
 
@@ -38,31 +39,6 @@ def _waits(rows: Rows) -> str:
         if item.verdict not in FITTABLE
     )
     return f"not yet: {listing(waiting)}" if waiting else ""
-
-
-def _write_bytes(page: Page, write: Write) -> None:
-    """Old above new, changed bytes marked below, as many bytes a line as fit."""
-    old, new = spaced(write.before).split(), spaced(write.after).split()
-    label = len("  byte 00  old  ")
-    fit = max(4, (page.width - label - 1) // 3 // 4 * 4)
-    for start in range(0, len(old), fit):
-        stop = start + fit
-        at = f"byte {start}" if len(old) > fit else ""
-        marks = ["^^" if a != b else "  " for a, b in zip(old[start:stop], new[start:stop], strict=True)]
-        pad = " " * (10 if len(old) > fit else 0)
-        lead = f"  {at:<{len(pad)}}" if pad else "  "
-        page.raw(Span(f"{lead}old  "), Span(" ".join(old[start:stop])), _way_back(page, old, start, stop))
-        page.raw(Span(f"  {pad}new  "), Span(" ".join(new[start:stop]), Style.STRONG))
-        if any(mark.strip() for mark in marks):
-            page.raw(Span(f"  {pad}     "), Span(" ".join(marks).rstrip(), Style.CHANGE))
-
-
-def _way_back(page: Page, old: list[str], start: int, stop: int) -> Span:
-    """The words beside the last old bytes, where there is room for them."""
-    text = "   the way back: keep it"
-    is_last = stop >= len(old)
-    used = len("  byte 00  old  ") + 3 * (min(stop, len(old)) - start)
-    return Span(text if is_last and used + len(text) <= page.width else "")
 
 
 def _place(row: CodingRow) -> str:

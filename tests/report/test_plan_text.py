@@ -92,8 +92,9 @@ def test_a_block_of_any_length_fits(length: int, width: int) -> None:
     plan = replace(plan, items=(item,), writes=(Write("gateway", "0x2210", before, after),))
     text = text_of(plan, width=width)
     assert max(map(len, text.splitlines())) <= width
-    shown = re.findall(r"^ .*\b(old|new)  ([0-9A-F ]+?)(?:   the way back.*)?$", text, flags=re.MULTILINE)
-    for word, digits in (("old", before), ("new", after)):
+    pattern = r"^  (old, the way back|new) +(?:byte \d+ +)?((?:[0-9A-F]{2} )*[0-9A-F]{2})$"
+    shown = re.findall(pattern, text, flags=re.MULTILINE)
+    for word, digits in (("old, the way back", before), ("new", after)):
         assert "".join(part.replace(" ", "") for kind, part in shown if kind == word) == digits
     assert text.count("^^") == 1
     assert f"byte {length - 1}: 00 → 80, bit 7 last_bit: 0 → 1" in " ".join(text.split())
