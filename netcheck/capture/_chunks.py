@@ -82,6 +82,7 @@ class Source:
         self.packing = detect(start)
         if regular and self.packing is None:
             self._map = mmap.mmap(self._raw.fileno(), 0, access=mmap.ACCESS_READ)
+            self._raw.close()  # the map stays
             self._blocks: Iterator[Buffer] = iter([self._map])
             self.head = self._map[:HEAD]
             return

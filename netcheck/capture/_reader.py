@@ -40,7 +40,7 @@ class Recording(Protocol):
 
 
 class CaptureStream:
-    """A capture file, chunk by chunk; made by ``open_capture``. Can be gone through once.
+    """A capture file, chunk by chunk; made by ``open_capture``. Can be gone through once, and closed early.
 
     Iterating yields ``Capture`` chunks in file order, each with at least one frame. A chunk's ``channels``
     are those met so far, its ``skipped`` counts its own lines, and its ``warnings`` are empty. Once
@@ -110,6 +110,12 @@ class CaptureStream:
         for batch in self._batches:
             gathered.add(batch)
         return self._capture(gathered.finish(), self.skipped, self.warnings)
+
+    def __enter__(self) -> CaptureStream:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     def close(self) -> None:
         """Stops early; no more than tidy, as going through to the end closes by itself."""

@@ -80,9 +80,8 @@ def test_a_stream_has_its_totals_after_the_end(tmp_path: Path):
 def test_a_stream_can_be_left_early(tmp_path: Path):
     path = write(tmp_path, "(1.0) can0 123#11\n" * 2000)
     for threads in (1, 2):
-        stream = open_capture(path, chunk_bytes=100, threads=threads)
-        next(iter(stream))
-        stream.close()
+        with open_capture(path, chunk_bytes=100, threads=threads) as stream:
+            next(iter(stream))
         assert not [t.name for t in threading.enumerate() if t.name.startswith("netcheck-")]
 
 
