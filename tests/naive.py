@@ -196,3 +196,68 @@ def naive_candump(text: bytes, deltas: int) -> NaiveCapture:
             time += now
         frames.append(frame._replace(time_ns=time))
     return NaiveCapture(frames, len(lines), found.count("quiet"), found.count("skipped"))
+
+
+def naive_crc(bits: list[int], width: int, polynomial: int) -> int:
+    """CRC of a bit list by long division, register starting at 0."""
+    register = 0
+    for bit in bits:
+        top = register >> (width - 1) ^ bit
+        register = register << 1 & ((1 << width) - 1)
+        if top:
+            register ^= polynomial
+    return register
+
+
+def naive_bits(value: int, width: int) -> list[int]:
+    """Most significant bit first, as a wire has it."""
+    return [value >> position & 1 for position in range(width - 1, -1, -1)]
+
+
+def naive_stuffed(bits: list[int], *, at_end: bool) -> list[int]:
+    """The bits with a complement after every five equal ones, stuff bits counting for the next five.
+
+    at_end: also after the last bit.
+    """
+    sent: list[int] = []
+    for number, bit in enumerate(bits):
+        sent.append(bit)
+        if len(sent) >= 5 and len(set(sent[-5:])) == 1 and (at_end or number < len(bits) - 1):
+            sent.append(1 - bit)
+    return sent
+
+
+def naive_classic_wire(can_id: int, extended: bool, remote: bool, length: int, payload: bytes) -> list[int]:
+    """Every bit of a classic frame with the interframe space; delimiters, EOF and space are recessive."""
+    base = naive_bits(can_id >> 18 if extended else can_id, 11)
+    if extended:
+        header = [0, *base, 1, 1, *naive_bits(can_id & 0x3FFFF, 18), int(remote), 0, 0]
+    else:
+        header = [0, *base, int(remote), 0, 0]
+    content = header + naive_bits(length, 4)
+    for byte in b"" if remote else payload:
+        content += naive_bits(byte, 8)
+    content += naive_bits(naive_crc(content, 15, 0x4599), 15)
+    return naive_stuffed(content, at_end=True) + [1] + [0, 1] + [1] * 7 + [1] * 3
+
+
+def naive_fd_wire(can_id: int, extended: bool, brs: bool, esi: bool, payload: bytes) -> tuple[int, int]:
+    """Bits of a CAN FD frame up to and with BRS plus those after the CRC delimiter, and those between.
+
+    The CRC is left out of the walk: its fixed stuff bits make its length the same whatever it is.
+    """
+    sizes = [*range(9), 12, 16, 20, 24, 32, 48, 64]
+    code = next(code for code, size in enumerate(sizes) if size >= len(payload))
+    base = naive_bits(can_id >> 18 if extended else can_id, 11)
+    if extended:
+        header = [0, *base, 1, 1, *naive_bits(can_id & 0x3FFFF, 18), 0, 1, 0, int(brs)]
+    else:
+        header = [0, *base, 0, 0, 1, 0, int(brs)]
+    content = [*header, int(esi), *naive_bits(code, 4)]
+    for byte in payload.ljust(sizes[code], b"\0"):
+        content += naive_bits(byte, 8)
+    before = len(naive_stuffed(header, at_end=False))  # a stuff bit due after BRS is sent fast
+    checked = 4 + (17 if sizes[code] <= 16 else 21)
+    fixed = sum(1 for number in range(checked) if number % 4 == 0)
+    inside = len(naive_stuffed(content, at_end=False)) - before + checked + fixed + 1
+    return before + 2 + 7 + 3, inside

@@ -2,6 +2,7 @@
 
 from netcheck.network._identity import Candidate, Identity, explained_ids, identify, messages_by_id
 from netcheck.network._traffic import FrameId, Traffic, TrafficTally, stretch_breaks
+from netcheck.network._wire import capture_bits, frame_bits, worst_case_bits
 
 __all__ = [
     "Candidate",
@@ -9,8 +10,11 @@ __all__ = [
     "Identity",
     "Traffic",
     "TrafficTally",
+    "capture_bits",
     "explained_ids",
+    "frame_bits",
     "identify",
     "messages_by_id",
     "stretch_breaks",
+    "worst_case_bits",
 ]

@@ -1,0 +1,75 @@
+"""Frames as they were on the wire: how many bits each took, stuff bits and interframe space counted.
+
+ISO 11898-1 frame formats, field by field (Σ without stuff bits):
+
+    classic, 11 bit   SOF, id 11, RTR, IDE, r0, DLC 4, data, CRC 15 | end         47 + 8s
+    classic, 29 bit   SOF, id 11, SRR, IDE, id 18, RTR, r1, r0, DLC 4, data, CRC 15 | end         67 + 8s
+    CAN FD, 11 bit    SOF, id 11, RRS, IDE, FDF, res, BRS, ESI, DLC 4, data | count 4, CRC 17 or 21 | end
+    CAN FD, 29 bit    SOF, id 11, SRR, IDE, id 18, RRS, FDF, res, BRS, ESI, DLC 4, data | … as above
+    end               CRC delimiter, ACK slot and delimiter, EOF 7, interframe space 3
+
+Classic frames are stuffed from SOF to the end of the CRC. CAN FD frames are stuffed like that up to the
+end of the data; from the stuff count on there is a fixed stuff bit before every fourth bit, and that one
+stands in for a stuff bit that the last data bits may call for. So the CRC of a CAN FD frame does not change
+its length, while that of a classic frame does.
+
+A CAN FD frame whose bit rate was switched runs at the higher rate from the sample point of BRS to that of
+the CRC delimiter. Where both phases sample at the same share of a bit, BRS as a nominal bit and the
+delimiter as a data bit give the same time; that is how they are counted.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netcheck.capture import Capture
+from netcheck.network._wire_kernels import frame_bits as _frame_bits
+
+Bits = NDArray[np.int32]
+
+# Linux, include/linux/can/length.h, and ISO 11898-1: see the table above.
+OVERHEAD: Final = 47  # bits of a classic frame with 11-bit id, without data and stuff bits
+OVERHEAD_EXTENDED: Final = 67
+STUFFED: Final = 34  # of these, bits that are stuffed
+STUFFED_EXTENDED: Final = 54
+
+
+def frame_bits(
+    can_id: NDArray[np.uint32],
+    flags: NDArray[np.uint8],
+    length: NDArray[np.uint8],
+    start: NDArray[np.int64],
+    data: NDArray[np.uint8],
+    rows: NDArray[np.int64],
+) -> tuple[Bits, Bits]:
+    """Bits on the wire of the frames at ``rows``: (nominal-phase bits, data-phase bits), int32[len(rows)].
+
+    The first five arrays are columns as a capture has them. Everything from the start of frame to the end
+    of the three bits of interframe space counts. Data-phase bits are only in CAN FD frames whose log says
+    that the bit rate was switched. An error frame counts as no bits: what it cost is not in the log.
+    A CAN FD frame of a length that the format does not have counts as the next longer one, with zeros.
+    """
+    nominal = np.empty(len(rows), np.int32)
+    fast = np.empty(len(rows), np.int32)
+    _frame_bits(can_id, flags, length, start, data, rows, nominal, fast)
+    return nominal, fast
+
+
+def capture_bits(capture: Capture, rows: NDArray[np.int64] | None = None) -> tuple[Bits, Bits]:
+    """Bits on the wire of a capture's frames, or of those at ``rows``; see :func:`frame_bits`."""
+    if rows is None:
+        rows = np.arange(len(capture), dtype=np.int64)
+    return frame_bits(capture.can_id, capture.flags, capture.length, capture.start, capture.data, rows)
+
+
+def worst_case_bits(length: int, *, extended: bool) -> int:
+    """Most bits that a classic frame of ``length`` payload bytes (0 to 8) can take, with interframe space.
+
+    8s + g + 13 + ⌊(g + 8s − 1) / 4⌋ with g = 34 or 54 (Davis, Burns, Bril and Lukkien 2007, equation 1).
+    """
+    stuffed = 8 * length + (STUFFED_EXTENDED if extended else STUFFED)
+    overhead = OVERHEAD_EXTENDED if extended else OVERHEAD
+    return 8 * length + overhead + (stuffed - 1) // 4
