@@ -10,8 +10,9 @@ import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._inputs import job_inputs
-from netcheck.cli._options import Format, FormatOption, OutputOption
+from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, open_output
+from netcheck.cli._progress import progress_bar
 
 if TYPE_CHECKING:
     from netcheck.files import LoadedReadout
@@ -30,12 +31,13 @@ def coding_command(
     ] = None,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
+    no_cache: NoCacheOption = False,
 ) -> int:
     """Show the coding of a job: bytes old and new, the way back, and whether a later readout holds it.
 
     netcheck writes nothing to a vehicle: your own authorised equipment does.
     """
-    case = _case(job, readback, output)
+    case = _case(job, readback, output, not no_cache)
     if format is Format.JSON:
         from netcheck.report import coding_json
 
@@ -50,7 +52,7 @@ def coding_command(
     return _status(case)
 
 
-def _case(path: Path, readback: Path | None, output: Path | None) -> CodingCase:
+def _case(path: Path, readback: Path | None, output: Path | None, cache: bool) -> CodingCase:
     from netcheck.catalogue import load_job
     from netcheck.coding import compare_readback
     from netcheck.files import load_readback
@@ -65,7 +67,8 @@ def _case(path: Path, readback: Path | None, output: Path | None) -> CodingCase:
     else:
         after = tuple(readout for readout in job.readouts if readout.when == "after")
         source = "the job's readouts of after the fitting"
-    plan = make_plan(job)
+    with progress_bar() as progress:
+        plan = make_plan(job, cache=cache, progress=progress)
     if not after:
         return CodingCase(job, plan)
     rows = [row for item in plan.items for row in item.coding]

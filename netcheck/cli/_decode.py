@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Mapping
 from contextlib import closing
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._options import OutputOption
+from netcheck.cli._options import NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, look, note, open_output
+from netcheck.cli._progress import progress_bar
 from netcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -54,6 +57,7 @@ def decode_command(
         DecodeFormat, typer.Option("--format", help="text for people; json, csv, parquet for scripts.")
     ] = DecodeFormat.TEXT,
     output: OutputOption = None,
+    no_cache: NoCacheOption = False,
 ) -> int:
     """Show the signals of a capture: a summary as text, every value in the other formats.
 
@@ -64,11 +68,17 @@ def decode_command(
 
     inputs = [capture, *dbc]
     check_target(output, inputs)
-    database = load_database(*dbc)
-    with closing(open_capture(capture)) as stream:
+    database = load_database(*dbc, cache=not no_cache)
+    is_free = output is not None or format is DecodeFormat.TEXT or not sys.stdout.isatty()
+    with (
+        progress_bar(is_shown=is_free) as progress,
+        closing(
+            open_capture(capture, progress=partial(progress, str(capture)) if progress else None)
+        ) as stream,
+        open_output(output, inputs=inputs, binary=format is DecodeFormat.PARQUET) as out,
+    ):
         wanted = _Wanted(stream, database, signal, channel)
-        with open_output(output, inputs=inputs, binary=format is DecodeFormat.PARQUET) as out:
-            wanted.write(format, out, look(output).width)
+        wanted.write(format, out, look(output).width)
     if format in (DecodeFormat.CSV, DecodeFormat.PARQUET):
         wanted.say_warnings()
     return status.GO

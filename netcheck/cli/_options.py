@@ -25,3 +25,7 @@ OutputOption = Annotated[
         "-o", "--output", metavar="FILE", help="Write the result to this file instead of the screen."
     ),
 ]
+NoCacheOption = Annotated[
+    bool,
+    typer.Option("--no-cache", help="Read DBC files anew, and keep nothing of them in your cache folder."),
+]

@@ -10,8 +10,9 @@ import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._inputs import job_inputs
-from netcheck.cli._options import Format, FormatOption, OutputOption
+from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import Look, check_target, json_text, look, note, open_output
+from netcheck.cli._progress import progress_bar
 from netcheck.errors import NetcheckError, UsageError
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     ] = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
+    no_cache: NoCacheOption = False,
 ) -> int:
     """Say for each part of a job whether it can be fitted, what proves it and what is to be done.
 
@@ -67,7 +69,7 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
             f"a job file and {' '.join(given)} at once",
             remedy="name job files, or put a job together with options",
         )
-    plans, codes = _make(sources, output)
+    plans, codes = _make(sources, output, not no_cache)
     if plans:
         text = _json(plans, len(sources)) if format is Format.JSON else _text(plans, look(output), verbose)
         with open_output(output) as out:
@@ -105,7 +107,7 @@ def _assembled(
     return load
 
 
-def _make(sources: Sequence[Source], output: Path | None) -> tuple[list[Plan], list[int]]:
+def _make(sources: Sequence[Source], output: Path | None, cache: bool) -> tuple[list[Plan], list[int]]:
     """The plans of the jobs that can be planned, and every job's exit status.
 
     With several jobs, one that cannot be read is reported at once and the others are still planned.
@@ -117,7 +119,8 @@ def _make(sources: Sequence[Source], output: Path | None) -> tuple[list[Plan], l
         try:
             job = source()
             check_target(output, job_inputs(job))
-            plan = make_plan(job)
+            with progress_bar() as progress:
+                plan = make_plan(job, cache=cache, progress=progress)
         except NetcheckError as error:
             if len(sources) == 1:
                 raise

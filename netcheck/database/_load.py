@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from netcheck.database._extract import FLOAT_TYPES
+from netcheck.database._kept import Loaded, keep_layout, read_layout
 from netcheck.database._model import Database, Message, Page, Signal
 from netcheck.errors import InputError, UsageError
 
@@ -24,13 +25,15 @@ _DIGITS: Final = 10  # of a page number: 32 bits
 _QUOTED: Final = 100  # characters of a foreign message that are worth repeating
 
 
-def load_database(*paths: str | PathLike[str]) -> Database:
+def load_database(*paths: str | PathLike[str], cache: bool = True) -> Database:
     """Read one or more DBC files as one database.
 
     Text may be UTF-8 or cp1252. What is wrong and can be overlooked (overlapping signals, signals that
     do not fit) becomes a line in ``Database.warnings``. A message whose name or whose id is in an earlier
     file already is left out, with a warning: the first file wins. Pseudo-messages that only hold signals
     without a message are left out.
+
+    cache: take what the user's cache folder holds of a file with the same content, and keep it there
 
     Raises InputError for a file that is missing, no DBC, or refused by cantools even leniently.
     """
@@ -40,7 +43,7 @@ def load_database(*paths: str | PathLike[str]) -> Database:
     messages: dict[str, Message] = {}
     warnings: list[str] = []
     for file in files:
-        added, complaints = _load_file(file)
+        added, complaints = _load_file(file, cache)
         complaints += _join(messages, added)
         warnings += (f"{file}: {complaint}" for complaint in complaints)
     return Database(files, tuple(messages.values()), tuple(warnings))
@@ -67,10 +70,19 @@ def _join(messages: dict[str, Message], added: list[Message]) -> list[str]:
     return complaints
 
 
-def _load_file(path: str) -> tuple[list[Message], list[str]]:
+def _load_file(path: str, cache: bool) -> tuple[list[Message], list[str]]:
+    content = _read_bytes(path)
+    kept = read_layout(content, path) if cache else None
+    if kept is None:
+        kept = _parse(path, _text_of(path, content))
+        if cache:
+            keep_layout(content, kept)
+    return list(kept[0]), list(kept[1])
+
+
+def _parse(path: str, text: str) -> Loaded:
     from cantools.database.can.formats import dbc
 
-    text = _read_text(path)
     _refuse_endless_pages(path, text)
     try:
         loaded = dbc.load_string(text, strict=False, sort_signals=None)
@@ -82,7 +94,7 @@ def _load_file(path: str) -> tuple[list[Message], list[str]]:
     messages = [_message(message, loaded.dbc, path, complaints) for message in loaded.messages]
     if not messages:
         complaints.append("has no messages")
-    return messages, complaints
+    return tuple(messages), tuple(complaints)
 
 
 def _refuse_endless_pages(path: str, text: str) -> None:
@@ -97,9 +109,9 @@ def _refuse_endless_pages(path: str, text: str) -> None:
                 )
 
 
-def _read_text(path: str) -> str:
+def _read_bytes(path: str) -> bytes:
     try:
-        content = Path(path).read_bytes()
+        return Path(path).read_bytes()
     except IsADirectoryError as error:
         raise InputError(path, "is a directory", remedy="name the DBC file in it") from error
     except OSError as error:
@@ -109,6 +121,9 @@ def _read_text(path: str) -> str:
         raise InputError(path, what, remedy="check the path") from error
     except ValueError as error:
         raise InputError(path, "is no path that can exist", remedy="check the path") from error
+
+
+def _text_of(path: str, content: bytes) -> str:
     if not content.strip():
         raise InputError(path, "is empty", remedy=_REMEDY)
     if b"\0" in content:

@@ -10,7 +10,7 @@ from netcheck.database import Database, Message
 from netcheck.files import LoadedItem, LoadedJob, UnlockedBy
 from netcheck.plan._case import Choice, choose
 from netcheck.plan._sources import Source, Sources, load_networks, sources_by_role, watches
-from netcheck.plan._taps import Taps, read_taps
+from netcheck.plan._taps import Progress, Taps, read_taps
 
 
 @dataclass(frozen=True)
@@ -100,9 +100,9 @@ def is_sent_only_by(message: Message, nodes: frozenset[str]) -> bool:
     return bool(message.senders) and nodes.issuperset(message.senders)
 
 
-def survey_ground(job: LoadedJob) -> Ground:
-    """Load the DBC files and read the captures of a job."""
-    databases = load_networks(job.vehicle)
+def survey_ground(job: LoadedJob, *, cache: bool = True, progress: Progress | None = None) -> Ground:
+    """Load the DBC files and read the captures of a job; arguments as for ``make_plan``."""
+    databases = load_networks(job.vehicle, cache=cache)
     sources = sources_by_role(job, databases)
     roles = [
         role
@@ -112,7 +112,7 @@ def survey_ground(job: LoadedJob) -> Ground:
             *(role for supply in item.retrofit.supply for role in supply.roles),
         )
     ]
-    taps = read_taps(job, databases, sources, watches(sources, roles))
+    taps = read_taps(job, databases, sources, watches(sources, roles), progress)
     readouts = {
         (readout.module, readout.did): readout.data for readout in job.readouts if readout.when == "before"
     }

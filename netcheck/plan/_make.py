@@ -12,6 +12,7 @@ from netcheck.plan._ground import Ground, survey_ground
 from netcheck.plan._model import ItemResult, NeedResult, Plan, Status, Verdict
 from netcheck.plan._needs import case_of, judge, tried
 from netcheck.plan._next import next_steps
+from netcheck.plan._taps import Progress
 from netcheck.plan._todo import coding_order
 from netcheck.plan._wishes import ItemCoding, plan_wishes
 from netcheck.plan._words import listing
@@ -19,13 +20,19 @@ from netcheck.plan._words import listing
 _WORST_LAST = (Verdict.GO, Verdict.GO_WITH_CHANGES, Verdict.UNPROVEN, Verdict.NO_GO)
 
 
-def make_plan(job: LoadedJob) -> Plan:
+def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None = None) -> Plan:
     """Judge every item of a job: verdicts with evidence, coding changes, conflicts, checklist.
 
-    Only captures and readouts from before the fitting count. Raises InputError for files that cannot be
+    Only captures and readouts from before the fitting count.
+
+    cache:    take layouts of DBC files from the user's cache folder, and keep them there
+    progress: called now and then while captures are read: name of the capture, bytes done, bytes in all
+              (0 if unknown)
+
+    Raises InputError for files that cannot be
     read or do not fit together.
     """
-    ground = survey_ground(job)
+    ground = survey_ground(job, cache=cache, progress=progress)
     needs = [
         tuple(judge(ground, number, need) for need in item.retrofit.need)
         for number, item in enumerate(job.items)

@@ -41,9 +41,9 @@ class Source:
 Sources = Mapping[str, tuple[Source, ...]]
 
 
-def load_networks(vehicle: LoadedVehicle) -> dict[str, Database]:
+def load_networks(vehicle: LoadedVehicle, *, cache: bool = True) -> dict[str, Database]:
     """The database of each of the vehicle's networks."""
-    return {name: load_database(*vehicle.dbc_paths(name)) for name in vehicle.model.network}
+    return {name: load_database(*vehicle.dbc_paths(name), cache=cache) for name in vehicle.model.network}
 
 
 def sources_by_role(job: LoadedJob, databases: Mapping[str, Database]) -> Sources:

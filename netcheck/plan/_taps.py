@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from netcheck.capture import open_capture
 from netcheck.database import Database
@@ -22,6 +23,8 @@ from netcheck.files import LoadedCapture, LoadedJob, LoadedMark
 from netcheck.network import FrameId, Identity, identify
 from netcheck.plan._model import ChannelUse
 from netcheck.plan._sources import Source, Sources, labels_of
+
+Progress = Callable[[str, int, int], None]  # name of the capture, bytes done, bytes in all
 
 
 @dataclass(frozen=True)
@@ -87,7 +90,11 @@ class Taps:
 
 
 def read_taps(
-    job: LoadedJob, databases: Mapping[str, Database], sources: Sources, watches: Sequence[Watch]
+    job: LoadedJob,
+    databases: Mapping[str, Database],
+    sources: Sources,
+    watches: Sequence[Watch],
+    progress: Progress | None = None,
 ) -> Taps:
     """Read the captures taken before the fitting.
 
@@ -101,7 +108,7 @@ def read_taps(
     for loaded in job.captures:
         if loaded.when != "before":
             continue
-        seen = _read(loaded, sources, watches)
+        seen = _read(loaded, sources, watches, progress)
         captures.append(seen)
         _check_channels(job, loaded, seen)
         for channel in seen.channels:
@@ -115,11 +122,14 @@ def read_taps(
     return Taps(taps, tuple(uses), tuple(captures), tuple(watches))
 
 
-def _read(loaded: LoadedCapture, sources: Sources, watches: Sequence[Watch]) -> CaptureSeen:
+def _read(
+    loaded: LoadedCapture, sources: Sources, watches: Sequence[Watch], progress: Progress | None
+) -> CaptureSeen:
     for entry in loaded.marks:
         _check_state(entry, sources.get(entry.mark.role, ()))
     windows = [tuple(_windows(loaded, watch)) for watch in watches]
-    seen = observe(open_capture(loaded.path), watches, windows)
+    stream = open_capture(loaded.path, progress=partial(progress, loaded.name) if progress else None)
+    seen = observe(stream, watches, windows)
     for entry in loaded.marks:
         if entry.mark.from_ > seen.seconds or entry.mark.to < 0:
             raise InputError(

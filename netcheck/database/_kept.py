@@ -1,0 +1,70 @@
+"""Layouts kept in the user's cache folder, so that a DBC file is parsed once; see ``netcheck.cache``."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Final
+
+from netcheck import __version__
+from netcheck.cache import key_of, read_entry, write_entry
+from netcheck.database._model import Database, Message
+from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
+
+KIND: Final = "layouts"
+_FORMAT: Final = 1  # of what is kept beside the plain values
+
+Loaded = tuple[tuple[Message, ...], tuple[str, ...]]  # messages, and what had to be overlooked
+
+
+def read_layout(content: bytes, path: str) -> Loaded | None:
+    """What was kept of a DBC file with this content, as if it were read from ``path``."""
+    body = read_entry(KIND, _key(content))
+    if body is None:
+        return None
+    try:
+        plain = json.loads(body)
+        for message in plain["messages"]:
+            message["file"] = path
+        database = from_plain(plain)
+    except (ValueError, KeyError, TypeError):
+        return None
+    return database.messages, database.warnings
+
+
+def keep_layout(content: bytes, loaded: Loaded) -> None:
+    """Keep what a file of this content holds. Its path is no part of that."""
+    messages, complaints = loaded
+    plain = to_plain(Database((), messages, complaints))
+    for message in plain["messages"]:
+        message["file"] = ""
+    body = json.dumps(plain, ensure_ascii=False, separators=(",", ":"))
+    write_entry(KIND, _key(content), body.encode("utf-8", "surrogatepass"))
+
+
+def _key(content: bytes) -> str:
+    return key_of(f"{_FORMAT} {PLAIN_FORMAT} {__version__} {_parser()}", _reader(), content)
+
+
+@cache
+def _reader() -> bytes:
+    """The source of the loader: a changed one may read a file in another way."""
+    try:
+        return Path(__file__).with_name("_load.py").read_bytes()
+    except OSError:  # not installed as files
+        return b""
+
+
+@cache
+def _parser() -> str:
+    """Name and version of cantools, which is not imported for that."""
+    spec = find_spec("cantools")
+    if spec is not None and spec.origin:
+        found = [path.name for path in Path(spec.origin).parent.parent.glob("cantools-*.dist-info")]
+        if len(found) == 1:
+            return found[0]
+    from importlib.metadata import version  # slow to import
+
+    return f"cantools {version('cantools')}"
