@@ -261,3 +261,22 @@ def naive_fd_wire(can_id: int, extended: bool, brs: bool, esi: bool, payload: by
     fixed = sum(1 for number in range(checked) if number % 4 == 0)
     inside = len(naive_stuffed(content, at_end=False)) - before + checked + fixed + 1
     return before + 2 + 7 + 3, inside
+
+
+def naive_response(messages: list[tuple[int, int]], blocking: int, instances: int) -> int:
+    """Longest response of the last of the messages (length, period), most urgent first, in whole units.
+
+    The walk begins as a frame of ``blocking`` units takes the wire, just before all messages are ready at
+    once, and ends after that many instances of the last one. What is ready as a frame ends takes part.
+    """
+    now, sent, longest = blocking, [0] * len(messages), 0
+    while sent[-1] < instances:
+        ready = [number for number, (_, period) in enumerate(messages) if sent[number] * period <= now]
+        if not ready:
+            now += 1
+            continue
+        now += messages[ready[0]][0]
+        sent[ready[0]] += 1
+        if ready[0] == len(messages) - 1:
+            longest = max(longest, now - (sent[-1] - 1) * messages[-1][1])
+    return longest

@@ -1,6 +1,7 @@
 """How a channel behaves: which network it is, what it carries, when it is awake."""
 
 from netcheck.network._identity import Candidate, Identity, explained_ids, identify, messages_by_id
+from netcheck.network._response import Response, Timed, response_times
 from netcheck.network._traffic import FrameId, Traffic, TrafficTally, stretch_breaks
 from netcheck.network._wire import capture_bits, frame_bits, worst_case_bits
 
@@ -8,6 +9,8 @@ __all__ = [
     "Candidate",
     "FrameId",
     "Identity",
+    "Response",
+    "Timed",
     "Traffic",
     "TrafficTally",
     "capture_bits",
@@ -15,6 +18,7 @@ __all__ = [
     "frame_bits",
     "identify",
     "messages_by_id",
+    "response_times",
     "stretch_breaks",
     "worst_case_bits",
 ]
