@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from os import PathLike, fspath
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -15,6 +17,7 @@ from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
     from cantools.database.can import Message as DbcMessage
+    from cantools.database.can import Node as DbcNode
     from cantools.database.can import Signal as DbcSignal
     from cantools.database.can.formats.dbc.dbc_specifics import DbcSpecifics
 
@@ -91,10 +94,27 @@ def _parse(path: str, text: str) -> Loaded:
     ) as error:  # the parser raises whatever its steps raise: ParseError, ValueError, KeyError …
         raise _refusal(path, text, error) from error
     complaints: list[str] = []
+    addresses = _addresses(loaded.nodes)
     messages = [_message(message, loaded.dbc, path, complaints) for message in loaded.messages]
+    messages = [replace(message, source_address=_address(message, addresses)) for message in messages]
     if not messages:
         complaints.append("has no messages")
     return tuple(messages), tuple(complaints)
+
+
+def _addresses(nodes: Iterable[DbcNode]) -> dict[str, int]:
+    """The J1939 address of each node that states one."""
+    stated: dict[str, Any] = {node.name: node.dbc.attributes for node in nodes if node.dbc}
+    return {
+        name: attributes["NmStationAddress"].value
+        for name, attributes in stated.items()
+        if "NmStationAddress" in attributes
+    }
+
+
+def _address(message: Message, addresses: dict[str, int]) -> int | None:
+    address = addresses.get(message.senders[0]) if message.is_j1939 and message.senders else None
+    return address if isinstance(address, int) and 0 <= address < 256 else None
 
 
 def _refuse_endless_pages(path: str, text: str) -> None:
@@ -271,4 +291,12 @@ def _signal(signal: DbcSignal, pages: tuple[Page, ...], message: str, complaints
         unit=signal.unit or "",
         labels={int(raw): str(label) for raw, label in (signal.conversion.choices or {}).items()},
         pages=pages,
+        start_raw=_start(signal),
     )
+
+
+def _start(signal: DbcSignal) -> float | None:
+    start: Any = signal.raw_initial
+    if isinstance(start, int | float) and math.isfinite(start):
+        return start
+    return None

@@ -21,6 +21,7 @@ class Signal:
     start: as in the DBC file: little-endian the least significant bit, big-endian the most significant
            one, both numbered 8·byte + bit with bit 0 the least significant of its byte
     width: bits, 1 to 64
+    start_raw: raw value before anything is known, where the DBC states one
     pages: conditions that must all hold for a frame to carry the signal (innermost last); () if plain
     """
 
@@ -37,6 +38,7 @@ class Signal:
     unit: str = ""
     labels: Mapping[int, str] = field(default_factory=dict)  # raw value -> label
     pages: tuple[Page, ...] = ()
+    start_raw: float | None = None
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,7 @@ class Message:
     is_j1939: matched by parameter group number, whatever the source address
     length:   payload bytes the DBC declares
     senders:  node names, the placeholder for "no node" left out
+    source_address: J1939 address of the first sender, where the DBC states it
     """
 
     name: str
@@ -59,6 +62,7 @@ class Message:
     cycle_time_ms: float | None
     signals: tuple[Signal, ...]
     file: str = ""
+    source_address: int | None = None
 
     def signal(self, name: str) -> Signal | None:
         """The signal of that name, or None."""

@@ -7,8 +7,9 @@ from typing import Any, Final
 
 from netcheck.database._model import Database, Message, Page, Signal
 
-PLAIN_FORMAT: Final = 1  # raised whenever the values below change their meaning
+PLAIN_FORMAT: Final = 2  # raised whenever the values below change their meaning
 
+_MAY_LACK: Final = ("minimum", "maximum", "cycle_time_ms", "start_raw", "source_address")
 _SIGNAL: Final = tuple(field.name for field in fields(Signal) if field.name not in ("labels", "pages"))
 _MESSAGE: Final = tuple(field.name for field in fields(Message) if field.name not in ("senders", "signals"))
 
@@ -75,11 +76,13 @@ def _checked(name: str, value: Any) -> Any:
         return value
     if name in ("start", "width", "can_id", "length"):
         return _integer(value)
-    if value is None and name in ("minimum", "maximum", "cycle_time_ms"):
+    if value is None and name in _MAY_LACK:
         return None
+    if name == "source_address":
+        return _integer(value)
     if not isinstance(value, int | float) or isinstance(value, bool):
         raise TypeError(f"{name} is {value!r}")
-    return float(value)
+    return value if name == "start_raw" else float(value)
 
 
 def _integer(value: Any) -> int:

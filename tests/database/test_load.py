@@ -282,3 +282,31 @@ def test_endless_page_range_is_refused_before_it_fills_the_memory(tmp_path: Path
     )
     with pytest.raises(InputError, match=r"line 13: page range \d+-\d+ is longer than 65,536 pages"):
         load_database(path)
+
+
+def test_start_values_and_j1939_addresses(tmp_path: Path):
+    """GenSigStartValue is a raw value; NmStationAddress is the address of a node in J1939 databases."""
+    path = write(
+        tmp_path,
+        """BO_ 291 Lever: 8 COLUMN
+ SG_ Position : 3|12@0- (0.5,-40) [-1064|983.5] "deg" GATE
+ SG_ Pressed : 20|1@1+ (1,0) [0|0] "" GATE
+
+BO_ 2566844926 Far: 4 GATE
+ SG_ Real : 0|8@1- (1,0) [0|0] "" COLUMN
+
+BA_DEF_ BO_ "VFrameFormat" ENUM "StandardCAN","ExtendedCAN","reserved","J1939PG";
+BA_DEF_ BU_ "NmStationAddress" INT 0 255;
+BA_DEF_ SG_ "GenSigStartValue" INT -100000 100000;
+BA_DEF_DEF_ "NmStationAddress" 254;
+BA_DEF_DEF_ "VFrameFormat" "StandardCAN";
+BA_ "NmStationAddress" BU_ GATE 39;
+BA_ "NmStationAddress" BU_ COLUMN 40;
+BA_ "VFrameFormat" BO_ 2566844926 3;
+BA_ "GenSigStartValue" SG_ 291 Position -12;
+""",
+    )
+    lever, far = load_database(path, cache=False).messages
+    assert [signal.start_raw for signal in lever.signals] == [-12, None]
+    assert (lever.source_address, far.source_address) == (None, 39)
+    assert load_database(path, path, cache=False).messages == (lever, far)

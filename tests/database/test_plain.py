@@ -9,7 +9,7 @@ import opendbc
 import pytest
 
 from netcheck.database import Database, Message, Page, Signal, load_database
-from netcheck.database._plain import from_plain, to_plain
+from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
 
 FULL = Database(
     ("a.dbc",),
@@ -25,7 +25,20 @@ FULL = Database(
             20.0,
             (
                 Signal(
-                    "S", 7, 64, True, False, False, 0.1, -1e300, None, 5.0, "°C", {-1: "none", 2**63: "far"}
+                    "S",
+                    7,
+                    64,
+                    True,
+                    False,
+                    False,
+                    0.1,
+                    -1e300,
+                    None,
+                    5.0,
+                    "°C",
+                    {-1: "none", 2**63: "far"},
+                    (),
+                    2**63 + 1,
                 ),
                 Signal(
                     "T",
@@ -44,6 +57,7 @@ FULL = Database(
                 ),
             ),
             "a.dbc",
+            0xFE,
         ),
     ),
     ("something",),
@@ -69,7 +83,7 @@ def test_round_trip_of_real_dbcs(name: str):
 
 
 def test_anything_else_is_a_value_error():
-    for other in (None, [], {}, "text", {"format": 0}, {"format": 1, "files": "a"}):
+    for other in (None, [], {}, "text", {"format": 0}, {"format": PLAIN_FORMAT, "files": "a"}):
         with pytest.raises(ValueError, match="not a plain database"):
             from_plain(other)
 
@@ -92,7 +106,7 @@ def test_every_missing_or_misplaced_value_is_found():
     tried = 0
     for path, _ in damaged(plain):
         wrong = copy.deepcopy(plain)
-        holder(wrong, path)[path[-1]] = {"x": object()} if path[-1] != "format" else 2
+        holder(wrong, path)[path[-1]] = {"x": object()} if path[-1] != "format" else PLAIN_FORMAT + 1
         with pytest.raises(ValueError, match="not a plain database"):
             from_plain(wrong)
         if isinstance(path[-1], str):
