@@ -1,0 +1,73 @@
+"""A log that grows line by line and is whole whenever writing ends, however it ends."""
+
+from __future__ import annotations
+
+import errno
+import os
+from contextlib import suppress
+from pathlib import Path
+
+from netcheck.errors import InputError
+
+
+class LogFile:
+    """A new file of whole lines. It never replaces a file that is there.
+
+    Raises InputError when it cannot be made or written. After a failed ``write`` the file ends with the last
+    whole line that the disk took.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.size = 0  # bytes of whole lines
+        try:
+            self._fd = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+        except FileExistsError as error:
+            raise InputError(
+                path, "is there already, and a recording never replaces a file", remedy="name another with -o"
+            ) from error
+        except OSError as error:
+            raise InputError(
+                path, f"cannot be written: {error.strerror or error}", remedy="choose another place with -o"
+            ) from error
+        self._is_open = True
+
+    def write(self, lines: bytes) -> None:
+        """Append whole lines."""
+        done = 0
+        view = memoryview(lines)
+        try:
+            while done < len(lines):
+                done += os.write(self._fd, view[done:])
+        except OSError as error:
+            whole = lines.rfind(b"\n", 0, done) + 1
+            with suppress(OSError):
+                os.ftruncate(self._fd, self.size + whole)
+            self.size += whole
+            raise self._fault(error) from error
+        self.size += len(lines)
+
+    def sync(self) -> None:
+        """Wait until the disk has what was written."""
+        try:
+            os.fsync(self._fd)
+        except OSError as error:
+            if error.errno not in {errno.EINVAL, errno.ENOTSUP}:  # a file system that cannot
+                raise self._fault(error) from error
+
+    def close(self) -> None:
+        """Close it; a log without a line goes."""
+        if not self._is_open:
+            return
+        self._is_open = False
+        with suppress(OSError):
+            os.close(self._fd)
+        if not self.size:
+            with suppress(OSError):
+                self.path.unlink()
+
+    def _fault(self, error: OSError) -> InputError:
+        full = error.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+        what = "the disk is full" if full else f"cannot be written any more: {error.strerror or error}"
+        remedy = "make room and record again" if full else "record to another disk with -o"
+        return InputError(self.path, what, remedy=remedy)

@@ -1,0 +1,19 @@
+"""Recording from a live bus. A door of its own: reading files does not need python-can's interfaces."""
+
+from netcheck.capture._bus import OpenBus, Tapping, open_bus
+from netcheck.capture._listen import Listening
+from netcheck.capture._live import Ending, Fault, LiveCapture
+from netcheck.capture._logfile import LogFile
+from netcheck.capture._losses import Losses
+
+__all__ = [
+    "Ending",
+    "Fault",
+    "Listening",
+    "LiveCapture",
+    "LogFile",
+    "Losses",
+    "OpenBus",
+    "Tapping",
+    "open_bus",
+]
