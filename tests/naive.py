@@ -280,3 +280,9 @@ def naive_response(messages: list[tuple[int, int]], blocking: int, instances: in
         if ready[0] == len(messages) - 1:
             longest = max(longest, now - (sent[-1] - 1) * messages[-1][1])
     return longest
+
+
+def naive_busiest_second(frames: list[tuple[int, int]]) -> int:
+    """Most bits in a second that ends with some 10 ms step; frames are (ns, bits), times not falling."""
+    steps = [(time // 10_000_000, bits) for time, bits in frames]
+    return max(sum(bits for step, bits in steps if end - 100 < step <= end) for end, _ in steps)

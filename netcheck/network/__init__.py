@@ -1,14 +1,18 @@
 """How a channel behaves: which network it is, what it carries, when it is awake."""
 
 from netcheck.network._identity import Candidate, Identity, explained_ids, identify, messages_by_id
+from netcheck.network._load import ChannelLoad, LoadTally, MessageLoad, merged_loads
 from netcheck.network._response import Response, Timed, response_times
 from netcheck.network._traffic import FrameId, Traffic, TrafficTally, stretch_breaks
-from netcheck.network._wire import capture_bits, frame_bits, worst_case_bits
+from netcheck.network._wire import capture_bits, frame_bits, worst_case_bits, worst_case_fd_bits
 
 __all__ = [
     "Candidate",
+    "ChannelLoad",
     "FrameId",
     "Identity",
+    "LoadTally",
+    "MessageLoad",
     "Response",
     "Timed",
     "Traffic",
@@ -17,8 +21,10 @@ __all__ = [
     "explained_ids",
     "frame_bits",
     "identify",
+    "merged_loads",
     "messages_by_id",
     "response_times",
     "stretch_breaks",
     "worst_case_bits",
+    "worst_case_fd_bits",
 ]

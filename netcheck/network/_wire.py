@@ -73,3 +73,14 @@ def worst_case_bits(length: int, *, extended: bool) -> int:
     stuffed = 8 * length + (STUFFED_EXTENDED if extended else STUFFED)
     overhead = OVERHEAD_EXTENDED if extended else OVERHEAD
     return 8 * length + overhead + (stuffed - 1) // 4
+
+
+def worst_case_fd_bits(length: int, *, extended: bool) -> tuple[int, int]:
+    """No CAN FD frame of ``length`` payload bytes with a switched bit rate takes more: nominal, data phase.
+
+    A bound, not the least one: as if every bit but the first could be stuffed as the theory allows at worst.
+    """
+    head = 36 if extended else 17  # SOF to BRS
+    body = 5 + 8 * length  # ESI to the data
+    nominal = head + (head - 2) // 4 + 12
+    return nominal, body + 1 + (body - 1) // 4 + (28 if length <= 16 else 33)

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture
-from netcheck.network import capture_bits, frame_bits, worst_case_bits
+from netcheck.network import capture_bits, frame_bits, worst_case_bits, worst_case_fd_bits
 from tests.naive import naive_bits, naive_classic_wire, naive_crc, naive_fd_wire, naive_stuffed
 
 FD_SIZES = [*range(9), 12, 16, 20, 24, 32, 48, 64]
@@ -100,6 +100,10 @@ def test_a_fd_frame_bit_by_bit(frame, brs, esi):
     stuffed = (41 if extended else 22) + 8 * size
     least = stuffed + (40 if size <= 16 else 45)
     assert least <= outside + inside <= least + (stuffed - 1) // 4
+    if brs:
+        worst = worst_case_fd_bits(size, extended=extended)
+        assert outside <= worst[0]
+        assert inside <= worst[1]
 
 
 @pytest.mark.parametrize("extended", [False, True])

@@ -1,0 +1,149 @@
+"""The loop over frames that counts load, arrays only. A slow twin of its window is in ``tests/naive.py``."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numba import types
+
+from netcheck.capture import EXTENDED, NOBODYS
+from netcheck.capture._jit import inner, kept
+from netcheck.network._load import (
+    AWAKE,
+    BITS,
+    CLASSES,
+    CLASSES_OF_OCTAVE,
+    COUNT,
+    FAST_BITS,
+    FAST_PEAK,
+    FAST_SUM,
+    FIRST_OCTAVE,
+    FLAGS,
+    FRAMES,
+    HEAD,
+    LAST,
+    LENGTH,
+    NOW,
+    PEAK,
+    STEP_NS,
+    STEPS,
+    STRANGERS,
+    STRETCH,
+    SUM,
+    Ledger,
+)
+from netcheck.network._traffic import SILENCE_NS
+
+_Column = Any  # an array of the type its signature says
+_named_tuple: Any = types.NamedTuple
+_I64 = types.Array(types.int64, 1, "C", readonly=True)
+_I32 = types.Array(types.int32, 1, "C", readonly=True)
+_U32 = types.Array(types.uint32, 1, "C", readonly=True)
+_U8 = types.Array(types.uint8, 1, "C", readonly=True)
+_GRID = types.int64[:, ::1]
+_LEDGER = _named_tuple(
+    (
+        _GRID,
+        types.int64[::1],
+        _GRID,
+        types.int32[:, ::1],
+        _GRID,
+        _GRID,
+        types.int64[:, :, ::1],
+        types.int64[::1],
+    ),
+    Ledger,
+)
+
+
+@inner
+def _slot(key: Any, table: _Column) -> Any:
+    """The row of a table that has the key, or is free for it (multiplicative hashing, Knuth 6.4)."""
+    mask = np.int64(len(table) - 1)
+    slot = np.int64((np.uint64(key) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
+    while table[slot, 0] != key and table[slot, 0] >= 0:
+        slot = (slot + 1) & mask
+    return slot
+
+
+@inner
+def _class_of(gap: Any) -> Any:
+    """Class of a gap in ns: its octave, and the sixteenth of that it lies in."""
+    share, octave = math.frexp(gap)  # gap = share · 2^octave, share from 0.5 to below 1
+    number = (octave - 1 - FIRST_OCTAVE) * CLASSES_OF_OCTAVE + int((share - 0.5) * (2 * CLASSES_OF_OCTAVE))
+    return min(max(number, 0), CLASSES - 1)
+
+
+@inner
+def _roll(row: _Column, second: _Column, step: Any) -> None:
+    """Move a channel's second on to the step at hand; a clock that jumps back by more begins a new one."""
+    head = row[HEAD]
+    if row[FRAMES] == 0 or step >= head + STEPS or step <= head - STEPS:
+        second[:, :] = 0
+        row[SUM] = row[FAST_SUM] = 0
+        row[HEAD] = step
+        return
+    while head < step:
+        head += 1
+        row[SUM] -= second[head % STEPS, 0]
+        row[FAST_SUM] -= second[head % STEPS, 1]
+        second[head % STEPS, :] = 0
+    row[HEAD] = head
+
+
+@kept([types.void(_I64, _U32, _U8, _U8, _U8, _I32, _I32, _LEDGER)])
+def tally_load(  # noqa: PLR0913, PLR0917 – a capture's columns, the bits and what is kept
+    time_ns: _Column,
+    can_id: _Column,
+    flags: _Column,
+    channel: _Column,
+    length: _Column,
+    nominal: _Column,
+    fast: _Column,
+    ledger: Ledger,
+) -> None:
+    """Adds frames to the ledger."""
+    table, keys, messages, gaps, sums, channels, seconds, known = ledger
+    for frame in range(len(time_ns)):
+        number = np.int64(channel[frame])
+        row, second, now = channels[number], seconds[number], time_ns[frame]
+        step = now // STEP_NS
+        _roll(row, second, step)
+        second[step % STEPS, 0] += nominal[frame]
+        second[step % STEPS, 1] += fast[frame]
+        row[SUM] += nominal[frame]
+        row[FAST_SUM] += fast[frame]
+        if row[SUM] + row[FAST_SUM] > row[PEAK] + row[FAST_PEAK]:
+            row[PEAK], row[FAST_PEAK] = row[SUM], row[FAST_SUM]
+        if flags[frame] & NOBODYS:
+            row[FRAMES] += 1
+            continue
+        if row[FRAMES] and abs(now - row[NOW]) > SILENCE_NS:
+            row[AWAKE] += 1
+        row[FRAMES] += 1
+        row[NOW] = now
+        key = number << 30 | np.int64((flags[frame] & EXTENDED) != 0) << 29 | np.int64(can_id[frame])
+        slot = _slot(key, table)
+        if table[slot, 0] < 0:
+            if known[0] == len(keys):
+                row[STRANGERS] += 1
+                continue
+            table[slot, 0] = keys[known[0]] = key
+            table[slot, 1] = known[0]
+            known[0] += 1
+        place = table[slot, 1]
+        message = messages[place]
+        gap = now - message[LAST]
+        if message[COUNT] and message[STRETCH] == row[AWAKE] and gap > 0:
+            which = _class_of(gap)
+            gaps[place, which] += 1
+            sums[place, which] += gap
+        message[COUNT] += 1
+        message[LENGTH] = max(message[LENGTH], np.int64(length[frame]))
+        message[FLAGS] |= np.int64(flags[frame])
+        message[BITS] += nominal[frame]
+        message[FAST_BITS] += fast[frame]
+        message[LAST] = now
+        message[STRETCH] = row[AWAKE]

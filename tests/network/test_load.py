@@ -1,0 +1,139 @@
+"""How full a wire is, counted chunk by chunk."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from netcheck.capture import BRS, ERROR, EXTENDED, FD, REMOTE, Capture
+from netcheck.network import FrameId, LoadTally, capture_bits, merged_loads
+from netcheck.network._load import MOST_IDS
+from tests.naive import naive_busiest_second
+
+MS = 1_000_000
+Row = tuple[int, int, int, int]  # ns, id, flags, channel
+
+
+def capture(*rows: Row, length: int = 8) -> Capture:
+    time_ns, can_id, flags, channel = np.array(rows or np.empty((0, 4)), np.int64).T
+    return Capture(
+        file="hand.log",
+        channels=("can0", "can1"),
+        time_ns=np.ascontiguousarray(time_ns),
+        can_id=can_id.astype(np.uint32),
+        flags=flags.astype(np.uint8),
+        channel=channel.astype(np.uint8),
+        length=np.full(len(rows), length, np.uint8),
+        start=np.arange(len(rows), dtype=np.int64) * length,
+        data=np.full(len(rows) * length, 0x55, np.uint8),
+    )
+
+
+def load(*rows: Row, channel: int = 0, length: int = 8):
+    tally = LoadTally()
+    tally.add(capture(*rows, length=length))
+    return tally.result(channel)
+
+
+def regular(can_id: int, period: int, count: int, *, start: int = 0, flags: int = 0) -> list[Row]:
+    return [(start + number * period, can_id, flags, 0) for number in range(count)]
+
+
+def test_a_message_every_10_ms_fills_100_frames_of_the_busiest_second():
+    # 0x555 with 55 in every byte takes 112 bits on the wire.
+    found = load(*regular(0x555, 10 * MS, 301))
+    assert (found.peak_bits, found.peak_fast_bits) == (100 * 112, 0)
+    assert found.peak(500_000) == pytest.approx(0.0224)
+    (message,) = found.messages.values()
+    assert (message.count, message.length, message.bits) == (301, 8, 112)
+    assert (message.median_ns, message.is_cyclic) == (10 * MS, True)
+
+
+def test_the_busiest_second_may_begin_at_any_10_ms():
+    # 30 frames from 0.5 s to 0.79 s and 20 from 1.3 s: none of the seconds on the clock has all 50.
+    rows = [*regular(0x555, 10 * MS, 30, start=500 * MS), *regular(0x555, 10 * MS, 20, start=1300 * MS)]
+    assert load(*rows).peak_bits == 50 * 112
+
+
+def test_error_frames_cost_nothing_and_remote_frames_are_no_message():
+    found = load((0, 0x555, REMOTE, 0), (MS, 0x20, ERROR, 0))
+    assert found.messages == {}
+    assert found.peak_bits == int(capture_bits(capture((0, 0x555, REMOTE, 0)))[0][0]) > 0
+
+
+def test_channels_and_id_widths_are_kept_apart():
+    tally = LoadTally()
+    tally.add(capture((0, 0x123, 0, 0), (0, 0x123, EXTENDED, 0), (0, 0x124, 0, 1)))
+    assert list(tally.result(0).messages) == [FrameId(0x123, False), FrameId(0x123, True)]
+    assert list(tally.result(1).messages) == [FrameId(0x124, False)]
+    assert tally.result(7).messages == {}
+
+
+def test_a_gap_over_a_silence_of_the_channel_is_none():
+    rows = [*regular(0x555, 100 * MS, 6), *regular(0x555, 100 * MS, 6, start=60_000 * MS)]
+    (message,) = load(*rows).messages.values()
+    assert (message.median_ns, message.is_cyclic) == (100 * MS, True)
+
+
+def test_a_message_now_and_then_is_not_cyclic():
+    times = [0, 50, 500, 520, 1300, 1310, 2200, 2900, 2950, 3800]
+    (message,) = load(*[(time * MS, 0x555, 0, 0) for time in times]).messages.values()
+    assert not message.is_cyclic
+    (message,) = load(*regular(0x555, 100 * MS, 5)).messages.values()  # four gaps are too few
+    assert (message.median_ns, message.is_cyclic) == (100 * MS, False)
+    (message,) = load((0, 0x555, 0, 0)).messages.values()
+    assert message.median_ns is None
+
+
+def test_jitter_of_a_tenth_leaves_a_message_cyclic():
+    times = np.cumsum(np.tile([90, 110, 100], 20))
+    (message,) = load(*[(int(time) * MS, 0x555, 0, 0) for time in times]).messages.values()
+    assert message.is_cyclic
+    assert message.median_ns == pytest.approx(100 * MS, rel=0.06)
+
+
+def test_the_data_phase_is_counted_apart():
+    rows = regular(0x555, 100 * MS, 20, flags=FD | BRS)
+    found = load(*rows)
+    nominal, fast = capture_bits(capture(rows[0]))
+    assert (found.peak_bits, found.peak_fast_bits) == (10 * nominal[0], 10 * fast[0])
+    (message,) = found.messages.values()
+    assert (message.is_fd, message.is_fast, message.fast_bits) == (True, True, fast[0])
+    assert found.peak(500_000, 2_000_000) == pytest.approx(10 * nominal[0] / 5e5 + 10 * fast[0] / 2e6)
+
+
+def test_a_clock_that_jumps_back_begins_a_new_second():
+    rows = [*regular(0x555, 10 * MS, 50, start=100_000 * MS), *regular(0x555, 10 * MS, 80)]
+    assert load(*rows).peak_bits == 80 * 112
+
+
+def test_ids_beyond_the_most_are_counted_and_still_load_the_wire():
+    rows = [(number * MS, number, EXTENDED, 0) for number in range(MOST_IDS + 3)]
+    found = load(*rows, length=1)
+    assert (len(found.messages), found.strangers) == (MOST_IDS, 3)
+
+
+def test_several_recordings_of_a_network_are_one():
+    one, other = load(*regular(0x555, 10 * MS, 20)), load(*regular(0x555, 20 * MS, 30), (0, 0x556, 0, 0))
+    both = merged_loads([one, other])
+    assert both.peak_bits == max(one.peak_bits, other.peak_bits)
+    assert both.messages[FrameId(0x555, False)].median_ns == 20 * MS  # seen there more often
+    assert len(both.messages) == 2
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 400 * MS), st.integers(0, 0x7FF)), min_size=1, max_size=60),
+    st.lists(st.integers(0, 60), max_size=4),
+)
+def test_chunks_add_up_and_the_second_is_that_of_a_plain_walk(steps, cuts):
+    times = np.cumsum([step for step, _ in steps])
+    rows = [(int(time), can_id, 0, 0) for time, (_, can_id) in zip(times, steps, strict=True)]
+    tally = LoadTally()
+    for begin, end in zip([0, *sorted(cuts)], [*sorted(cuts), len(rows)], strict=True):
+        tally.add(capture(*rows[begin:end]))
+    found = tally.result(0)
+    assert found == load(*rows)
+    bits = capture_bits(capture(*rows))[0].tolist()
+    assert found.peak_bits == naive_busiest_second(list(zip(times.tolist(), bits, strict=True)))
