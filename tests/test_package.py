@@ -11,7 +11,18 @@ import pytest
 
 import netcheck
 
-ROOMS = ["capture", "catalogue", "coding", "database", "evidence", "files", "network", "plan", "report"]
+ROOMS = [
+    "bench",
+    "capture",
+    "catalogue",
+    "coding",
+    "database",
+    "evidence",
+    "files",
+    "network",
+    "plan",
+    "report",
+]
 
 
 def test_every_public_name_is_there():

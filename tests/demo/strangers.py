@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tests.simulated import Frame
+from netcheck.bench import Frame
 
 
 def read_block(request_id: int, response_id: int, did: int, data: bytes, at: float) -> Iterator[Frame]:
