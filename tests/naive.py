@@ -286,3 +286,43 @@ def naive_busiest_second(frames: list[tuple[int, int]]) -> int:
     """Most bits in a second that ends with some 10 ms step; frames are (ns, bits), times not falling."""
     steps = [(time // 10_000_000, bits) for time, bits in frames]
     return max(sum(bits for step, bits in steps if end - 100 < step <= end) for end, _ in steps)
+
+
+def naive_placed(frames: list[tuple[int, int, int, bool, int, bool]]) -> tuple[list[Any], list[Any]]:
+    """Awake stretches: each frame's (channel, id width, id, length, stretch) or None, and the breaks.
+
+    frames: (time in ns, channel, id, extended, length, whether it is nobody's); breaks: (channel, time of the
+    frame before, own time)
+    """
+    placed: list[Any] = []
+    breaks = []
+    last: dict[int, tuple[int, int]] = {}  # per channel: time and stretch of the frame before
+    for time, channel, can_id, extended, length, nobodys in frames:
+        if nobodys:
+            placed.append(None)
+            continue
+        before, stretch = last.get(channel, (time, 0))
+        if abs(time - before) > 1_000_000_000:
+            stretch += 1
+            breaks.append((channel, before, time))
+        last[channel] = time, stretch
+        placed.append((channel, extended, can_id, length, stretch))
+    return placed, breaks
+
+
+def naive_gaps(
+    frames: list[tuple[int, int]], breaks: list[tuple[int, int]], first: int, last_ns: int
+) -> list[int]:
+    """Gaps between frames (ns, awake stretch), where the start and the end of each stretch count as frames.
+
+    breaks: (end, next start) of the stretches from number ``first`` on; last_ns: the point before
+    """
+    points = [(stretch, 1, time) for time, stretch in frames]
+    for number, (end, start) in enumerate(breaks, first):
+        points += [(number, 2, end), (number + 1, 0, start)]
+    gaps = []
+    for _, kind, time in sorted(points, key=lambda point: point[:2]):
+        if kind:
+            gaps.append(max(time - last_ns, 0))
+        last_ns = time
+    return gaps

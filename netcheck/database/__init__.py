@@ -1,7 +1,16 @@
 """DBC files, and the signals they describe in a capture."""
 
 from netcheck.database._decode import Series, decode
-from netcheck.database._extract import Extracted, extract, group_frames, matching, parameter_group
+from netcheck.database._extract import (
+    Extracted,
+    Payloads,
+    extract,
+    group_frames,
+    is_message,
+    matching,
+    parameter_group,
+    split_rows,
+)
 from netcheck.database._load import load_database
 from netcheck.database._model import Database, Message, Page, Signal
 from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
@@ -12,14 +21,17 @@ __all__ = [
     "Extracted",
     "Message",
     "Page",
+    "Payloads",
     "Series",
     "Signal",
     "decode",
     "extract",
     "from_plain",
     "group_frames",
+    "is_message",
     "load_database",
     "matching",
     "parameter_group",
+    "split_rows",
     "to_plain",
 ]

@@ -5,18 +5,30 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.bits import span
-from netcheck.capture import EXTENDED, NOBODYS, Capture
+from netcheck.capture import NOBODYS, Capture
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import UsageError
 
 BoolArray = NDArray[np.bool_]
 Indices = NDArray[np.int64]
+
+
+class Payloads(Protocol):
+    """The payload bytes of frames, as a ``Capture`` has them."""
+
+    @property
+    def length(self) -> NDArray[np.uint8]: ...
+    @property
+    def start(self) -> NDArray[np.int64]: ...
+    @property
+    def data(self) -> NDArray[np.uint8]: ...
+
 
 FLOAT_TYPES: Final = {16: (np.uint16, np.float16), 32: (np.uint32, np.float32), 64: (np.uint64, np.float64)}
 
@@ -68,18 +80,27 @@ def parameter_group(can_id: int) -> int:
     return int(parameter_groups(np.array([can_id], np.uint32))[0])
 
 
-def matching(capture: Capture, message: Message) -> Indices:
-    """int64 numbers of the frames that are this message, in file order.
+def is_message(message: Message, can_id: NDArray[np.uint32], is_extended: BoolArray) -> BoolArray:
+    """bool[n]: the ids are this message's.
 
     Same id and same id width; for a J1939 message the same parameter group, whatever priority, source
-    and destination. Remote and error frames are nobody's.
+    and destination.
     """
-    kind = capture.flags & np.uint8(NOBODYS | EXTENDED)
     if message.is_j1939:
-        same = parameter_groups(capture.can_id) == np.uint32(parameter_group(message.can_id))
+        same: BoolArray = parameter_groups(can_id) == np.uint32(parameter_group(message.can_id))
     else:
-        same = capture.can_id == np.uint32(message.can_id)
-    return np.flatnonzero(same & (kind == np.uint8(EXTENDED if message.is_extended else 0)))
+        same = can_id == np.uint32(message.can_id)
+    same &= is_extended == message.is_extended
+    return same
+
+
+def matching(capture: Capture, message: Message) -> Indices:
+    """int64 numbers of the frames that are this message, in file order; see :func:`is_message`.
+
+    Remote and error frames are nobody's.
+    """
+    is_somebodys = (capture.flags & np.uint8(NOBODYS)) == 0
+    return np.flatnonzero(is_message(message, capture.can_id, capture.is_extended) & is_somebodys)
 
 
 def group_frames(capture: Capture, database: Database) -> Mapping[str, Indices]:
@@ -109,11 +130,18 @@ def _sorted_frames(capture: Capture, messages: list[Message], is_j1939: bool) ->
     counts = np.zeros(len(numbers), np.int64)
     flags = np.ascontiguousarray(capture.flags)
     _kernels.number_frames(np.ascontiguousarray(can_id), flags, standard, keys, groups, group_of, counts)
-    ends = np.cumsum(counts)
-    order = np.empty(int(ends[-1]), np.int64)
-    _kernels.sort_frames(group_of, ends - counts, order)
-    by_number = np.split(order, ends[:-1])
+    by_number = split_rows(group_of, counts)
     return {message.name: by_number[numbers[key(message)]] for message in messages}
+
+
+def split_rows(group_of: NDArray[np.int32], counts: NDArray[np.int64]) -> list[Indices]:
+    """Row numbers by group, ascending. ``counts``: rows of each group; rows of group -1 are left out."""
+    from netcheck.database import _kernels
+
+    ends = np.cumsum(counts)
+    order = np.empty(int(counts.sum()), np.int64)
+    _kernels.sort_frames(group_of, ends - counts, order)
+    return np.split(order, ends[:-1])
 
 
 def _tables(
@@ -136,7 +164,7 @@ def _tables(
     return standard, keys, groups
 
 
-def read_bits(capture: Capture, signal: Signal, indices: Indices) -> tuple[NDArray[np.uint64], BoolArray]:
+def read_bits(frames: Payloads, signal: Signal, indices: Indices) -> tuple[NDArray[np.uint64], BoolArray]:
     """The signal's bits in the frames ``indices``, sign-extended; and where a frame is long enough.
 
     The bits are 0 where it is not.
@@ -146,9 +174,9 @@ def read_bits(capture: Capture, signal: Signal, indices: Indices) -> tuple[NDArr
     raw = np.empty(len(indices), np.uint64)
     long_enough = np.empty(len(indices), np.bool_)
     _kernels.read_field(
-        np.ascontiguousarray(capture.data),
-        np.ascontiguousarray(capture.start),
-        np.ascontiguousarray(capture.length),
+        np.ascontiguousarray(frames.data),
+        np.ascontiguousarray(frames.start),
+        np.ascontiguousarray(frames.length),
         np.ascontiguousarray(indices, np.int64),
         np.array([field_row(signal)], np.int64),
         raw,
@@ -176,7 +204,7 @@ def as_value(raw: NDArray[Any], signal: Signal) -> NDArray[np.float64]:
 
 
 def select(
-    capture: Capture, message: Message, signal: Signal, indices: Indices
+    frames: Payloads, message: Message, signal: Signal, indices: Indices
 ) -> tuple[BoolArray, BoolArray]:
     """Where the signal's pages are selected, and where the frame is long enough to tell; each bool[n]."""
     selected = np.ones(len(indices), np.bool_)
@@ -185,7 +213,7 @@ def select(
         multiplexer = message.signal(page.multiplexer)
         if multiplexer is None:
             raise UsageError(f"{message.name}.{signal.name}: no multiplexer {page.multiplexer}")
-        bits, long_enough = read_bits(capture, multiplexer, indices)
+        bits, long_enough = read_bits(frames, multiplexer, indices)
         raw = as_raw(bits, multiplexer)
         readable &= long_enough
         selected &= raw == page.values[0] if len(page.values) == 1 else np.isin(raw, page.values)
@@ -193,11 +221,11 @@ def select(
     return selected, readable
 
 
-def extract(capture: Capture, message: Message, signal: Signal, indices: Indices) -> Extracted:
-    """One signal in the frames ``indices`` of its message, as :func:`matching` gives them."""
-    bits, long_enough = read_bits(capture, signal, indices)
+def extract(frames: Payloads, message: Message, signal: Signal, indices: Indices) -> Extracted:
+    """One signal in the frames ``indices`` of its message, as :func:`matching` numbers them in a capture."""
+    bits, long_enough = read_bits(frames, signal, indices)
     if signal.pages:
-        selected, readable = select(capture, message, signal, indices)
+        selected, readable = select(frames, message, signal, indices)
         bits[~selected] = 0
     else:
         selected = readable = np.ones(len(indices), np.bool_)

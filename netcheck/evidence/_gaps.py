@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+
+_FIRST_SIZE: Final = 1 << 8  # rows of a table of gaps to begin with
+_ONCE: Final = np.empty(0, np.int64)  # each value came once
 
 
 def _no_gaps() -> NDArray[np.int64]:
@@ -23,12 +28,6 @@ class Gaps:
     def none() -> Gaps:
         """No gap at all."""
         return Gaps(_no_gaps(), _no_gaps())
-
-    @staticmethod
-    def of(gaps: NDArray[np.int64]) -> Gaps:
-        """Tally an array of gaps in ns, of any order."""
-        values, counts = np.unique(gaps, return_counts=True)
-        return Gaps(values, counts.astype(np.int64))
 
     def __add__(self, other: Gaps) -> Gaps:
         values, where = np.unique(np.concatenate((self.values, other.values)), return_inverse=True)
@@ -53,23 +52,56 @@ class Gaps:
         return int(self.values[-1]) if len(self.values) else None
 
 
-@dataclass(frozen=True)
-class Stretches:
-    """How a chunk's frames of one channel lie in awake stretches.
+class GapTable:
+    """Gaps in ns and how often each came, while they are being added up."""
 
-    number: int64[n], the stretch each frame is in, counted from the start of the capture
-    breaks: positions of the frames that begin a new stretch
-    ends_ns, starts_ns: per break, the time of the frame before it and its own
+    def __init__(self) -> None:
+        self._table = np.full((_FIRST_SIZE, 2), -1, np.int64)
+        self._known = 0
+
+    def add(self, gaps: NDArray[np.int64]) -> None:
+        """Count gaps of any order, none below 0."""
+        from netcheck.evidence._kernels import add_gaps
+
+        done = 0
+        while True:
+            done, self._known = add_gaps(gaps, _ONCE, done, self._table, self._known)
+            if done == len(gaps):
+                return
+            self._grow()
+
+    def _grow(self) -> None:
+        from netcheck.evidence._kernels import add_gaps
+
+        filled = self._filled()
+        self._table = np.full((4 * len(self._table), 2), -1, np.int64)
+        add_gaps(filled.values, filled.counts, 0, self._table, 0)
+
+    def _filled(self) -> Gaps:
+        values, counts = self._table[self._table[:, 0] >= 0].T
+        return Gaps(np.ascontiguousarray(values), np.ascontiguousarray(counts))
+
+    def result(self) -> Gaps:
+        """The sum."""
+        filled = self._filled()
+        order = np.argsort(filled.values)
+        return Gaps(filled.values[order], filled.counts[order])
+
+
+@dataclass(frozen=True)
+class Breaks:
+    """The borders of awake stretches of one channel in a bundle.
+
+    first: number of the stretch before the first border
+    times: int64, (m, 2): the end of a stretch and the start of the next, ns
     """
 
-    number: NDArray[np.int64]
-    breaks: NDArray[np.int64]
-    ends_ns: NDArray[np.int64]
-    starts_ns: NDArray[np.int64]
+    first: int
+    times: NDArray[np.int64]
 
 
 class GapMeter:
-    """Gaps of one message on one channel, one chunk after another.
+    """Gaps of one message on one channel, one bundle after another.
 
     The start and the end of each awake stretch count like frames, so that a message that stops, starts
     late or stays away while the network is awake shows as a gap.
@@ -77,22 +109,21 @@ class GapMeter:
 
     def __init__(self, first_ns: int) -> None:
         self._last_ns = first_ns
-        self._gaps = Gaps.none()
+        self._table = GapTable()
 
-    def add(self, positions: NDArray[np.int64], time_ns: NDArray[np.int64], stretches: Stretches) -> None:
-        """Take the message's frames of a chunk: positions among the channel's frames, and their times."""
-        breaks = stretches.breaks
-        # Order of the points: a stretch's end, the next one's start, then the frame that begins it.
-        order = np.concatenate((3 * positions + 2, 3 * breaks, 3 * breaks + 1))
-        times = np.concatenate((time_ns, stretches.ends_ns, stretches.starts_ns))
-        rows = np.argsort(order, kind="stable")
-        order, times = order[rows], times[rows]
-        steps = np.diff(times, prepend=self._last_ns)
-        begins_stretch = order % 3 == 1
-        self._gaps += Gaps.of(np.maximum(steps[~begins_stretch], 0))
-        if len(times):
-            self._last_ns = int(times[-1])
+    def add(self, time_ns: NDArray[np.int64], stretch: NDArray[np.int32], breaks: Breaks) -> None:
+        """Take the message's frames of a bundle: their times, and the stretches they are in."""
+        from netcheck.evidence._kernels import walk_gaps
+
+        gaps = np.empty(len(time_ns) + len(breaks.times), np.int64)
+        self._last_ns = walk_gaps(time_ns, stretch, breaks.times, breaks.first, self._last_ns, gaps)
+        self._table.add(gaps)
+
+    def copy(self) -> GapMeter:
+        """One that goes its own way from here."""
+        return deepcopy(self)
 
     def finish(self, last_ns: int) -> Gaps:
         """All gaps, the one to the channel's last frame included."""
-        return self._gaps + Gaps.of(np.array([max(last_ns - self._last_ns, 0)], np.int64))
+        last = Gaps(np.array([max(last_ns - self._last_ns, 0)], np.int64), np.ones(1, np.int64))
+        return self._table.result() + last

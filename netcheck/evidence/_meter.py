@@ -1,83 +1,104 @@
-"""Observing one signal on one channel, one chunk after another."""
+"""Observing signals on one channel, one bundle after another."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.capture import Capture
-from netcheck.database import Extracted, Signal, extract
-from netcheck.evidence._gaps import GapMeter, Stretches
+from netcheck.database import Message, Signal, extract
+from netcheck.evidence._bundle import Rows
+from netcheck.evidence._gaps import Breaks, GapMeter
 from netcheck.evidence._observation import Counted, Extremes, MarkSeen, Observation
 from netcheck.evidence._watch import Watch, Window, is_any_of, slack
 
 
-@dataclass(frozen=True)
-class Rows:
-    """A message's frames in a chunk, on one channel.
+class Origin(NamedTuple):
+    """A capture: its name for messages, and the time of its first frame."""
 
-    indices:   rows of the capture chunk
-    positions: the same frames, counted among the channel's data frames of the chunk
-    """
+    file: str
+    start_ns: int
 
-    chunk: Capture
-    indices: NDArray[np.int64]
-    positions: NDArray[np.int64]
-    stretches: Stretches
 
-    @property
-    def time_ns(self) -> NDArray[np.int64]:
-        """Time stamps of the frames."""
-        times: NDArray[np.int64] = self.chunk.time_ns[self.indices]
-        return times
+class MessageMeter:
+    """The watches of one message on one channel, a bundle at a time; what they share is looked at once."""
+
+    def __init__(self, channel_ns: int) -> None:
+        """channel_ns: the channel's first frame."""
+        self._gaps = GapMeter(channel_ns)  # of signals that every frame so far carried
+        self._counters: dict[str, CounterMeter] = {}
+        self._signals: list[SignalMeter] = []
+
+    def watch(self, watch: Watch, windows: tuple[Window, ...], origin: Origin) -> None:
+        """One watch more, before the first bundle."""
+        counter = watch.counter
+        if counter is not None:
+            self._counters.setdefault(counter.name, CounterMeter(watch.message, counter))
+        self._signals.append(SignalMeter(watch, windows, origin))
+
+    def add(self, rows: Rows, breaks: Breaks) -> None:
+        """Take the message's frames of a bundle, and the channel's breaks in it."""
+        for counter in self._counters.values():
+            counter.add(rows)
+        for signal in self._signals:
+            signal.add(rows, breaks, self._gaps)
+        self._gaps.add(rows.time_ns, rows.stretch, breaks)
+
+    def result(self, last_ns: int, end_ns: int) -> list[Observation]:
+        """An observation per watch, up to the channel's last frame and the capture's latest."""
+        found = []
+        for signal in self._signals:
+            counter = signal.watch.counter
+            seen = signal.result(self._gaps, last_ns, end_ns)
+            found.append(seen if counter is None else seen + self._counters[counter.name].seen)
+        return found
 
 
 class SignalMeter:
     """Adds up what is seen of a watch; ``result`` closes the last gap and gives the sum."""
 
-    def __init__(
-        self, watch: Watch, windows: tuple[Window, ...], file: str, start_ns: int, channel_ns: int
-    ) -> None:
-        """file: for messages; start_ns: the capture's first frame; channel_ns: the channel's."""
-        self._watch = watch
+    def __init__(self, watch: Watch, windows: tuple[Window, ...], origin: Origin) -> None:
+        self.watch = watch
         self._windows = windows
-        self._file = file
-        self._start_ns = start_ns
-        self._gaps = GapMeter(channel_ns)
-        self._counter = CounterMeter(watch.counter) if watch.counter is not None else None
+        self._origin = origin
+        self._gaps: GapMeter | None = None  # none while they are those of the message
         self._seen = Observation(marks=tuple(MarkSeen(window.key, window.label) for window in windows))
 
-    def add(self, rows: Rows) -> None:
-        """Take the message's frames of a chunk."""
-        watch = self._watch
-        extracted = extract(rows.chunk, watch.message, watch.signal, rows.indices)
+    def add(self, rows: Rows, breaks: Breaks, common: GapMeter) -> None:
+        """Take the message's frames of a bundle. common: the message's gaps before it."""
+        extracted = extract(rows.payloads, self.watch.message, self.watch.signal, rows.indices)
         carries = extracted.carries
-        self._gaps.add(rows.positions[carries], rows.time_ns[carries], rows.stretches)
-        if not len(rows.indices):
-            return
-        seen = Observation(
-            frames=len(rows.indices),
-            too_short=int(np.count_nonzero(~extracted.long_enough)),
-            carried=int(np.count_nonzero(carries)),
-        )
-        if self._counter is not None:
-            seen += self._counter.add(rows, watch)
-        self._seen += seen + self._values(rows.time_ns[carries] - self._start_ns, extracted)
+        time_ns, raw, value = rows.time_ns, extracted.raw, extracted.value
+        is_whole = bool(carries.all())
+        if not is_whole:
+            time_ns, raw, value = time_ns[carries], raw[carries], value[carries]
+            if self._gaps is None:
+                self._gaps = common.copy()
+        if self._gaps is not None:
+            self._gaps.add(time_ns, rows.stretch if is_whole else rows.stretch[carries], breaks)
+        if len(rows.indices):
+            seen = Observation(
+                frames=len(rows.indices),
+                too_short=int(np.count_nonzero(~extracted.long_enough)),
+                carried=len(time_ns),
+            )
+            self._seen += seen + self._values(time_ns - self._origin.start_ns, raw, value)
 
-    def result(self, last_ns: int, end_ns: int) -> Observation:
+    def result(self, common: GapMeter, last_ns: int, end_ns: int) -> Observation:
         """What was seen, up to the channel's last frame at ``last_ns`` and the capture's at ``end_ns``."""
-        inside = end_ns - self._start_ns
+        inside = end_ns - self._origin.start_ns
         marks = tuple(
             replace(mark, is_long=window.is_long(inside))
             for mark, window in zip(self._seen.marks, self._windows, strict=True)
         )
-        return replace(self._seen, marks=marks) + Observation(gaps=self._gaps.finish(last_ns))
+        return replace(self._seen, marks=marks, gaps=(self._gaps or common).finish(last_ns))
 
-    def _values(self, since_first_ns: NDArray[np.int64], extracted: Extracted) -> Observation:
-        watch = self._watch
-        raw, value = extracted.raw[extracted.carries], extracted.value[extracted.carries]
+    def _values(
+        self, since_first_ns: NDArray[np.int64], raw: NDArray[np.generic], value: NDArray[np.float64]
+    ) -> Observation:
+        watch = self.watch
         no_value = is_any_of(raw, watch.not_available) | ~np.isfinite(value)
         stray = ~no_value & _outside_limits(watch.signal, value)
         valid = ~no_value & ~stray
@@ -96,7 +117,7 @@ class SignalMeter:
             stray=_extremes(stray_value),
             marks=tuple(_mark_seen(window, time, raw, value) for window in self._windows),
             outside=len(outside),
-            first_outside=f"{outside[0] / 1e9:.1f} s in {self._file}" if len(outside) else "",
+            first_outside=f"{outside[0] / 1e9:.1f} s in {self._origin.file}" if len(outside) else "",
         )
 
     def _outside(self, active_ns: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -111,25 +132,26 @@ class SignalMeter:
 class CounterMeter:
     """Steps of a rolling counter between frames that hold it, within an awake stretch."""
 
-    def __init__(self, counter: Signal) -> None:
+    def __init__(self, message: Message, counter: Signal) -> None:
+        self.seen = Observation()  # steps, still and jumps so far
+        self._message = message
         self._counter = counter
         self._modulo = counter_modulo(counter)
         self._last: tuple[int, int] | None = None  # value, stretch
 
-    def add(self, rows: Rows, watch: Watch) -> Observation:
-        """Take the message's frames of a chunk; gives steps, still and jumps."""
-        extracted = extract(rows.chunk, watch.message, self._counter, rows.indices)
+    def add(self, rows: Rows) -> None:
+        """Take the message's frames of a bundle."""
+        extracted = extract(rows.payloads, self._message, self._counter, rows.indices)
         held = extracted.carries
-        values = extracted.raw[held].astype(np.int64)
-        stretch = rows.stretches.number[rows.positions[held]]
+        values, stretch = extracted.raw[held].astype(np.int64), rows.stretch[held]
         if not len(values):
-            return Observation()
+            return
         if self._last is not None:
             values = np.concatenate(([self._last[0]], values))
             stretch = np.concatenate(([self._last[1]], stretch))
         self._last = int(values[-1]), int(stretch[-1])
         step = np.diff(values)[np.diff(stretch) == 0]
-        return Observation(
+        self.seen += Observation(
             steps=len(step),
             still=int(np.count_nonzero(step == 0)),
             jumps=int(np.count_nonzero(np.mod(step, self._modulo) != 1 % self._modulo)),

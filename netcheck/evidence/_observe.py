@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.capture import NOBODYS, Capture, CaptureStream
-from netcheck.database import Message, matching
-from netcheck.evidence._gaps import Stretches
-from netcheck.evidence._meter import Rows, SignalMeter
+from netcheck.capture import Capture, CaptureStream
+from netcheck.database import Message, split_rows
+from netcheck.evidence._bundle import Bundle, Groups, Rows
+from netcheck.evidence._gaps import Breaks
+from netcheck.evidence._meter import MessageMeter, Origin
 from netcheck.evidence._observation import Observation
 from netcheck.evidence._watch import Watch, Window
-from netcheck.network import Traffic, TrafficTally, stretch_breaks
+from netcheck.network import FrameTally, Traffic
 
 
 @dataclass(frozen=True)
@@ -41,57 +42,103 @@ class CaptureSeen:
     warnings: tuple[str, ...]
 
 
-class _ChannelMeter:
-    """One channel while the chunks go by."""
+class _Pass:
+    """A capture while its chunks go by: watched frames are bundled, and bundles folded into the meters."""
 
     def __init__(self, watches: Sequence[Watch], windows: Sequence[tuple[Window, ...]], file: str) -> None:
         self._watches = watches
         self._windows = windows
         self._file = file
-        self._tally = TrafficTally()
-        self._meters: list[SignalMeter] = []
-        self._last_ns: int | None = None
+        self._messages = {message_key(watch.message): watch.message for watch in watches}
+        self._tally = FrameTally()
+        self._groups = Groups()
+        self._bundle = Bundle.empty(0, 0)
+        self._breaks: list[NDArray[np.int64]] = []
+        self._meters: dict[int, _ChannelMeter] = {}
+        self._start_ns: int | None = None
+        self._latest_ns = 0
+
+    def add(self, chunk: Capture) -> None:
+        """Take a chunk with at least one frame."""
+        if self._start_ns is None:
+            self._start_ns = self._latest_ns = int(chunk.time_ns[0])
+        self._latest_ns = max(self._latest_ns, int(chunk.time_ns.max()))
+        placed = self._tally.place(chunk)
+        self._groups.add(self._tally.entries(len(self._groups.of_entry)), self._messages)
+        if not self._bundle.has_room(chunk):
+            self._fold()
+            if not self._bundle.has_room(chunk):
+                self._bundle = Bundle.fit(chunk)
+        self._bundle.take(chunk, placed, self._groups.of_entry)
+        self._breaks.append(placed.breaks.copy())
+
+    def _fold(self) -> None:
+        """Adds the bundle to the meters, and empties it."""
+        bundle = self._bundle.filled()
+        rows = split_rows(bundle.group, np.bincount(bundle.group, minlength=self._groups.count))
+        breaks = np.concatenate(self._breaks or [np.empty((0, 3), np.int64)])
+        for channel, (first_ns, _) in self._tally.heard_ns().items():
+            if channel not in self._meters:
+                self._meters[channel] = _ChannelMeter(
+                    self._watches, self._windows, Origin(self._file, self._start_ns or 0), first_ns
+                )
+            found = {
+                key: bundle.rows(self._groups.of_message.get((channel, key), ()), rows)
+                for key in self._messages
+            }
+            self._meters[channel].add(found, breaks[breaks[:, 0] == channel, 1:])
+        self._bundle.state.fill(0)
+        self._breaks.clear()
+
+    def result(self, stream: CaptureStream) -> CaptureSeen:
+        """What was seen, after the last chunk."""
+        self._fold()
+        seen = {
+            channel: self._meters[channel].result(last_ns, self._latest_ns)
+            for channel, (_, last_ns) in self._tally.heard_ns().items()
+        }
+        nothing = (Observation(),) * len(self._watches)
+        channels = [
+            ChannelSeen(name, self._tally.traffic(number), seen.get(number, nothing))
+            for number, name in enumerate(stream.channels)
+        ]
+        return CaptureSeen(
+            file=self._file,
+            channels=tuple(channels),
+            seconds=(self._latest_ns - (self._start_ns or 0)) / 1e9,
+            skipped=stream.skipped,
+            warnings=stream.warnings,
+        )
+
+
+class _ChannelMeter:
+    """One channel while the bundles go by."""
+
+    def __init__(
+        self,
+        watches: Sequence[Watch],
+        windows: Sequence[tuple[Window, ...]],
+        origin: Origin,
+        first_ns: int,
+    ) -> None:
+        """first_ns: the channel's first frame."""
+        self._meters: dict[str, MessageMeter] = {}
+        self._keys = [message_key(watch.message) for watch in watches]
+        for key, watch, own in zip(self._keys, watches, windows, strict=True):
+            self._meters.setdefault(key, MessageMeter(first_ns)).watch(watch, own, origin)
         self._stretch = 0
 
-    def add(
-        self,
-        chunk: Capture,
-        on_channel: NDArray[np.bool_],
-        found: Mapping[str, NDArray[np.int64]],
-        start_ns: int,
-    ) -> None:
-        """Take a chunk. found: per message key, the rows of the chunk that are this message."""
-        self._tally.add_times(chunk.time_ns[on_channel])
-        rows = np.flatnonzero(on_channel & ((chunk.flags & NOBODYS) == 0))
-        if not len(rows):
-            return
-        time_ns = chunk.time_ns[rows]
-        self._tally.add_frames(chunk.can_id[rows], chunk.is_extended[rows], chunk.length[rows])
-        if self._last_ns is None:
-            self._meters = [
-                SignalMeter(watch, windows, self._file, start_ns, int(time_ns[0]))
-                for watch, windows in zip(self._watches, self._windows, strict=True)
-            ]
-        stretches = self._stretches(time_ns)
-        for watch, meter in zip(self._watches, self._meters, strict=True):
-            indices = found[message_key(watch.message)]
-            indices = indices[on_channel[indices]]
-            meter.add(Rows(chunk, indices, np.searchsorted(rows, indices), stretches))
+    def add(self, rows: Mapping[str, Rows], breaks: NDArray[np.int64]) -> None:
+        """Take a bundle. rows: per message key; breaks: of this channel, as ``Breaks`` has them."""
+        borders = Breaks(self._stretch, np.ascontiguousarray(breaks))
+        self._stretch += len(breaks)
+        for key, meter in self._meters.items():
+            meter.add(rows[key], borders)
 
-    def _stretches(self, time_ns: NDArray[np.int64]) -> Stretches:
-        is_break = stretch_breaks(time_ns, self._last_ns)
-        breaks = np.flatnonzero(is_break)
-        before = time_ns[breaks - 1]
-        if len(breaks) and breaks[0] == 0 and self._last_ns is not None:
-            before[0] = self._last_ns
-        number = self._stretch + np.cumsum(is_break)
-        self._stretch, self._last_ns = int(number[-1]), int(time_ns[-1])
-        return Stretches(number, breaks, before, time_ns[breaks])
-
-    def result(self, name: str, end_ns: int) -> ChannelSeen:
-        """What was seen; the capture's latest frame is at ``end_ns``."""
-        observations = tuple(meter.result(self._last_ns or 0, end_ns) for meter in self._meters)
-        return ChannelSeen(name, self._tally.result(), observations or (Observation(),) * len(self._watches))
+    def result(self, last_ns: int, end_ns: int) -> tuple[Observation, ...]:
+        """An observation per watch, up to the channel's last frame and the capture's latest."""
+        found = {key: iter(meter.result(last_ns, end_ns)) for key, meter in self._meters.items()}
+        return tuple(next(found[key]) for key in self._keys)
 
 
 def message_key(message: Message) -> str:
@@ -100,35 +147,20 @@ def message_key(message: Message) -> str:
 
 
 def observe(
-    stream: CaptureStream, watches: Sequence[Watch], windows: Sequence[tuple[Window, ...]]
+    stream: CaptureStream,
+    watches: Sequence[Watch],
+    windows: Sequence[tuple[Window, ...]],
+    also: Callable[[Capture], None] | None = None,
 ) -> CaptureSeen:
     """Look at a whole capture once, in bounded memory.
 
     windows: per watch, the marks of this capture that apply to it
+    also:    called with every chunk, for whatever else is to be counted on the way
     """
-    meters: list[_ChannelMeter] = []
-    messages = {message_key(watch.message): watch.message for watch in watches}
-    file = stream.file
-    start_ns: int | None = None
-    latest_ns = 0
+    passing = _Pass(watches, windows, stream.file)
     for chunk in stream:
-        if not len(chunk):
-            continue
-        if start_ns is None:
-            start_ns = latest_ns = int(chunk.time_ns[0])
-        latest_ns = max(latest_ns, int(chunk.time_ns.max()))
-        meters.extend(_ChannelMeter(watches, windows, file) for _ in chunk.channels[len(meters) :])
-        found = {key: matching(chunk, message) for key, message in messages.items()}
-        for number, meter in enumerate(meters):
-            on_channel = chunk.channel == number
-            if on_channel.any():
-                meter.add(chunk, on_channel, found, start_ns)
-    return CaptureSeen(
-        file=file,
-        channels=tuple(
-            meter.result(name, latest_ns) for meter, name in zip(meters, stream.channels, strict=True)
-        ),
-        seconds=(latest_ns - (start_ns or 0)) / 1e9,
-        skipped=stream.skipped,
-        warnings=stream.warnings,
-    )
+        if len(chunk):
+            passing.add(chunk)
+            if also is not None:
+                also(chunk)
+    return passing.result(stream)

@@ -3,16 +3,20 @@
 from netcheck.network._identity import Candidate, Identity, explained_ids, identify, messages_by_id
 from netcheck.network._load import ChannelLoad, LoadTally, MessageLoad, merged_loads
 from netcheck.network._response import Response, Timed, response_times
+from netcheck.network._tally import Entries, FrameTally, Placed
 from netcheck.network._traffic import FrameId, Traffic, TrafficTally, stretch_breaks
 from netcheck.network._wire import capture_bits, frame_bits, worst_case_bits, worst_case_fd_bits
 
 __all__ = [
     "Candidate",
     "ChannelLoad",
+    "Entries",
     "FrameId",
+    "FrameTally",
     "Identity",
     "LoadTally",
     "MessageLoad",
+    "Placed",
     "Response",
     "Timed",
     "Traffic",

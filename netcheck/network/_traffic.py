@@ -60,20 +60,29 @@ class TrafficTally:
 
     def add_times(self, time_ns: NDArray[np.int64]) -> None:
         """Take the time stamps of all frames of a chunk, whatever their kind."""
-        if not len(time_ns):
-            return
-        first, last = int(time_ns.min()), int(time_ns.max())
-        self._frames += len(time_ns)
+        if len(time_ns):
+            self.add_span(len(time_ns), int(time_ns.min()), int(time_ns.max()))
+
+    def add_span(self, frames: int, first: int, last: int) -> None:
+        """Take a number of frames, one at least, with the earliest and the latest time stamp among them."""
+        self._frames += frames
         self._first_ns = first if self._first_ns is None else min(first, self._first_ns)
         self._last_ns = last if self._last_ns is None else max(last, self._last_ns)
 
     def add_frames(
-        self, can_id: NDArray[np.uint32], is_extended: NDArray[np.bool_], length: NDArray[np.uint8]
+        self,
+        can_id: NDArray[np.uint32],
+        is_extended: NDArray[np.bool_],
+        length: NDArray[np.uint8],
+        count: NDArray[np.int64] | None = None,
     ) -> None:
-        """Take ids, id widths and payload lengths of a chunk's data frames."""
+        """Take ids, id widths and payload lengths of data frames; with ``count``, each that many times."""
         key = (can_id.astype(np.int64) << 8) | (is_extended.astype(np.int64) << 40) | length
-        for value, count in zip(*np.unique(key, return_counts=True), strict=True):
-            self._counts[int(value)] = self._counts.get(int(value), 0) + int(count)
+        values, where = np.unique(key, return_inverse=True)
+        sums = np.zeros(len(values), np.int64)
+        np.add.at(sums, where, 1 if count is None else count)
+        for value, number in zip(values.tolist(), sums.tolist(), strict=True):
+            self._counts[value] = self._counts.get(value, 0) + number
 
     def result(self) -> Traffic:
         """The traffic seen so far."""

@@ -1,0 +1,381 @@
+"""The guide through a recording: exercises in, chunks of frames in, answers and marks out. Pure: no clock.
+
+What a mark may say. The signal alone must not prove itself, so a mark stands only for what a person was
+asked to do, or said they did:
+
+- A role *answers* when it takes the state after it was asked for, on two frames at least. The mark is that
+  stretch, from the frame that took the state to the last one in it.
+- "Done" without an answer gives a mark from the prompt on: it was done, and the signal did not follow.
+- A role that was in the state all along gives no mark.
+- What a role did unasked is never marked by itself: ``unasked`` lists it, and ``confirm`` marks it when a
+  person says that it was really so. Before the first exercise comes a quiet time that shows such roles.
+- A range is marked with the limits that a person read off the vehicle, never with what the signal says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Final, Literal
+
+from netcheck.capture import Capture
+from netcheck.database import matching
+from netcheck.evidence._observe import message_key
+from netcheck.evidence._stretches import StateMeter, Stretch
+from netcheck.evidence._watch import LEAD_NS, REACTION_NS, Watch
+from netcheck.files import Mark
+
+Key = tuple[str, str | int]
+
+# Our own rules of thumb for the pace of the guide, in ns.
+LEAST_FRAMES: Final = 2  # in the state: a single frame may be a disturbance
+_SECOND: Final = 1_000_000_000
+_SETTLED: Final = 700_000_000  # out of the state this long: the exercise is over
+_LONG: Final = 12 * _SECOND  # in the state this long: it need not be let go
+_REST: Final = 2 * _SECOND  # without a change this long: a movement is over
+_MOVED: Final = 10 * _SECOND  # or moving this long
+_STEADY: Final = 3 * _SECOND  # how long a value is held for a range
+_LEAST: Final = _SECOND  # "done" sooner after a prompt is a slip of the finger
+
+
+@dataclass(frozen=True)
+class Act:
+    """An exercise to guide through.
+
+    wants: what counts: "state" – it takes the state; "range" – it holds a value that a person reads off;
+           "" – it moves
+    watch: where to look; None where the DBC lacks it
+    """
+
+    role: str
+    do: str
+    state: str | int
+    wants: Literal["state", "range", ""]
+    optional: bool
+    watch: Watch | None
+
+
+class Phase(StrEnum):
+    """What the guide waits for."""
+
+    QUIET = "quiet"  # hands off
+    RELEASE = "release"  # in the state already: leave it first
+    WAIT = "wait"
+    HOLD = "hold"  # in the state, or moving
+    STEADY = "steady"  # the value is held
+    ASK = "ask"  # the limits of the value are to be typed
+    OVER = "over"
+
+
+class Result(StrEnum):
+    """What an exercise came to."""
+
+    ANSWERED = "answered"
+    MOVED = "moved"
+    NOTED = "noted"  # a range, with its limits
+    NO_ANSWER = "no-answer"  # done, and the role did not follow
+    STOOD = "stood"  # in the state all along
+    SKIPPED = "skipped"
+    TIMED_OUT = "timed-out"
+    OPEN = "open"  # not come to
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """An exercise with its result; ``text`` in numbers where there are any, times from the first frame on."""
+
+    act: Act
+    result: Result
+    from_ns: int | None = None
+    to_ns: int | None = None
+
+
+@dataclass(frozen=True)
+class Made:
+    """A mark with how it came about."""
+
+    mark: Mark
+    how: str
+
+
+@dataclass(frozen=True)
+class Unasked:
+    """Stretches in which a role was in its state and nobody had asked for it, in ns of the log.
+
+    during: the roles whose exercises were going on, "" for none
+    too_many: so often that it must move by itself; not to be confirmed
+    """
+
+    act: Act
+    stretches: tuple[Stretch, ...]
+    during: tuple[str, ...]
+    too_many: bool
+
+
+@dataclass
+class _Note:
+    act: Act
+    stretch: Stretch
+    how: str
+    between: tuple[float, float] | None = None
+
+
+_MOST_TO_CONFIRM: Final = 20
+
+
+class Guide:
+    """Walks through the acts. Times are ns of the log; every call that has one says what time it is."""
+
+    def __init__(
+        self,
+        acts: Sequence[Act],
+        also: Sequence[Watch] = (),
+        *,
+        timeout_ns: int | None = None,
+        quiet_ns: int = 5 * _SECOND,
+    ) -> None:
+        """also: roles to follow without an exercise; timeout_ns: an exercise without an answer ends then."""
+        self.acts = tuple(acts)
+        self.outcomes: list[Outcome] = []
+        self.phase = Phase.QUIET if self.acts else Phase.OVER
+        self._timeout, self._quiet = timeout_ns, quiet_ns
+        self._meters: dict[Key, StateMeter] = {}
+        for act in self.acts:
+            if act.watch is not None:
+                state = act.state if act.wants != "range" else None
+                self._meters.setdefault((act.role, act.state), StateMeter(act.watch, state))
+        self._also = [StateMeter(watch, None) for watch in also]
+        self._begin_ns = self._since_ns = 0
+        self._steady_ns = self._change_ns = 0
+        self._notes: list[_Note] = []
+        self._turns: list[tuple[int, int, Act]] = []
+
+    # what is going on
+
+    @property
+    def current(self) -> Act | None:
+        """The exercise that is being done; None before the first and after the last."""
+        if self.phase in {Phase.QUIET, Phase.OVER}:
+            return None
+        return self.acts[len(self.outcomes)]
+
+    def meter(self, act: Act) -> StateMeter | None:
+        """What is seen of an act's role."""
+        return self._meters.get((act.role, act.state))
+
+    def held_ns(self, now_ns: int) -> int:
+        """How long the current role has been in its state since it was asked for."""
+        act = self.current
+        fresh = self._fresh(act) if act is not None else []
+        if not fresh:
+            return 0
+        last = fresh[-1]
+        return (max(now_ns, last.last_ns) if last.is_open else last.last_ns) - last.first_ns
+
+    def quiet_left_ns(self, now_ns: int) -> int:
+        """How much of the quiet time is to come."""
+        return max(self._begin_ns + self._quiet - now_ns, 0) if self.phase is Phase.QUIET else 0
+
+    def movers(self, now_ns: int) -> tuple[StateMeter, ...]:
+        """Other roles that changed in the last two seconds."""
+        act = self.current
+        meters = {meter.watch.role: meter for meter in (*self._meters.values(), *self._also)}
+        return tuple(
+            meter
+            for role, meter in meters.items()
+            if (act is None or role != act.role)
+            and meter.last_change_ns is not None
+            and now_ns - meter.last_change_ns < _REST
+        )
+
+    # what happens
+
+    def begin(self, now_ns: int) -> None:
+        """The recording has begun: hands off, then the first exercise."""
+        self._begin_ns = now_ns
+
+    def take(self, chunk: Capture) -> None:
+        """Frames that came."""
+        found = {}
+        for meter in (*self._meters.values(), *self._also):
+            key = message_key(meter.watch.message)
+            if key not in found:
+                found[key] = matching(chunk, meter.watch.message)
+            meter.add(chunk, found[key])
+
+    def step(self, now_ns: int) -> Outcome | None:
+        """Time has passed; the outcome of the exercise if it is over."""
+        act = self.current
+        if act is None:
+            if self.phase is Phase.QUIET and not self.quiet_left_ns(now_ns):
+                self._prompt(now_ns)
+            return None
+        if self.phase is Phase.ASK:
+            return None
+        if self.phase is Phase.STEADY:
+            if now_ns - self._steady_ns >= _STEADY:
+                self.phase = Phase.ASK
+                self._change_ns = now_ns
+            return None
+        result = self._seen(act, now_ns)
+        if result is None and self._timeout is not None and now_ns - self._since_ns >= self._timeout:
+            result = self._late(act)
+        return self._close(act, result, now_ns) if result is not None else None
+
+    def done(self, now_ns: int) -> Outcome | None:
+        """A person says that the exercise is done (or, for a range, that the value is held now)."""
+        act = self.current
+        if act is None or self.phase is Phase.ASK or now_ns - self._since_ns < _LEAST:
+            return None
+        if act.wants == "range":
+            if self.phase is Phase.STEADY:
+                self.phase, self._change_ns = Phase.ASK, now_ns
+            else:
+                self.phase, self._steady_ns = Phase.STEADY, now_ns
+            return None
+        meter = self.meter(act)
+        if act.wants == "" or meter is None or not meter.has_state:
+            moved = meter is not None and meter.changes
+            return self._close(act, Result.MOVED if moved else Result.NO_ANSWER, now_ns)
+        if self._fresh(act, least=1):
+            return self._close(act, Result.ANSWERED, now_ns)
+        if self.phase is Phase.RELEASE:
+            return self._close(act, Result.STOOD, now_ns)
+        said = Stretch(self._since_ns, now_ns, 0, is_open=False)
+        self._notes.append(_Note(act, said, "a person said it was done, and the role did not follow"))
+        return self._close(act, Result.NO_ANSWER, now_ns)
+
+    def limits(self, low: float, high: float, now_ns: int) -> Outcome | None:
+        """The limits of the held value, as a person read them off the vehicle."""
+        act = self.current
+        if act is None or self.phase is not Phase.ASK:
+            return None
+        held = Stretch(self._steady_ns, self._change_ns, 0, is_open=False)
+        self._notes.append(_Note(act, held, "limits as a person read them off the vehicle", (low, high)))
+        return self._close(act, Result.NOTED, now_ns)
+
+    def skip(self, now_ns: int) -> Outcome | None:
+        """A person does not do it."""
+        act = self.current
+        return self._close(act, Result.SKIPPED, now_ns) if act is not None else None
+
+    def stop(self, now_ns: int) -> None:
+        """No more exercises. One that is being answered counts."""
+        act = self.current
+        if act is not None and self.phase is Phase.HOLD and self._fresh(act):
+            self._close(act, Result.ANSWERED, now_ns)
+        self.outcomes += [Outcome(act, Result.OPEN) for act in self.acts[len(self.outcomes) :]]
+        self.phase = Phase.OVER
+
+    # what came of it
+
+    def unasked(self) -> tuple[Unasked, ...]:
+        """Roles with a mark that took their active state at other times too, in the order of the acts."""
+        found = []
+        for (role, state), meter in self._meters.items():
+            notes = [note for note in self._notes if (note.act.role, note.act.state) == (role, state)]
+            if not notes or not meter.calls_active:
+                continue
+            free = tuple(each for each in meter.stretches if not any(_covers(note, each) for note in notes))
+            if free:
+                during = dict.fromkeys(name for each in free for name in self._during(each))
+                too_many = len(free) + meter.more > _MOST_TO_CONFIRM
+                found.append(Unasked(notes[0].act, free, tuple(during), too_many))
+        return tuple(found)
+
+    def confirm(self, unasked: Unasked) -> None:
+        """A person says that the role was really in its state then."""
+        self._notes += [
+            _Note(unasked.act, each, "a person confirmed it afterwards") for each in unasked.stretches
+        ]
+
+    def marks(self, first_ns: int, last_ns: int) -> tuple[Made, ...]:
+        """The marks in order of time, in seconds from the log's first frame; none outside the log."""
+        made = [mark for note in self._notes if (mark := _made(note, first_ns, last_ns)) is not None]
+        return tuple(sorted(made, key=lambda each: (each.mark.from_, each.mark.role)))
+
+    # the rules
+
+    def _seen(self, act: Act, now_ns: int) -> Result | None:
+        meter = self.meter(act)
+        if meter is None or act.wants == "range":
+            self.phase = Phase.WAIT
+            return None
+        if act.wants == "" or not meter.has_state:
+            self.phase = Phase.HOLD if meter.changes else Phase.WAIT
+            last = meter.last_change_ns
+            if not meter.changes or last is None:
+                return None
+            over = now_ns - last >= _REST or now_ns - self._since_ns >= _MOVED
+            return Result.MOVED if over else None
+        fresh = self._fresh(act)
+        if not fresh:
+            stood = (
+                meter.stretches
+                and meter.stretches[-1].is_open
+                and meter.stretches[-1].first_ns < self._since_ns
+            )
+            self.phase = Phase.RELEASE if stood else Phase.WAIT
+            return None
+        self.phase = Phase.HOLD
+        last_one = fresh[-1]
+        if last_one.is_open:
+            return Result.ANSWERED if now_ns - last_one.first_ns >= _LONG else None
+        return Result.ANSWERED if now_ns - last_one.last_ns >= _SETTLED else None
+
+    def _late(self, act: Act) -> Result:
+        if act.wants == "state" and self._fresh(act):
+            return Result.ANSWERED
+        meter = self.meter(act)
+        return Result.MOVED if act.wants == "" and meter is not None and meter.changes else Result.TIMED_OUT
+
+    def _fresh(self, act: Act, least: int = LEAST_FRAMES) -> list[Stretch]:
+        """Stretches that began after the prompt."""
+        meter = self.meter(act)
+        if meter is None:
+            return []
+        return [each for each in meter.stretches if each.first_ns >= self._since_ns and each.frames >= least]
+
+    def _prompt(self, now_ns: int) -> None:
+        if len(self.outcomes) == len(self.acts):
+            self.phase = Phase.OVER
+            return
+        self.phase, self._since_ns = Phase.WAIT, now_ns
+        for meter in self._meters.values():
+            meter.reset(now_ns)
+
+    def _close(self, act: Act, result: Result, now_ns: int) -> Outcome:
+        outcome = Outcome(act, result)
+        if result is Result.ANSWERED:
+            fresh = self._fresh(act, least=1)
+            self._notes += [
+                _Note(act, each, "the role took the state when it was asked for") for each in fresh
+            ]
+            outcome = replace(outcome, from_ns=fresh[0].first_ns, to_ns=fresh[-1].last_ns)
+        self.outcomes.append(outcome)
+        self._turns.append((self._since_ns, now_ns, act))
+        self._prompt(now_ns)
+        return outcome
+
+    def _during(self, stretch: Stretch) -> Iterator[str]:
+        for begin, end, act in self._turns:
+            if stretch.first_ns < end and stretch.last_ns > begin:
+                yield act.role
+
+
+def _covers(note: _Note, stretch: Stretch) -> bool:
+    if note.stretch is stretch:
+        return True
+    begin, end = note.stretch.first_ns - LEAD_NS, note.stretch.last_ns + REACTION_NS
+    return begin <= stretch.first_ns and stretch.last_ns <= end
+
+
+def _made(note: _Note, first_ns: int, last_ns: int) -> Made | None:
+    """Times in whole milliseconds inside the stretch; a single frame gets one to stand in."""
+    if note.stretch.first_ns >= last_ns:
+        return None
+    begin = max(note.stretch.first_ns - first_ns, 0) // 1_000_000 / 1000
+    end = max((note.stretch.last_ns - first_ns) // 1_000_000 / 1000, round(begin + 0.001, 3))
+    state = {"between": note.between} if note.between is not None else {"state": note.act.state}
+    return Made(Mark.model_validate({"role": note.act.role, **state, "from": begin, "to": end}), note.how)

@@ -1,0 +1,131 @@
+"""Loops over frames and gaps, arrays only. Slow twins are in ``tests/naive.py``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit, types
+
+from netcheck.evidence._bundle import BYTES, ROWS, Bundle
+
+_Column = Any  # an array of the type its signature says
+_named_tuple: Any = types.NamedTuple
+_uni_tuple: Any = types.UniTuple
+_I64 = types.Array(types.int64, 1, "C", readonly=True)
+_I32 = types.Array(types.int32, 1, "C", readonly=True)
+_U8 = types.Array(types.uint8, 1, "C", readonly=True)
+_PAIRS = types.Array(types.int64, 2, "C", readonly=True)
+_BUNDLE = _named_tuple(
+    (
+        types.int64[::1],
+        types.int32[::1],
+        types.int32[::1],
+        types.uint8[::1],
+        types.int64[::1],
+        types.uint8[::1],
+        types.int64[::1],
+    ),
+    Bundle,
+)
+
+
+@njit([types.void(_I32, _I32, _I32, _uni_tuple(_I64, 2), _U8, _U8, _BUNDLE)], cache=True, nogil=True)
+def keep_watched(
+    entry: _Column,
+    stretch: _Column,
+    groups: _Column,
+    time_and_start: _Column,
+    length: _Column,
+    data: _Column,
+    bundle: Bundle,
+) -> None:
+    """Copies the frames whose entry has a group behind those in the bundle, which has room for them.
+
+    entry, stretch: as in ``Placed``
+    groups: of each entry, -1 for none
+    """
+    time_ns, start = time_and_start
+    times, group_of, stretches, lengths, starts, payload, state = bundle
+    row = state[ROWS]
+    at = state[BYTES]
+    for frame in range(len(entry)):
+        number = entry[frame]
+        group = groups[number] if number >= 0 else np.int32(-1)
+        if group < 0:
+            continue
+        times[row] = time_ns[frame]
+        group_of[row] = group
+        stretches[row] = stretch[frame]
+        lengths[row] = length[frame]
+        starts[row] = at
+        begin = start[frame]
+        for byte in range(begin, begin + np.int64(length[frame])):
+            payload[at] = data[byte]
+            at += 1
+        row += 1
+    state[ROWS] = row
+    state[BYTES] = at
+
+
+@njit([types.int64(_I64, _I32, _PAIRS, types.int64, types.int64, types.int64[::1])], cache=True, nogil=True)
+def walk_gaps(
+    time_ns: _Column, stretch: _Column, breaks: _Column, first: int, last_ns: int, gaps: _Column
+) -> int:
+    """Gaps of a message's frames, the start and the end of each awake stretch counted like frames.
+
+    stretch: the awake stretch of each frame
+    breaks:  between two stretches: the end of one and the start of the next, ns
+    first:   the stretch before the first break
+    last_ns: time of the frame or the start before
+    gaps:    room for as many as there are frames and breaks
+
+    Gives the time of the last frame, or of the last start if it came later.
+    """
+    done = 0
+    count = 0
+    for frame in range(len(time_ns) + 1):
+        until = stretch[frame] - first if frame < len(time_ns) else len(breaks)
+        while done < until:
+            gaps[count] = max(breaks[done, 0] - last_ns, 0)
+            last_ns = breaks[done, 1]
+            done += 1
+            count += 1
+        if frame < len(time_ns):
+            gaps[count] = max(time_ns[frame] - last_ns, 0)
+            last_ns = time_ns[frame]
+            count += 1
+    return last_ns
+
+
+@njit(
+    [_uni_tuple(types.int64, 2)(_I64, _I64, types.int64, types.int64[:, ::1], types.int64)],
+    cache=True,
+    nogil=True,
+)
+def add_gaps(gaps: _Column, counts: _Column, begin: int, table: _Column, known: int) -> tuple[int, int]:
+    """Adds gaps from place ``begin`` on to an open-addressed table of gaps and how often each came.
+
+    counts: how often each gap came; of length 0: once each
+    table:  int64, (a power of two, 2), an empty row has the gap -1
+    known:  how many different gaps are in it; it takes half as many as it has rows
+
+    Gives the place of the first gap that was not added, as there was no room for it, and ``known`` as it
+    is then.
+    """
+    mask = np.int64(len(table) - 1)
+    place = begin
+    while place < len(gaps):
+        gap = gaps[place]
+        slot = np.int64((np.uint64(gap) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
+        while table[slot, 0] != gap and table[slot, 0] >= 0:
+            slot = (slot + 1) & mask
+        if table[slot, 0] < 0:
+            if 2 * known >= len(table):
+                break
+            known += 1
+            table[slot, 0] = gap
+            table[slot, 1] = 0
+        table[slot, 1] += counts[place] if len(counts) else 1
+        place += 1
+    return place, known

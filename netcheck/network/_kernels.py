@@ -1,0 +1,113 @@
+"""Loops over frames, arrays only. Slow twins are in ``tests/naive.py``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit, types
+
+from netcheck.capture import EXTENDED, NOBODYS
+from netcheck.network._tally import (
+    BROKEN,
+    DONE,
+    EARLIEST,
+    FIRST,
+    FRAMES,
+    HEARD,
+    KNOWN,
+    LAST,
+    LATEST,
+    STRETCH,
+    Book,
+    Placed,
+)
+from netcheck.network._traffic import SILENCE_NS
+
+_Column = Any  # an array of the type its signature says
+_named_tuple: Any = types.NamedTuple
+_I64 = types.Array(types.int64, 1, "C", readonly=True)
+_U32 = types.Array(types.uint32, 1, "C", readonly=True)
+_U8 = types.Array(types.uint8, 1, "C", readonly=True)
+_BOOK = _named_tuple((types.int64[:, ::1], types.int64[:, ::1], types.int64[:, ::1], types.int64[::1]), Book)
+_PLACED = _named_tuple((types.int32[::1], types.int32[::1], types.int64[:, ::1]), Placed)
+
+
+@njit(inline="always")
+def slot_of(key: Any, mask: Any) -> Any:
+    """Where a key's search begins in a table of mask + 1 rows (multiplicative hashing, Knuth 6.4)."""
+    return np.int64((np.uint64(key) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
+
+
+@njit([types.void(_I64, _U32, _U8, _U8, _U8, _BOOK, _PLACED)], cache=True, nogil=True)
+def place_frames(
+    time_ns: _Column,
+    can_id: _Column,
+    flags: _Column,
+    channel: _Column,
+    length: _Column,
+    book: Book,
+    placed: Placed,
+) -> None:
+    """Counts frames from the state's DONE on, by channel, id width, id and length; finds awake stretches.
+
+    Stops before a frame for whose entry the book has no room.
+    """
+    table, entries, spans, state = book
+    entry_of, stretch_of, breaks = placed
+    mask = np.int64(len(table) - 1)
+    known = state[KNOWN]
+    broken = state[BROKEN]
+    frame = state[DONE]
+    while frame < len(time_ns):
+        number = np.int64(channel[frame])
+        now = time_ns[frame]
+        if flags[frame] & NOBODYS:
+            entry_of[frame] = -1
+        else:
+            wide = np.int64(1 if flags[frame] & EXTENDED else 0)
+            key = ((number << 1 | wide) << 29 | np.int64(can_id[frame])) << 8 | np.int64(length[frame])
+            slot = slot_of(key, mask)
+            while table[slot, 0] != key and table[slot, 0] >= 0:
+                slot = (slot + 1) & mask
+            if table[slot, 0] < 0:
+                if known == len(entries):
+                    break
+                table[slot, 0] = entries[known, 0] = key
+                table[slot, 1] = known
+                known += 1
+            entry = table[slot, 1]
+            entries[entry, 1] += 1
+            entry_of[frame] = entry
+            if spans[number, HEARD] == 0:
+                spans[number, FIRST] = now
+            elif abs(now - spans[number, LAST]) > SILENCE_NS:
+                breaks[broken, 0] = number
+                breaks[broken, 1] = spans[number, LAST]
+                breaks[broken, 2] = now
+                broken += 1
+                spans[number, STRETCH] += 1
+            spans[number, HEARD] += 1
+            spans[number, LAST] = now
+            stretch_of[frame] = spans[number, STRETCH]
+        if spans[number, FRAMES] == 0:
+            spans[number, EARLIEST] = spans[number, LATEST] = now
+        spans[number, FRAMES] += 1
+        spans[number, EARLIEST] = min(spans[number, EARLIEST], now)
+        spans[number, LATEST] = max(spans[number, LATEST], now)
+        frame += 1
+    state[DONE] = frame
+    state[KNOWN] = known
+    state[BROKEN] = broken
+
+
+@njit([types.void(types.int64[:, ::1], types.int64[:, ::1])], cache=True, nogil=True)
+def enter(table: _Column, entries: _Column) -> None:
+    """Entries into an empty table that has room for them."""
+    mask = np.int64(len(table) - 1)
+    for entry in range(len(entries)):
+        slot = slot_of(entries[entry, 0], mask)
+        while table[slot, 0] >= 0:
+            slot = (slot + 1) & mask
+        table[slot, 0] = entries[entry, 0]
+        table[slot, 1] = entry
