@@ -1,7 +1,7 @@
 """How a channel behaves: which network it is, what it carries, when it is awake."""
 
 from netcheck.network._identity import Candidate, Identity, explained_ids, identify, messages_by_id
-from netcheck.network._load import ChannelLoad, LoadTally, MessageLoad, merged_loads
+from netcheck.network._load_tally import ChannelLoad, LoadTally, MessageLoad, merged_loads
 from netcheck.network._response import Response, Timed, response_times
 from netcheck.network._tally import Entries, FrameTally, Placed
 from netcheck.network._traffic import FrameId, Traffic, TrafficTally, stretch_breaks

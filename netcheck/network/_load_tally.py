@@ -84,6 +84,7 @@ class MessageLoad:
     is_fd:      some frame was CAN FD; is_fast: with a switched bit rate
     bits:       mean bits of a frame at the nominal bit rate; fast_bits: at that of the data phase
     median_ns:  median gap from frame to frame while the channel is awake; None with no gap
+    mean_ns:    mean gap, likewise
     is_cyclic:  the gaps keep to the median
     """
 
@@ -94,6 +95,7 @@ class MessageLoad:
     bits: float
     fast_bits: float
     median_ns: float | None
+    mean_ns: float | None
     is_cyclic: bool
 
 
@@ -132,7 +134,7 @@ class LoadTally:
 
     def add(self, chunk: Capture) -> None:
         """Take the next chunk of a capture."""
-        from netcheck.network._load_kernels import tally_load
+        from netcheck.network._load_tally_kernels import tally_load
 
         nominal, fast = capture_bits(chunk)
         columns = chunk.time_ns, chunk.can_id, chunk.flags, chunk.channel, chunk.length
@@ -167,6 +169,7 @@ class LoadTally:
             bits=int(row[BITS]) / count,
             fast_bits=int(row[FAST_BITS]) / count,
             median_ns=median,
+            mean_ns=float(self._ledger.sums[number].sum() / total) if total else None,
             is_cyclic=total >= LEAST_GAPS and near >= CYCLIC_SHARE * total,
         )
 

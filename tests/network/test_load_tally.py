@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from netcheck.capture import BRS, ERROR, EXTENDED, FD, REMOTE, Capture
 from netcheck.network import FrameId, LoadTally, capture_bits, merged_loads
-from netcheck.network._load import MOST_IDS
+from netcheck.network._load_tally import MOST_IDS
 from tests.naive import naive_busiest_second
 
 MS = 1_000_000
@@ -81,6 +81,7 @@ def test_a_message_now_and_then_is_not_cyclic():
     times = [0, 50, 500, 520, 1300, 1310, 2200, 2900, 2950, 3800]
     (message,) = load(*[(time * MS, 0x555, 0, 0) for time in times]).messages.values()
     assert not message.is_cyclic
+    assert message.mean_ns == pytest.approx(3800 * MS / 9)
     (message,) = load(*regular(0x555, 100 * MS, 5)).messages.values()  # four gaps are too few
     assert (message.median_ns, message.is_cyclic) == (100 * MS, False)
     (message,) = load((0, 0x555, 0, 0)).messages.values()

@@ -10,7 +10,7 @@ from numba import types
 
 from netcheck.capture import EXTENDED, NOBODYS
 from netcheck.capture._jit import inner, kept
-from netcheck.network._load import (
+from netcheck.network._load_tally import (
     AWAKE,
     BITS,
     CLASSES,
