@@ -83,7 +83,7 @@ class Result(StrEnum):
 
 @dataclass(frozen=True)
 class Outcome:
-    """An exercise with its result; ``text`` in numbers where there are any, times from the first frame on."""
+    """An exercise with its result; when it was answered, in ns of the log."""
 
     act: Act
     result: Result
