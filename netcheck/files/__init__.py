@@ -31,6 +31,7 @@ from netcheck.files._loaded import (
     LoadedReadout,
     LoadedVehicle,
 )
+from netcheck.files._marks_file import MarksWriter, marks_text
 from netcheck.files._readouts import load_readback
 from netcheck.files._retrofit import (
     Code,
@@ -46,7 +47,7 @@ from netcheck.files._retrofit import (
     Supply,
 )
 from netcheck.files._schema import json_schema
-from netcheck.files._script import Fault, FaultKind, Script, Setting
+from netcheck.files._script import ChecksumEntry, CycleEntry, Fault, FaultKind, Script, Setting
 from netcheck.files._toml import parse_toml, read_text
 from netcheck.files._vehicle import (
     CodingBlock,
@@ -63,9 +64,11 @@ from netcheck.files._wording import key_path, nearest_first, one_of
 __all__ = [
     "KINDS",
     "CaptureEntry",
+    "ChecksumEntry",
     "Code",
     "CodingBlock",
     "CodingField",
+    "CycleEntry",
     "EvidenceName",
     "Exercise",
     "Fact",
@@ -82,6 +85,7 @@ __all__ = [
     "LoadedVehicle",
     "Mark",
     "MarksFile",
+    "MarksWriter",
     "Match",
     "Module",
     "Need",
@@ -112,6 +116,7 @@ __all__ = [
     "load_readouts",
     "load_script",
     "load_vehicle",
+    "marks_text",
     "model_of",
     "nearest_first",
     "network_problems",

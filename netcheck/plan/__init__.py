@@ -14,6 +14,7 @@ from netcheck.plan._model import (
     Step,
     Verdict,
 )
+from netcheck.plan._visit import Visit, visits, with_recording
 
 __all__ = [
     "ChannelUse",
@@ -27,5 +28,8 @@ __all__ = [
     "Status",
     "Step",
     "Verdict",
+    "Visit",
     "make_plan",
+    "visits",
+    "with_recording",
 ]

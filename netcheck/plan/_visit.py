@@ -1,0 +1,103 @@
+"""A visit to the vehicle with a live tap: what is to be exercised on a network, and the plan afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+from netcheck.database import Database
+from netcheck.evidence import Act, Watch
+from netcheck.files import LoadedCapture, LoadedJob, LoadedMark, Mark
+from netcheck.plan._checklist import RECORDING
+from netcheck.plan._model import Plan
+from netcheck.plan._sources import Sources, load_networks, sources_by_role, watches
+from netcheck.plan._todo import CaptureTask, captures_to_take
+from netcheck.plan._words import unique
+
+# Common practice, from the trade.
+CAUTIONS: Final = (
+    RECORDING,
+    "On the road a second person works the computer; the driver never looks at it. Local rules come first.",
+    "Route the cable clear of pedals, steering and airbags, with a short stub, and fix it.",
+)
+
+
+@dataclass(frozen=True)
+class Visit:
+    """What to record on one network.
+
+    acts:    the exercises, in the order of the checklist
+    running: what only has to be there
+    tap:     where the pair is, as the vehicle file says; "" if it does not
+    seconds: how long to record where there is nothing to exercise
+    """
+
+    network: str
+    bitrate: int
+    fd_bitrate: int | None
+    tap: str
+    acts: tuple[Act, ...]
+    running: tuple[Watch, ...]
+    cautions: tuple[str, ...]
+    seconds: int
+
+    @property
+    def is_needed(self) -> bool:
+        """Whether the plan waits for a capture of this network."""
+        return bool(self.acts or self.running)
+
+
+def visits(job: LoadedJob, plan: Plan) -> tuple[Mapping[str, Visit], Mapping[str, Database]]:
+    """The visit to every network of the vehicle, in the vehicle file's order, and the networks' databases.
+
+    A network that the plan does not wait for has a visit without exercises.
+    """
+    databases = load_networks(job.vehicle)
+    sources = sources_by_role(job, databases)
+    tasks = {task.network: task for task in captures_to_take(job, plan.items, plan.captures)}
+    cautions = unique((*CAUTIONS, *(text for item in plan.items for text in item.cautions)))
+    return {name: _visit(job, name, tasks.get(name), sources, cautions) for name in databases}, databases
+
+
+def _visit(
+    job: LoadedJob, name: str, task: CaptureTask | None, sources: Sources, cautions: tuple[str, ...]
+) -> Visit:
+    network = job.vehicle.model.network[name]
+    showings = task.showings if task is not None else ()
+    acts = tuple(
+        Act(
+            showing.role,
+            showing.do,
+            showing.state,
+            showing.mark,
+            showing.optional,
+            _watch(sources, showing.role, name),
+        )
+        for showing in showings
+    )
+    running = tuple(
+        watch for role in (task.running if task is not None else ()) if (watch := _watch(sources, role, name))
+    )
+    seconds = task.seconds if task is not None else 60
+    return Visit(
+        name, network.bitrate, network.fd_bitrate, network.tap or "", acts, running, cautions, seconds
+    )
+
+
+def _watch(sources: Sources, role: str, network: str) -> Watch | None:
+    found = (watch for watch in watches(sources, [role]) if watch.network == network)
+    return next(found, None)
+
+
+def with_recording(
+    job: LoadedJob, log: Path, channels: Mapping[str, str], marks: Sequence[Mark], marks_file: Path
+) -> LoadedJob:
+    """The job with one capture more, in memory only: its files stay as they are.
+
+    channels: the network of each of its channels
+    """
+    loaded = tuple(LoadedMark(mark, marks_file, f"mark[{number}]") for number, mark in enumerate(marks))
+    capture = LoadedCapture(log, str(log), "before", dict(channels), loaded)
+    return replace(job, captures=(*job.captures, capture))
