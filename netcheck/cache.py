@@ -12,6 +12,8 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
+from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 
@@ -88,6 +90,19 @@ def write_entry(kind: str, key: str, body: bytes) -> None:
             with suppress(OSError):
                 temporary.unlink(missing_ok=True)
         _drop_oldest(path)
+
+
+@cache
+def installed(package: str) -> str:
+    """Name and version of a package that is installed, which is not imported for that."""
+    spec = find_spec(package)
+    if spec is not None and spec.origin:
+        found = [path.name for path in Path(spec.origin).parent.parent.glob(f"{package}-*.dist-info")]
+        if len(found) == 1:
+            return found[0]
+    from importlib.metadata import version  # slow to import
+
+    return f"{package} {version(package)}"
 
 
 def _path(kind: str, key: str) -> Path | None:

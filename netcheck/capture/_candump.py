@@ -27,6 +27,7 @@ from netcheck.capture._chunks import HEAD, TAIL, Piece, Source
 from netcheck.capture._codes import MOST_CHANNELS, NAMED
 from netcheck.capture._columns import Batch, Columns, Workspace
 from netcheck.capture._ledger import SHOWN, Ledger, Skipped, excerpt
+from netcheck.kernels import kernels
 
 _ZERO: Final = b"(000.000000) "  # the first stamp of candump -t d and -t z
 
@@ -57,10 +58,10 @@ class Parsed(NamedTuple):
 
 def parse_piece(piece: Piece, deltas: int, slab: Slab) -> Parsed:
     """One piece through the kernel; the kernel runs without the interpreter lock."""
-    from netcheck.capture._kernels import parse
-
     slab.fit(piece.end - piece.begin)
-    parse(piece.text, piece.begin, piece.end, deltas, slab.columns, slab.space)
+    kernels("netcheck.capture._kernels").parse(
+        piece.text, piece.begin, piece.end, deltas, slab.columns, slab.space
+    )
     text = piece.text
     names = [
         text[at : at + wide].tobytes()

@@ -7,17 +7,15 @@ why a line is no frame. Both give the same frame for the same line.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any, Final
 
 from numba import types
 
-from netcheck.capture import _capture, _codes, _columns, _jit, _line, _run, _stamp, _words
 from netcheck.capture import _tally as tallied
 from netcheck.capture._capture import FD
 from netcheck.capture._codes import DROPPED, LONGEST_LINE, MOST_CHANNELS, RUN_CHANNELS, TOO_LONG_LINE
 from netcheck.capture._columns import Columns, Workspace
-from netcheck.capture._jit import Cells, Text, inner, kept
+from netcheck.capture._jit import Cells, Text
 from netcheck.capture._line import (
     R_BYTES,
     R_FLAGS,
@@ -33,6 +31,7 @@ from netcheck.capture._line import (
 )
 from netcheck.capture._run import RUN_NAME, know_channel, note_back, run
 from netcheck.capture._stamp import ABSOLUTE, DATED, SHORT, UNTIMED
+from netcheck.jit import inner, kept
 
 MILLISECOND: Final = 1_000_000  # ns between frames of a log without times
 
@@ -195,45 +194,24 @@ def _one_line(text: Text, p: int, end: int, deltas: int, columns: Columns, space
 _SPACE = _named_tuple(
     (types.int64[::1], types.int64[:, ::1], types.uint64[:, ::1], types.int64[::1]), Workspace
 )
-_SIGNATURE = types.int64(_TEXT, types.int64, types.int64, types.int64, _COLUMNS, _SPACE)
 
 
-def _compiled(stamp: int) -> Any:
-    """``parse``, compiled once and kept on disk.
+@kept(types.int64(_TEXT, types.int64, types.int64, types.int64, _COLUMNS, _SPACE))
+def parse(text: Text, begin: int, end: int, deltas: int, columns: Columns, space: Workspace) -> int:
+    """Lines of ``text[begin:end]`` to columns; gives the number of frames.
 
-    Numba looks at this file alone to tell whether what it kept is still good; the stamp makes it look at the
-    other files that are compiled in, too.
+    deltas:  0 times as written; 1 short times of screen output are steps; 2 those of log lines too
+    space:   a cleared ``Workspace``; its tally and notes are the rest of the result
     """
-
-    @kept(_SIGNATURE)
-    def parse(text: Text, begin: int, end: int, deltas: int, columns: Columns, space: Workspace) -> int:
-        """Lines of ``text[begin:end]`` to columns; gives the number of frames.
-
-        deltas:  0 times as written; 1 short times of screen output are steps; 2 those of log lines too
-        space:   a cleared ``Workspace``; its tally and notes are the rest of the result
-        """
-        tally = space.tally
-        tally[tallied.OPEN] = 1 if stamp >= 0 else 0
-        p = begin
-        while p < end:
-            if not tally[tallied.OPEN] and deltas != 2:
-                p = run(text, p, end, columns, space)
-            if p < end:
-                p = _one_line(text, p, end, deltas, columns, space)
-        if tally[tallied.OPEN]:
-            tally[tallied.HANGING] = tally[tallied.FRAMES]
-        frames: int = tally[tallied.FRAMES]
-        return frames
-
-    return parse
-
-
-def _sources() -> int:
-    stamp = 0
-    for module in (_capture, _codes, _columns, _jit, _line, _run, _stamp, _words, tallied):
-        status = Path(str(module.__file__)).stat()
-        stamp = (stamp * 1_000_003 + status.st_mtime_ns + status.st_size) % (1 << 61)
-    return stamp
-
-
-parse = _compiled(_sources())
+    tally = space.tally
+    tally[tallied.OPEN] = 1
+    p = begin
+    while p < end:
+        if not tally[tallied.OPEN] and deltas != 2:
+            p = run(text, p, end, columns, space)
+        if p < end:
+            p = _one_line(text, p, end, deltas, columns, space)
+    if tally[tallied.OPEN]:
+        tally[tallied.HANGING] = tally[tallied.FRAMES]
+    frames: int = tally[tallied.FRAMES]
+    return frames

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from itertools import groupby
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,9 @@ from netcheck.capture import Capture
 from netcheck.database._extract import Indices, as_raw, as_value, field_row, group_frames, select
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import UsageError
+from netcheck.kernels import kernels
+
+_KERNELS: Final = kernels("netcheck.database._kernels")
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,11 +146,9 @@ def _by_last_byte(signals: Iterable[Signal], shortest: int) -> Iterator[tuple[in
 def _read(
     capture: Capture, message: Message, signals: list[Signal], carriers: Indices, frames: int, short: int
 ) -> Iterator[Series]:
-    from netcheck.database import _kernels
-
     bits = np.empty((len(signals), len(carriers)), np.uint64)
     values = np.empty(bits.shape, np.float64)
-    _kernels.read_fields(
+    _KERNELS.read_fields(
         np.ascontiguousarray(capture.data),
         np.ascontiguousarray(capture.start),
         carriers,

@@ -14,6 +14,7 @@ from netcheck.bits import span
 from netcheck.capture import NOBODYS, Capture
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import UsageError
+from netcheck.kernels import kernels
 
 BoolArray = NDArray[np.bool_]
 Indices = NDArray[np.int64]
@@ -30,6 +31,7 @@ class Payloads(Protocol):
     def data(self) -> NDArray[np.uint8]: ...
 
 
+_KERNELS: Final = kernels("netcheck.database._kernels")
 FLOAT_TYPES: Final = {16: (np.uint16, np.float16), 32: (np.uint32, np.float32), 64: (np.uint64, np.float64)}
 
 
@@ -117,8 +119,6 @@ def group_frames(capture: Capture, database: Database) -> Mapping[str, Indices]:
 
 
 def _sorted_frames(capture: Capture, messages: list[Message], is_j1939: bool) -> dict[str, Indices]:
-    from netcheck.database import _kernels
-
     def key(message: Message) -> tuple[bool, int]:
         identifier = parameter_group(message.can_id) if is_j1939 else message.can_id
         return message.is_extended, identifier
@@ -129,18 +129,16 @@ def _sorted_frames(capture: Capture, messages: list[Message], is_j1939: bool) ->
     group_of = np.empty(len(capture), np.int32)
     counts = np.zeros(len(numbers), np.int64)
     flags = np.ascontiguousarray(capture.flags)
-    _kernels.number_frames(np.ascontiguousarray(can_id), flags, standard, keys, groups, group_of, counts)
+    _KERNELS.number_frames(np.ascontiguousarray(can_id), flags, standard, keys, groups, group_of, counts)
     by_number = split_rows(group_of, counts)
     return {message.name: by_number[numbers[key(message)]] for message in messages}
 
 
 def split_rows(group_of: NDArray[np.int32], counts: NDArray[np.int64]) -> list[Indices]:
     """Row numbers by group, ascending. ``counts``: rows of each group; rows of group -1 are left out."""
-    from netcheck.database import _kernels
-
     ends = np.cumsum(counts)
     order = np.empty(int(counts.sum()), np.int64)
-    _kernels.sort_frames(group_of, ends - counts, order)
+    _KERNELS.sort_frames(group_of, ends - counts, order)
     return np.split(order, ends[:-1])
 
 
@@ -169,11 +167,9 @@ def read_bits(frames: Payloads, signal: Signal, indices: Indices) -> tuple[NDArr
 
     The bits are 0 where it is not.
     """
-    from netcheck.database import _kernels
-
     raw = np.empty(len(indices), np.uint64)
     long_enough = np.empty(len(indices), np.bool_)
-    _kernels.read_field(
+    _KERNELS.read_field(
         np.ascontiguousarray(frames.data),
         np.ascontiguousarray(frames.start),
         np.ascontiguousarray(frames.length),

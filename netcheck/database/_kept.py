@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import json
 from functools import cache
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 
 from netcheck import __version__
-from netcheck.cache import key_of, read_entry, write_entry
+from netcheck.cache import installed, key_of, read_entry, write_entry
 from netcheck.database._model import Database, Message
 from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
 
@@ -45,7 +44,7 @@ def keep_layout(content: bytes, loaded: Loaded) -> None:
 
 
 def _key(content: bytes) -> str:
-    return key_of(f"{_FORMAT} {PLAIN_FORMAT} {__version__} {_parser()}", _reader(), content)
+    return key_of(f"{_FORMAT} {PLAIN_FORMAT} {__version__} {installed('cantools')}", _reader(), content)
 
 
 @cache
@@ -55,16 +54,3 @@ def _reader() -> bytes:
         return Path(__file__).with_name("_load.py").read_bytes()
     except OSError:  # not installed as files
         return b""
-
-
-@cache
-def _parser() -> str:
-    """Name and version of cantools, which is not imported for that."""
-    spec = find_spec("cantools")
-    if spec is not None and spec.origin:
-        found = [path.name for path in Path(spec.origin).parent.parent.glob("cantools-*.dist-info")]
-        if len(found) == 1:
-            return found[0]
-    from importlib.metadata import version  # slow to import
-
-    return f"cantools {version('cantools')}"

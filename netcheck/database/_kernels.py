@@ -2,7 +2,7 @@
 
 Columns come in as a capture has them; a field comes in as one row of ``fields``:
 first byte, last byte, shift (see :func:`netcheck.bits.span`), width, 1 if big-endian, 1 if signed.
-The signatures are explicit, so that no call compiles a second time; read-only arrays are taken too.
+Called through ``netcheck.kernels``. The signatures are explicit; read-only arrays are taken too.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit, types
 
 from netcheck.capture import EXTENDED, NOBODYS
+from netcheck.jit import kept
 
 _U8 = types.Array(types.uint8, 1, "C", readonly=True)
 _U32 = types.Array(types.uint32, 1, "C", readonly=True)
@@ -39,11 +40,7 @@ def _unsigned(data: _Column, begin: int, first: int, last: int, shift: int, big:
     return (value << np.uint64(8 - shift)) | (lowest >> np.uint64(shift))
 
 
-@njit(
-    [types.void(_U8, _I64, _U8, _I64, _FIELDS, types.uint64[::1], types.boolean[::1])],
-    cache=True,
-    nogil=True,
-)
+@kept(types.void(_U8, _I64, _U8, _I64, _FIELDS, types.uint64[::1], types.boolean[::1]))
 def read_field(
     data: _Column,
     start: _Column,
@@ -70,11 +67,7 @@ def read_field(
         long_enough[row] = True
 
 
-@njit(
-    [types.void(_U8, _I64, _I64, _FIELDS, _SCALES, types.uint64[:, ::1], types.float64[:, ::1])],
-    cache=True,
-    nogil=True,
-)
+@kept(types.void(_U8, _I64, _I64, _FIELDS, _SCALES, types.uint64[:, ::1], types.float64[:, ::1]))
 def read_fields(
     data: _Column,
     start: _Column,
@@ -107,11 +100,7 @@ def read_fields(
                 value[signal, row] = number * factor + summand
 
 
-@njit(
-    [types.void(_U32, _U8, _I32, _U32, _I32, types.int32[::1], types.int64[::1])],
-    cache=True,
-    nogil=True,
-)
+@kept(types.void(_U32, _U8, _I32, _U32, _I32, types.int32[::1], types.int64[::1]))
 def number_frames(
     can_id: _Column,
     flags: _Column,
@@ -146,7 +135,7 @@ def number_frames(
             counts[group] += 1
 
 
-@njit([types.void(_I32, types.int64[::1], types.int64[::1])], cache=True, nogil=True)
+@kept(types.void(_I32, types.int64[::1], types.int64[::1]))
 def sort_frames(group_of: _Column, begin: _Column, order: _Column) -> None:
     """Frame numbers by group, in file order inside one; ``begin``: where each begins, used up."""
     for frame in range(len(group_of)):

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from netcheck.cache import FOLDER_VARIABLE
+from netcheck.database import _load
 
 
 @pytest.fixture(autouse=True)
-def own_cache_folder(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path_factory.mktemp("cache")))
+def no_kept_layouts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(_load, "read_layout", lambda _content, _path: None)
+    monkeypatch.setattr(_load, "keep_layout", lambda _content, _loaded: None)
