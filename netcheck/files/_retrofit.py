@@ -47,6 +47,11 @@ class Supply(FileModel):
         return bool(self.extended) or (self.message_id is not None and self.message_id > 0x7FF)
 
     @property
+    def is_timed(self) -> bool:
+        """Whether enough is known to tell how much of the wire it takes: id, period and length."""
+        return None not in (self.message_id, self.period_ms, self.length)
+
+    @property
     def says_something(self) -> bool:
         """Whether it names a role or an identifier; only then does it matter where the part is wired."""
         return bool(self.roles) or self.message_id is not None

@@ -8,6 +8,7 @@ from netcheck.files import Match, Supply
 from netcheck.network import FrameId
 from netcheck.plan._ground import Ground, is_sent_only_by
 from netcheck.plan._model import Conflict, ConflictKind, Question
+from netcheck.plan._overload import load_notes, overloads
 from netcheck.plan._words import listing
 
 
@@ -19,6 +20,7 @@ def conflicts(ground: Ground, item: int) -> tuple[Conflict, ...]:
         *_fact_mismatches(ground, item),
         *_absent_modules(ground, item),
         *_lost_sources(ground, item),
+        *overloads(ground, item),
     )
 
 
@@ -170,7 +172,12 @@ def _lost_sources(ground: Ground, item: int) -> Iterator[Conflict]:
 
 def notes(ground: Ground, item: int) -> tuple[str, ...]:
     """What is worth saying about an item and changes no verdict."""
-    return (*_idle_replacements(ground, item), *_unchecked_ids(ground, item), *_optional_losses(ground, item))
+    return (
+        *_idle_replacements(ground, item),
+        *_unchecked_ids(ground, item),
+        *load_notes(ground, item),
+        *_optional_losses(ground, item),
+    )
 
 
 def _idle_replacements(ground: Ground, item: int) -> Iterator[str]:

@@ -61,6 +61,7 @@ class ConflictKind(StrEnum):
     CODING_CONFLICT = "coding-conflict"
     CODING_UNDEFINED = "coding-undefined"
     LOST_SOURCE = "lost-source"
+    OVERLOAD = "overload"
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from netcheck.evidence import (
     window,
 )
 from netcheck.files import LoadedCapture, LoadedJob, LoadedMark
-from netcheck.network import FrameId, Identity, identify
+from netcheck.network import ChannelLoad, FrameId, Identity, LoadTally, identify, merged_loads
 from netcheck.plan._model import ChannelUse
 from netcheck.plan._sources import Source, Sources, labels_of
 
@@ -29,10 +29,14 @@ Progress = Callable[[str, int, int], None]  # name of the capture, bytes done, b
 
 @dataclass(frozen=True)
 class Heard:
-    """One channel that is a network: its traffic and observations, one per watch."""
+    """One channel that is a network: its traffic and observations, one per watch.
+
+    load: how full it was, where some item will send there with a known period and length
+    """
 
     file: str
     channel: ChannelSeen
+    load: ChannelLoad | None = None
 
 
 @dataclass(frozen=True)
@@ -63,6 +67,12 @@ class Tap:
         for heard in self.heard:
             total += heard.channel.observations[number]
         return total
+
+    @property
+    def load(self) -> ChannelLoad | None:
+        """How full it was, over all captures; None where that was not asked for, or nothing was heard."""
+        loads = [heard.load for heard in self.heard if heard.load is not None]
+        return merged_loads(loads) if loads else None
 
     def count(self, frame_id: FrameId) -> int:
         """How many frames of an id were seen."""
@@ -103,19 +113,24 @@ def read_taps(
     """
     heard: dict[str, list[Heard]] = {network: [] for network in databases}
     mistaken: dict[str, list[ChannelUse]] = {network: [] for network in databases}
+    loaded_networks = {
+        item.network for item in job.items if any(supply.is_timed for supply in item.retrofit.supply)
+    } - {None}
     uses: list[ChannelUse] = []
     captures: list[CaptureSeen] = []
     for loaded in job.captures:
         if loaded.when != "before":
             continue
-        seen = _read(loaded, sources, watches, progress)
+        tally = LoadTally() if loaded_networks else None
+        seen = _read(loaded, sources, watches, tally, progress)
         captures.append(seen)
         _check_channels(job, loaded, seen)
-        for channel in seen.channels:
+        for number, channel in enumerate(seen.channels):
             use = _use(loaded, channel, databases)
             uses.append(use)
             if use.network is not None:
-                heard[use.network].append(Heard(loaded.name, channel))
+                load = tally.result(number) if tally is not None and use.network in loaded_networks else None
+                heard[use.network].append(Heard(loaded.name, channel, load))
             elif use.declared is not None:
                 mistaken[use.declared].append(use)
     taps = {name: Tap(name, tuple(heard[name]), tuple(mistaken[name])) for name in databases}
@@ -123,13 +138,17 @@ def read_taps(
 
 
 def _read(
-    loaded: LoadedCapture, sources: Sources, watches: Sequence[Watch], progress: Progress | None
+    loaded: LoadedCapture,
+    sources: Sources,
+    watches: Sequence[Watch],
+    tally: LoadTally | None,
+    progress: Progress | None,
 ) -> CaptureSeen:
     for entry in loaded.marks:
         _check_state(entry, sources.get(entry.mark.role, ()))
     windows = [tuple(_windows(loaded, watch)) for watch in watches]
     stream = open_capture(loaded.path, progress=partial(progress, loaded.name) if progress else None)
-    seen = observe(stream, watches, windows)
+    seen = observe(stream, watches, windows, tally.add if tally is not None else None)
     for entry in loaded.marks:
         if entry.mark.from_ > seen.seconds or entry.mark.to < 0:
             raise InputError(

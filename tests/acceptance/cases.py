@@ -208,6 +208,7 @@ class Case:
 
     def __init__(self, folder: Path, year: int = 2020) -> None:
         self.folder, self.year = folder, year
+        self.bitrate = 500_000
         self.dbc: dict[str, str | list[str]] = {"body": BODY_DBC, "drive": DRIVE_DBC}
         self.vehicle_tables: list[str] = []
         self.items: list[Item] = []
@@ -258,7 +259,7 @@ class Case:
                 names.append(f"{network}{number}.dbc")
                 (self.folder / names[-1]).write_text(text, encoding="utf-8")
             dbc = names if len(names) > 1 else names[0]
-            networks.append(_table(f"[network.{network}]", {"bitrate": 500_000, "dbc": dbc}))
+            networks.append(_table(f"[network.{network}]", {"bitrate": self.bitrate, "dbc": dbc}))
         text = _table("", head) + "".join(networks + self.vehicle_tables)
         (self.folder / "van.vehicle.toml").write_text(text, encoding="utf-8")
 
