@@ -1,0 +1,249 @@
+"""Frames of the transport protocol (ISO 15765-2, normal addressing) to messages.
+
+What the first byte says: 0N single frame of N bytes, 1N NN first frame, 2N consecutive frame with sequence
+number N (1 … F, then 0), 3S flow control (0 go on, 1 wait, 2 no room). CAN FD: 00 NN single frame; 10 00 and
+four bytes of length. Extended and mixed addressing, which put an address before that byte, are not read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netcheck.capture import EXTENDED, NOBODYS, Capture
+from netcheck.diagnostics._transfer import Lapse, Transfer
+
+_SILENCE_NS: Final = 1_000_000_000  # the standard's timeouts N_Bs and N_Cr: 1000 ms (from memory)
+_CLASSIC: Final = 8  # bytes of the longest classic frame
+_NO_ROOM: Final = 2
+
+Address = tuple[int, bool]  # id, whether it has 29 bits
+
+
+class _Frame(NamedTuple):
+    position: int
+    time_ns: int
+    data: bytes
+
+
+class _Open:
+    """A message on its way; once it has a lapse, further frames are only counted in."""
+
+    def __init__(self, frame: _Frame, announced: int, data: bytes) -> None:
+        self.frames = [frame.position]
+        self.first_ns = self.last_ns = frame.time_ns
+        self.announced = announced
+        self.received = bytearray(data)
+        self.size = len(frame.data)
+        self.due = 1
+        self.partner: int | None = None
+        self.lapse: Lapse | None = None
+        self.text = ""
+
+    @property
+    def missing(self) -> int:
+        return self.announced - len(self.received)
+
+    def fail(self, lapse: Lapse, text: str) -> None:
+        """The first fault counts."""
+        if self.lapse is None:
+            self.lapse, self.text = lapse, text
+
+    def take(self, frame: _Frame) -> None:
+        """A consecutive frame."""
+        self.frames.append(frame.position)
+        self.last_ns = frame.time_ns
+        if self.lapse is not None:
+            return
+        number = frame.data[0] & 15
+        if number != self.due:
+            self.fail(Lapse.WRONG_SEQUENCE, f"consecutive frame {number:X} came where {self.due:X} was due")
+            return
+        size = min(self.missing, self.size - 1)
+        if len(frame.data) - 1 < size:
+            self.fail(
+                Lapse.SHORT_FRAME,
+                f"consecutive frame {number:X} has {len(frame.data) - 1} bytes where {size} were due",
+            )
+            return
+        self.received += frame.data[1 : 1 + size]
+        self.due = (self.due + 1) % 16
+
+
+class Reassembler:
+    """Puts messages together from frames in the order of the capture, chunk by chunk."""
+
+    def __init__(self) -> None:
+        self._open: dict[tuple[str, Address], _Open] = {}
+
+    def take(self, chunk: Capture, chosen: Iterable[int], before: int = 0) -> Iterator[Transfer]:
+        """Messages that end with these frames of a chunk, as they end.
+
+        chosen: positions in the chunk, ascending; before: frames of the capture before the chunk
+        """
+        for i in chosen:
+            data = chunk.payload(i)
+            if data and not chunk.flags[i] & NOBODYS:
+                frame = _Frame(before + int(i), int(chunk.time_ns[i]), data)
+                address = int(chunk.can_id[i]), bool(chunk.flags[i] & EXTENDED)
+                yield from self._frame(chunk.channels[chunk.channel[i]], address, frame)
+
+    def finish(self) -> Iterator[Transfer]:
+        """What is still open when the capture ends."""
+        for key, message in list(self._open.items()):
+            message.fail(Lapse.CUT_OFF, f"the capture ends with {message.missing} bytes missing")
+            yield self._close(key, message)
+
+    def _frame(self, channel: str, address: Address, frame: _Frame) -> Iterator[Transfer]:
+        kind = frame.data[0] >> 4
+        if kind == 3:
+            yield from self._flow(channel, address, frame)
+            return
+        if kind > 3:
+            return
+        key = channel, address
+        message = self._open.get(key)
+        if message is not None and frame.time_ns - message.last_ns > _SILENCE_NS:
+            message.fail(
+                Lapse.TIMED_OUT, f"no frame for more than a second with {message.missing} bytes missing"
+            )
+            yield self._close(key, message)
+            message = None
+        if kind == 2:
+            yield from self._consecutive(key, message, frame)
+            return
+        if message is not None:
+            message.fail(
+                Lapse.OVERLAPPED, f"another message began on this id with {message.missing} bytes missing"
+            )
+            yield self._close(key, message)
+        started = _single(frame) if kind == 0 else _first(frame)
+        if kind == 1:
+            self._open[key] = started
+        else:
+            yield _transfer(key, started)
+
+    def _consecutive(
+        self, key: tuple[str, Address], message: _Open | None, frame: _Frame
+    ) -> Iterator[Transfer]:
+        if message is None:
+            message = self._open[key] = _Open(frame, 0, b"")
+            message.fail(Lapse.NO_FIRST_FRAME, "consecutive frames without a first frame")
+            return
+        message.take(frame)
+        if message.lapse is None and not message.missing:
+            yield self._close(key, message)
+
+    def _flow(self, channel: str, address: Address, frame: _Frame) -> Iterator[Transfer]:
+        """Flow control is for the message that waits on another id of the channel: the latest that moved."""
+        waiting = [
+            (message.last_ns, key)
+            for key, message in self._open.items()
+            if key[0] == channel and key[1] != address and message.lapse is None
+        ]
+        if not waiting:
+            return
+        _, key = max(waiting)
+        message = self._open[key]
+        if message.partner is None:
+            message.partner = address[0]
+        if message.partner == address[0]:
+            message.last_ns = max(message.last_ns, frame.time_ns)
+            if frame.data[0] & 15 == _NO_ROOM:
+                message.fail(Lapse.REFUSED, f"0x{address[0]:03X} had no room for {message.announced} bytes")
+                yield self._close(key, message)
+
+    def _close(self, key: tuple[str, Address], message: _Open) -> Transfer:
+        del self._open[key]
+        return _transfer(key, message)
+
+
+def _single(frame: _Frame) -> _Open:
+    data = frame.data
+    size, at = data[0] & 15, 1
+    if size == 0 and len(data) > _CLASSIC:
+        size, at = data[1], 2
+    message = _Open(frame, size, data[at : at + size])
+    if not size or message.missing or (at == 1 and size > _CLASSIC - 1):
+        message.fail(Lapse.BAD_LENGTH, f"a single frame of {len(data)} bytes that announces {size}")
+    return message
+
+
+def _first(frame: _Frame) -> _Open:
+    data = frame.data
+    if len(data) < _CLASSIC:
+        message = _Open(frame, 0, b"")
+        message.fail(Lapse.SHORT_FRAME, f"a first frame of {len(data)} bytes, which must have {_CLASSIC}")
+        return message
+    size, at = (data[0] & 15) << 8 | data[1], 2
+    if size == 0:
+        size, at = int.from_bytes(data[2:6], "big"), 6
+    message = _Open(frame, size, data[at:])
+    if size <= _CLASSIC - 1 or message.missing <= 0:
+        message.fail(
+            Lapse.BAD_LENGTH, f"a first frame that announces {size} bytes, which a single frame holds"
+        )
+    return message
+
+
+def _transfer(key: tuple[str, Address], message: _Open) -> Transfer:
+    channel, (can_id, is_extended) = key
+    received = bytes(message.received)
+    return Transfer(
+        channel=channel,
+        can_id=can_id,
+        is_extended=is_extended,
+        partner=message.partner,
+        first_ns=message.first_ns,
+        last_ns=message.last_ns,
+        announced=message.announced,
+        data=b"" if message.lapse else received,
+        received=received,
+        frames=tuple(message.frames),
+        lapse=message.lapse,
+        text=message.text,
+    )
+
+
+def reassemble(capture: Capture, ids: Collection[Address] | None = None) -> tuple[Transfer, ...]:
+    """The messages of a capture, by their first frame.
+
+    ids: (id, whether it has 29 bits) of senders and receivers; flow control counts from these only. None
+         takes those that ``transport_ids`` finds
+    """
+    wanted = transport_ids(capture) if ids is None else frozenset(ids)
+    chosen = np.zeros(len(capture), np.bool_)
+    extended = (capture.flags & EXTENDED) != 0
+    for can_id, is_extended in wanted:
+        chosen |= (capture.can_id == can_id) & (extended == is_extended)
+    reassembler = Reassembler()
+    found = [*reassembler.take(capture, np.flatnonzero(chosen)), *reassembler.finish()]
+    return tuple(sorted(found, key=lambda transfer: transfer.frames[0]))
+
+
+def transport_ids(capture: Capture) -> frozenset[Address]:
+    """Ids whose every frame, on every channel, may be one of the transport protocol.
+
+    Content alone cannot tell for sure: a message whose first byte happens to fit is among them, too.
+    """
+    carries = np.flatnonzero(((capture.flags & NOBODYS) == 0) & (capture.length > 0))
+    keys = capture.can_id[carries].astype(np.int64) * 2 + ((capture.flags[carries] & EXTENDED) != 0)
+    misfits = set(keys[~_may_be(capture, carries)].tolist())
+    return frozenset((key >> 1, bool(key & 1)) for key in np.unique(keys).tolist() if key not in misfits)
+
+
+def _may_be(capture: Capture, frames: NDArray[np.int64]) -> NDArray[np.bool_]:
+    begin, length = capture.start[frames], capture.length[frames].astype(np.int64)
+    first = capture.data[begin].astype(np.int64)
+    second = np.where(length > 1, capture.data[np.minimum(begin + 1, len(capture.data) - 1)], 0)
+    kind, low = first >> 4, first & 15
+    single = (low >= 1) & (low <= 7) & (low < length)
+    single |= (low == 0) & (length > _CLASSIC) & (second >= 1) & (second <= length - 2)
+    whole = low << 8 | second
+    begins = (length >= _CLASSIC) & ((whole == 0) | (whole >= _CLASSIC))
+    flows = (low <= _NO_ROOM) & (length >= 3)
+    found: NDArray[np.bool_] = np.choose(np.minimum(kind, 4), [single, begins, length >= 2, flows, False])
+    return found
