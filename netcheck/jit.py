@@ -62,8 +62,8 @@ class Kernel:
         module = llvm.parse_assembly(overload.library.get_llvm_str())
         symbol = overload.fndesc.llvm_func_name
         kinds = [_kind(argument) for argument in overload.signature.args]
-        gives = overload.signature.return_type == types.int64
-        if None in kinds or not (gives or overload.signature.return_type == types.none):
+        gives = _results(overload.signature.return_type)
+        if None in kinds or gives is None:
             return None
         outside = {
             entry.name
@@ -77,7 +77,7 @@ class Kernel:
 
 
 def kept(signature: Any) -> Callable[[_Function], _Function]:
-    """A kernel of one signature: ``types.void(…)`` or ``types.int64(…)``."""
+    """A kernel of one signature: ``types.void(…)``, ``types.int64(…)`` or a tuple of int64."""
 
     def written(function: _Function) -> _Function:
         return cast("_Function", Kernel(function, signature))
@@ -110,6 +110,13 @@ def _kind(argument: Any) -> Any:
         members = [_kind(member) for member in cast("Any", argument).types]
         return None if None in members else members
     return str(argument) if argument in (types.int64, types.float64) else None
+
+
+def _results(given: Any) -> int | None:
+    """How many int64 a kernel gives; None if it gives something else."""
+    if isinstance(given, types.UniTuple) and given.dtype == types.int64:
+        return int(given.count)
+    return {types.none: 0, types.int64: 1}.get(given)
 
 
 def _width(kind: Any) -> int:

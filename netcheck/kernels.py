@@ -21,6 +21,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from functools import cache
 from importlib import import_module
+from operator import index
 from pathlib import Path
 from typing import Any, Final, NamedTuple, cast
 
@@ -40,12 +41,12 @@ class Code(NamedTuple):
 
     arguments: per argument "int64", "float64", a list for a tuple of these, or a dict for an array:
                dtype (name), dimensions, writable
-    gives:     whether it returns an int64
+    gives:     how many int64 it returns: 0, 1 or, as a tuple, more
     """
 
     symbol: str
     arguments: list[Any]
-    gives: bool
+    gives: int
     object_code: bytes
 
 
@@ -185,10 +186,10 @@ def _callable(name: str, code: Code) -> Callable[..., Any]:
     function = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_void_p, *types)(_address(code))
     expected = code.arguments
 
-    def kernel(*arguments: Any) -> int | None:
+    def kernel(*arguments: Any) -> int | tuple[int, ...] | None:
         if len(arguments) != len(expected):
             raise TypeError(f"{name} takes {len(expected)} arguments, not {len(arguments)}")
-        result, exception = ctypes.c_int64(), ctypes.c_void_p()
+        result, exception = (ctypes.c_int64 * max(code.gives, 1))(), ctypes.c_void_p()
         values = [
             value
             for argument, kind in zip(arguments, expected, strict=True)
@@ -196,7 +197,7 @@ def _callable(name: str, code: Code) -> Callable[..., Any]:
         ]
         if function(ctypes.addressof(result), ctypes.addressof(exception), *values):
             raise RuntimeError(f"{name} failed")
-        return result.value if code.gives else None
+        return tuple(result) if code.gives > 1 else result[0] if code.gives else None
 
     kernel.__name__ = name
     return kernel
@@ -231,4 +232,4 @@ def _flat(name: str, argument: Any, kind: Any) -> Iterator[Any]:
         address, _ = argument.__array_interface__["data"]
         yield from (None, None, argument.size, argument.itemsize, address, *argument.shape, *argument.strides)
     else:
-        yield argument
+        yield index(argument) if kind == "int64" else argument

@@ -75,6 +75,11 @@ def calls(out):
     """Needs a function that is not in it."""
     out[0] = math.lgamma(out[0])
 
+@kept(types.UniTuple(types.int64, 2)(types.int64, types.int64))
+def turned(one, two):
+    """Gives two."""
+    return two, one
+
 @kept(types.int64(types.int64[::1], types.int64))
 def fails(out, by):
     """Raises where the divisor is 0."""
@@ -128,6 +133,11 @@ def test_a_kernel_that_needs_numba_is_run_by_numba(module):
     out = np.array([5.0])
     module.calls(out)
     assert out[0] == pytest.approx(math.log(24))
+
+
+def test_two_results_are_a_tuple_and_numbers_may_be_of_numpy(module):
+    assert module.turned(np.int64(-1), np.uint8(2)) == (2, -1)
+    assert module.turned(1 << 62, -(1 << 63)) == (-(1 << 63), 1 << 62)
 
 
 def test_a_failing_kernel_says_so(module):
@@ -272,7 +282,7 @@ def test_the_list_of_an_entry_is_readable(module, tmp_path):
     (path,) = (tmp_path / "cache" / "kernels").iterdir()
     head = json.loads(path.read_bytes()[32:].split(b"\n", 1)[0])
     assert list(head) == ["sources", "kernels"]
-    assert set(head["kernels"]) == {"fill", "fails"}
+    assert set(head["kernels"]) == {"fill", "turned", "fails"}
 
 
 def test_importing_the_rooms_does_not_import_the_compiler():
