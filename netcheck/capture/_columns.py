@@ -79,14 +79,18 @@ class Batch(NamedTuple):
     skipped: int
     done: int
 
-    def copied(self) -> Columns:
-        """The rows in use, in memory of their own."""
+    def lent(self) -> Columns:
+        """The rows in use, good until they are written over."""
         return Columns(
             **{
-                name: column[: self.payload if name == "data" else self.frames].copy()
+                name: column[: self.payload if name == "data" else self.frames]
                 for name, column in self.columns._asdict().items()
             }
         )
+
+    def copied(self) -> Columns:
+        """The rows in use, in memory of their own."""
+        return Columns(**{name: column.copy() for name, column in self.lent()._asdict().items()})
 
 
 class Gathered:

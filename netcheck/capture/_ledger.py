@@ -125,9 +125,8 @@ class Ledger:
                 remedy="check that this is a candump log",
             )
         if indices != list(range(len(indices))):
-            index = np.zeros(256, np.uint8)
-            index[: len(indices)] = indices
-            columns.channel[:frames] = index[columns.channel[:frames]]
+            renamed = columns.channel[:frames].tobytes().translate(bytes(indices).ljust(256, b"\0"))
+            columns.channel[:frames] = np.frombuffer(renamed, np.uint8)
 
     def _take_times(self, columns: Columns, tally: NDArray[np.int64], frames: int) -> None:
         hanging = int(tally[tallied.HANGING])

@@ -66,6 +66,7 @@ class CaptureStream:
         self._batches = self._run(threads, chunk_bytes)
         self._progress = progress
         self._told = time.monotonic()
+        self._lend = False
 
     def __iter__(self) -> Iterator[Capture]:
         before = 0
@@ -73,7 +74,8 @@ class CaptureStream:
             if not batch.frames:
                 before += batch.skipped
                 continue
-            yield self._capture(batch.copied(), batch.skipped + before)
+            columns = batch.lent() if self._lend else batch.copied()
+            yield self._capture(columns, batch.skipped + before)
             before = 0
 
     def _run(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]:
@@ -103,6 +105,11 @@ class CaptureStream:
 
     def _capture(self, columns: Columns, skipped: int, warnings: tuple[str, ...] = ()) -> Capture:
         return Capture(self.file, self.channels, *columns, skipped=skipped, warnings=warnings)
+
+    def lend(self) -> CaptureStream:
+        """From here on chunks are lent, which saves time: the next one is written over the arrays."""
+        self._lend = True
+        return self
 
     def read(self) -> Capture:
         """All that is left as one ``Capture``, with the warnings of the file."""

@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 
 from netcheck.capture import Capture
 from netcheck.database import Message, Payloads, is_message
+from netcheck.kernels import kernels
 from netcheck.network import Entries, Placed
 
-LEAST_ROWS: Final = 1 << 19  # frames of a bundle: enough to make little of the work around them
+_KERNELS: Final = kernels("netcheck.evidence._kernels")
+LEAST_ROWS: Final = 1 << 20  # frames of a bundle: enough to make little of the work around them
 
 # places in a bundle's state
 ROWS: Final = 0
@@ -39,14 +41,14 @@ class Bundle(NamedTuple):
 
     @classmethod
     def empty(cls, rows: int, payload: int) -> Bundle:
-        """Room for that many frames and payload bytes."""
+        """Room for that many frames and payload bytes, and 8 bytes that the kernel may write beyond."""
         return cls(
             np.empty(rows, np.int64),
             np.empty(rows, np.int32),
             np.empty(rows, np.int32),
             np.empty(rows, np.uint8),
             np.empty(rows, np.int64),
-            np.empty(payload, np.uint8),
+            np.empty(payload + 8, np.uint8),
             np.zeros(2, np.int64),
         )
 
@@ -59,14 +61,14 @@ class Bundle(NamedTuple):
     def has_room(self, chunk: Capture) -> bool:
         """Whether a whole chunk fits in."""
         rows, payload = self.state.tolist()
-        fits: bool = rows + len(chunk) <= len(self.time_ns) and payload + len(chunk.data) <= len(self.data)
+        fits: bool = rows + len(chunk) <= len(self.time_ns) and payload + len(chunk.data) + 8 <= len(
+            self.data
+        )
         return fits
 
     def take(self, chunk: Capture, placed: Placed, groups: NDArray[np.int32]) -> None:
         """Append a chunk's watched frames. groups: of each entry, -1 if it is not watched."""
-        from netcheck.evidence._kernels import keep_watched
-
-        keep_watched(
+        _KERNELS.keep_watched(
             placed.entry,
             placed.stretch,
             groups,

@@ -9,6 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck.kernels import kernels
+
+_KERNELS: Final = kernels("netcheck.evidence._kernels")
 _FIRST_SIZE: Final = 1 << 8  # rows of a table of gaps to begin with
 _ONCE: Final = np.empty(0, np.int64)  # each value came once
 
@@ -57,25 +60,22 @@ class GapTable:
 
     def __init__(self) -> None:
         self._table = np.full((_FIRST_SIZE, 2), -1, np.int64)
-        self._known = 0
+        self._known = np.zeros(1, np.int64)
 
     def add(self, gaps: NDArray[np.int64]) -> None:
         """Count gaps of any order, none below 0."""
-        from netcheck.evidence._kernels import add_gaps
-
         done = 0
         while True:
-            done, self._known = add_gaps(gaps, _ONCE, done, self._table, self._known)
+            done = _KERNELS.add_gaps(gaps, _ONCE, done, self._table, self._known)
             if done == len(gaps):
                 return
             self._grow()
 
     def _grow(self) -> None:
-        from netcheck.evidence._kernels import add_gaps
-
         filled = self._filled()
         self._table = np.full((4 * len(self._table), 2), -1, np.int64)
-        add_gaps(filled.values, filled.counts, 0, self._table, 0)
+        self._known[0] = 0
+        _KERNELS.add_gaps(filled.values, filled.counts, 0, self._table, self._known)
 
     def _filled(self) -> Gaps:
         values, counts = self._table[self._table[:, 0] >= 0].T
@@ -113,10 +113,8 @@ class GapMeter:
 
     def add(self, time_ns: NDArray[np.int64], stretch: NDArray[np.int32], breaks: Breaks) -> None:
         """Take the message's frames of a bundle: their times, and the stretches they are in."""
-        from netcheck.evidence._kernels import walk_gaps
-
         gaps = np.empty(len(time_ns) + len(breaks.times), np.int64)
-        self._last_ns = walk_gaps(time_ns, stretch, breaks.times, breaks.first, self._last_ns, gaps)
+        self._last_ns = _KERNELS.walk_gaps(time_ns, stretch, breaks.times, breaks.first, self._last_ns, gaps)
         self._table.add(gaps)
 
     def copy(self) -> GapMeter:

@@ -1,4 +1,7 @@
-"""Loops over frames and gaps, arrays only. Slow twins are in ``tests/naive.py``."""
+"""Loops over frames and gaps, arrays only. Slow twins are in ``tests/naive.py``.
+
+Called through ``netcheck.kernels``.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,7 @@ import numpy as np
 from numba import njit, types
 
 from netcheck.evidence._bundle import BYTES, ROWS, Bundle
+from netcheck.jit import kept
 
 _Column = Any  # an array of the type its signature says
 _named_tuple: Any = types.NamedTuple
@@ -30,7 +34,16 @@ _BUNDLE = _named_tuple(
 )
 
 
-@njit([types.void(_I32, _I32, _I32, _uni_tuple(_I64, 2), _U8, _U8, _BUNDLE)], cache=True, nogil=True)
+@njit(inline="always")
+def _copy_eight(source: _Column, begin: int, target: _Column, at: int) -> None:
+    """Eight bytes; all are read before the first is written, so that they can be moved as one word."""
+    a, b, c, d = source[begin], source[begin + 1], source[begin + 2], source[begin + 3]
+    e, f, g, h = source[begin + 4], source[begin + 5], source[begin + 6], source[begin + 7]
+    target[at], target[at + 1], target[at + 2], target[at + 3] = a, b, c, d
+    target[at + 4], target[at + 5], target[at + 6], target[at + 7] = e, f, g, h
+
+
+@kept(types.void(_I32, _I32, _I32, _uni_tuple(_I64, 2), _U8, _U8, _BUNDLE))
 def keep_watched(
     entry: _Column,
     stretch: _Column,
@@ -40,7 +53,7 @@ def keep_watched(
     data: _Column,
     bundle: Bundle,
 ) -> None:
-    """Copies the frames whose entry has a group behind those in the bundle, which has room for them.
+    """Copies the frames whose entry has a group to the bundle, which has room for them and 8 bytes more.
 
     entry, stretch: as in ``Placed``
     groups: of each entry, -1 for none
@@ -60,15 +73,20 @@ def keep_watched(
         lengths[row] = length[frame]
         starts[row] = at
         begin = start[frame]
-        for byte in range(begin, begin + np.int64(length[frame])):
-            payload[at] = data[byte]
-            at += 1
+        size = np.int64(length[frame])
+        copied = 0
+        if begin + 8 <= len(data):  # most payloads in one go
+            _copy_eight(data, begin, payload, at)
+            copied = 8
+        for byte in range(copied, size):
+            payload[at + byte] = data[begin + byte]
+        at += size
         row += 1
     state[ROWS] = row
     state[BYTES] = at
 
 
-@njit([types.int64(_I64, _I32, _PAIRS, types.int64, types.int64, types.int64[::1])], cache=True, nogil=True)
+@kept(types.int64(_I64, _I32, _PAIRS, types.int64, types.int64, types.int64[::1]))
 def walk_gaps(
     time_ns: _Column, stretch: _Column, breaks: _Column, first: int, last_ns: int, gaps: _Column
 ) -> int:
@@ -98,21 +116,17 @@ def walk_gaps(
     return last_ns
 
 
-@njit(
-    [_uni_tuple(types.int64, 2)(_I64, _I64, types.int64, types.int64[:, ::1], types.int64)],
-    cache=True,
-    nogil=True,
-)
-def add_gaps(gaps: _Column, counts: _Column, begin: int, table: _Column, known: int) -> tuple[int, int]:
+@kept(types.int64(_I64, _I64, types.int64, types.int64[:, ::1], types.int64[::1]))
+def add_gaps(gaps: _Column, counts: _Column, begin: int, table: _Column, state: _Column) -> int:
     """Adds gaps from place ``begin`` on to an open-addressed table of gaps and how often each came.
 
     counts: how often each gap came; of length 0: once each
     table:  int64, (a power of two, 2), an empty row has the gap -1
-    known:  how many different gaps are in it; it takes half as many as it has rows
+    state:  int64, (1,): how many different gaps are in it; it takes half as many as it has rows
 
-    Gives the place of the first gap that was not added, as there was no room for it, and ``known`` as it
-    is then.
+    Gives the place of the first gap that was not added, as there was no room for it.
     """
+    known = state[0]
     mask = np.int64(len(table) - 1)
     place = begin
     while place < len(gaps):
@@ -128,4 +142,5 @@ def add_gaps(gaps: _Column, counts: _Column, begin: int, table: _Column, known: 
             table[slot, 1] = 0
         table[slot, 1] += counts[place] if len(counts) else 1
         place += 1
-    return place, known
+    state[0] = known
+    return place

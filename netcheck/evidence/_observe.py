@@ -56,13 +56,11 @@ class _Pass:
         self._breaks: list[NDArray[np.int64]] = []
         self._meters: dict[int, _ChannelMeter] = {}
         self._start_ns: int | None = None
-        self._latest_ns = 0
 
     def add(self, chunk: Capture) -> None:
         """Take a chunk with at least one frame."""
         if self._start_ns is None:
-            self._start_ns = self._latest_ns = int(chunk.time_ns[0])
-        self._latest_ns = max(self._latest_ns, int(chunk.time_ns.max()))
+            self._start_ns = int(chunk.time_ns[0])
         placed = self._tally.place(chunk)
         self._groups.add(self._tally.entries(len(self._groups.of_entry)), self._messages)
         if not self._bundle.has_room(chunk):
@@ -93,19 +91,22 @@ class _Pass:
     def result(self, stream: CaptureStream) -> CaptureSeen:
         """What was seen, after the last chunk."""
         self._fold()
+        traffic = [self._tally.traffic(number) for number in range(len(stream.channels))]
+        start_ns = self._start_ns or 0
+        latest_ns = max((channel.last_ns for channel in traffic), default=start_ns)
         seen = {
-            channel: self._meters[channel].result(last_ns, self._latest_ns)
+            channel: self._meters[channel].result(last_ns, latest_ns)
             for channel, (_, last_ns) in self._tally.heard_ns().items()
         }
         nothing = (Observation(),) * len(self._watches)
         channels = [
-            ChannelSeen(name, self._tally.traffic(number), seen.get(number, nothing))
-            for number, name in enumerate(stream.channels)
+            ChannelSeen(name, carried, seen.get(number, nothing))
+            for number, (name, carried) in enumerate(zip(stream.channels, traffic, strict=True))
         ]
         return CaptureSeen(
             file=self._file,
             channels=tuple(channels),
-            seconds=(self._latest_ns - (self._start_ns or 0)) / 1e9,
+            seconds=(latest_ns - start_ns) / 1e9,
             skipped=stream.skipped,
             warnings=stream.warnings,
         )

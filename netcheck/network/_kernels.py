@@ -1,4 +1,4 @@
-"""Loops over frames, arrays only. Slow twins are in ``tests/naive.py``."""
+"""Loops over frames, arrays only. The slow twin is in ``tests/naive.py``."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 from numba import njit, types
 
 from netcheck.capture import EXTENDED, NOBODYS
+from netcheck.jit import kept
 from netcheck.network._tally import (
     BROKEN,
     DONE,
@@ -39,7 +40,7 @@ def slot_of(key: Any, mask: Any) -> Any:
     return np.int64((np.uint64(key) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
 
 
-@njit([types.void(_I64, _U32, _U8, _U8, _U8, _BOOK, _PLACED)], cache=True, nogil=True)
+@kept(types.void(_I64, _U32, _U8, _U8, _U8, _BOOK, _PLACED))
 def place_frames(
     time_ns: _Column,
     can_id: _Column,
@@ -101,7 +102,7 @@ def place_frames(
     state[BROKEN] = broken
 
 
-@njit([types.void(types.int64[:, ::1], types.int64[:, ::1])], cache=True, nogil=True)
+@kept(types.void(types.int64[:, ::1], types.int64[:, ::1]))
 def enter(table: _Column, entries: _Column) -> None:
     """Entries into an empty table that has room for them."""
     mask = np.int64(len(table) - 1)

@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import Capture
+from netcheck.kernels import kernels
 from netcheck.network._traffic import Traffic, TrafficTally
 
+_KERNELS: Final = kernels("netcheck.network._kernels")
 _FIRST_SIZE: Final = 1 << 12  # rows of the table to begin with
 _CHANNELS: Final = 256  # a channel is one byte
 
@@ -84,8 +86,6 @@ class FrameTally:
 
     def place(self, chunk: Capture) -> Placed:
         """Take a chunk, and tell where its frames belong; good until the next one is taken."""
-        from netcheck.network._kernels import place_frames
-
         size = len(chunk)
         if len(self._placed.entry) < size:
             self._placed = Placed.empty(size)
@@ -93,7 +93,7 @@ class FrameTally:
         state = self._book.state
         state[DONE] = state[BROKEN] = 0
         while True:
-            place_frames(
+            _KERNELS.place_frames(
                 np.ascontiguousarray(chunk.time_ns),
                 np.ascontiguousarray(chunk.can_id),
                 np.ascontiguousarray(chunk.flags),
@@ -107,13 +107,11 @@ class FrameTally:
             self._grow()
 
     def _grow(self) -> None:
-        from netcheck.network._kernels import enter
-
         table, entries, spans, state = self._book
         wider = np.full((2 * len(table), 2), -1, np.int64)
         longer = np.zeros((len(table), 2), np.int64)
         longer[: len(entries)] = entries
-        enter(wider, entries)
+        _KERNELS.enter(wider, entries)
         self._book = Book(wider, longer, spans, state)
 
     def entries(self, since: int = 0) -> Entries:

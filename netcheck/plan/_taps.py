@@ -148,7 +148,7 @@ def _read(
         _check_state(entry, sources.get(entry.mark.role, ()))
     windows = [tuple(_windows(loaded, watch)) for watch in watches]
     stream = open_capture(loaded.path, progress=partial(progress, loaded.name) if progress else None)
-    seen = observe(stream, watches, windows, tally.add if tally is not None else None)
+    seen = observe(stream.lend(), watches, windows, tally.add if tally is not None else None)
     for entry in loaded.marks:
         if entry.mark.from_ > seen.seconds or entry.mark.to < 0:
             raise InputError(

@@ -58,6 +58,19 @@ def test_channel_indices_hold_over_chunks_that_begin_otherwise(tmp_path: Path):
     assert [chunk.channel.tolist() for chunk in chunks] == [[0, 1], [2, 2], [1, 0]]
 
 
+@pytest.mark.parametrize("threads", [1, 2])
+def test_lent_chunks_hold_the_same(tmp_path: Path, threads):
+    lines = [f"({i}.000000) {'can1' if i % 3 else 'any'} 123#{i:02X}\n" for i in range(60)]
+    path = write(tmp_path, "x\n".join(lines))
+    whole = list(open_capture(path, threads=threads, chunk_bytes=100))
+    columns = ("time_ns", "can_id", "flags", "channel", "length", "start", "data")
+    for kept, lent in zip(whole, open_capture(path, threads=threads, chunk_bytes=100).lend(), strict=True):
+        assert [getattr(lent, name).tolist() for name in columns] == [
+            getattr(kept, name).tolist() for name in columns
+        ]
+        assert (lent.channels, lent.skipped) == (kept.channels, kept.skipped)
+
+
 def test_many_channels_and_long_names(tmp_path: Path):
     names = [f"a-channel-with-a-long-name-{i}" for i in range(20)] + [f"c{i}" for i in range(20)]
     text = "".join(f"(1.000000) {name} 123#{i:02X}\n" for i, name in enumerate(names)) * 3
