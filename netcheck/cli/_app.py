@@ -34,6 +34,13 @@ COMMANDS: Final = (
         "plan_command",
     ),
     Command(
+        "survey",
+        "Looking into captures",
+        "What is on these channels: network, load, errors, every message.",
+        "netcheck.cli._survey",
+        "survey_command",
+    ),
+    Command(
         "decode",
         "Looking into captures",
         "Signal values over time, as a table, CSV, Parquet or JSON.",

@@ -1,24 +1,58 @@
 """How a channel behaves: which network it is, what it carries, when it is awake."""
 
 from netcheck.network._identity import Candidate, Identity, explained_ids, identify, messages_by_id
+from netcheck.network._j1939 import J1939
 from netcheck.network._load_tally import ChannelLoad, LoadTally, MessageLoad, merged_loads
+from netcheck.network._profiles import DataIds
 from netcheck.network._response import Response, Timed, response_times
+from netcheck.network._survey import SurveyPlan, survey, survey_rates
+from netcheck.network._survey_model import (
+    Bits,
+    ByteKind,
+    ChannelSurvey,
+    Checksum,
+    Counter,
+    Load,
+    Ranked,
+    Rates,
+    Remark,
+    RemarkKind,
+    Survey,
+    SurveyedMessage,
+    Timing,
+)
 from netcheck.network._tally import Entries, FrameTally, Placed
 from netcheck.network._traffic import FrameId, Traffic, TrafficTally, stretch_breaks
 from netcheck.network._wire import capture_bits, frame_bits, worst_case_bits, worst_case_fd_bits
 
 __all__ = [
+    "J1939",
+    "Bits",
+    "ByteKind",
     "Candidate",
     "ChannelLoad",
+    "ChannelSurvey",
+    "Checksum",
+    "Counter",
+    "DataIds",
     "Entries",
     "FrameId",
     "FrameTally",
     "Identity",
+    "Load",
     "LoadTally",
     "MessageLoad",
     "Placed",
+    "Ranked",
+    "Rates",
+    "Remark",
+    "RemarkKind",
     "Response",
+    "Survey",
+    "SurveyPlan",
+    "SurveyedMessage",
     "Timed",
+    "Timing",
     "Traffic",
     "TrafficTally",
     "capture_bits",
@@ -29,6 +63,8 @@ __all__ = [
     "messages_by_id",
     "response_times",
     "stretch_breaks",
+    "survey",
+    "survey_rates",
     "worst_case_bits",
     "worst_case_fd_bits",
 ]

@@ -7,6 +7,8 @@ from netcheck.report._decode import DecodeHead, SignalSummary, decode_text, summ
 from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_text import plan_text
+from netcheck.report._survey_json import survey_json
+from netcheck.report._survey_text import survey_text
 
 __all__ = [
     "CodingCase",
@@ -20,5 +22,7 @@ __all__ = [
     "plan_json",
     "plan_text",
     "summarise",
+    "survey_json",
+    "survey_text",
     "write_parquet",
 ]

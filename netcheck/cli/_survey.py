@@ -1,0 +1,194 @@
+"""``netcheck survey``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from netcheck.cli import _status as status
+from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
+from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.errors import InputError, NetcheckError, UsageError
+
+if TYPE_CHECKING:
+    from netcheck.cli._progress import Progress
+    from netcheck.network import DataIds, Survey, SurveyPlan
+
+
+def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
+    captures: Annotated[list[Path], typer.Argument(metavar="CAPTURE", help="Recordings to look at.")],
+    vehicle: Annotated[
+        Path | None,
+        typer.Option("--vehicle", metavar="FILE", help="A vehicle file: which of its networks is it?"),
+    ] = None,
+    dbc: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--dbc", metavar="PATH", help="A DBC file, or a folder of them: which is it? Repeatable."
+        ),
+    ] = None,
+    bitrate: Annotated[
+        int | None,
+        typer.Option("--bitrate", metavar="N", help="Bit rate in bit/s, for the load; else the vehicle's."),
+    ] = None,
+    fd_bitrate: Annotated[
+        int | None, typer.Option("--fd-bitrate", metavar="N", help="Bit rate of the CAN FD data phase.")
+    ] = None,
+    data_id: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--data-id",
+            metavar="ID=N",
+            help="AUTOSAR data id of a message, 0x123=0x0A5F (profile 1), or 16 of them (profile 2).",
+        ),
+    ] = None,
+    verbose: Annotated[
+        bool, typer.Option("-v", "--verbose", help="Show every message, with details.")
+    ] = False,
+    no_cache: NoCacheOption = False,
+    format: FormatOption = Format.TEXT,  # noqa: A002
+    output: OutputOption = None,
+) -> int:
+    """Say what is on the channels of a capture: network, load, errors, and every message.
+
+    Only files are read; nothing is sent.
+    """
+    from netcheck.cli._progress import progress_bar
+    from netcheck.network import survey_rates
+
+    if vehicle is not None and dbc:
+        raise UsageError("--vehicle and --dbc at once", remedy="give the one or the other")
+    files = [*captures, *([vehicle] if vehicle else []), *(dbc or [])]
+    check_target(output, files)
+    rates, data_ids = survey_rates(bitrate, fd_bitrate), _data_ids(data_id or [])
+    plan = replace(_plan(vehicle, dbc or [], cache=not no_cache), stated=rates, data_ids=data_ids)
+    with progress_bar() as progress:
+        surveys, codes = _surveys(captures, plan, progress)
+    if surveys:
+        with open_output(output, inputs=files) as out:
+            out.write(_rendered(surveys, format, len(captures), output, verbose))
+    return status.worst(codes)
+
+
+def _plan(vehicle: Path | None, dbc: Sequence[Path], *, cache: bool) -> SurveyPlan:
+    """The candidates: a vehicle's networks, or DBC files by their names."""
+    from netcheck.database import load_database
+    from netcheck.network import Rates, SurveyPlan
+
+    if vehicle is not None:
+        from netcheck.files import load_vehicle
+
+        loaded = load_vehicle(vehicle)
+        networks = {
+            name: load_database(*loaded.dbc_paths(name), cache=cache) for name in loaded.model.network
+        }
+        rates = {name: Rates(entry.bitrate, entry.fd_bitrate) for name, entry in loaded.model.network.items()}
+        return SurveyPlan(networks, rates)
+    networks = {}
+    for path in dbc:
+        paths = _in_folder(path) if path.is_dir() else [path]
+        for file in paths:
+            name = file.stem if file.stem not in networks else str(file)
+            try:
+                networks[name] = load_database(file, cache=cache)
+            except InputError as error:
+                if not path.is_dir():
+                    raise
+                note(f"left out: {error}")
+    if dbc and not networks:
+        raise UsageError("no DBC file that can be read", remedy="name a DBC file, or a folder that has some")
+    return SurveyPlan(networks)
+
+
+def _in_folder(folder: Path) -> list[Path]:
+    try:
+        found = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".dbc")
+    except OSError as error:
+        raise InputError(folder, f"cannot be read: {error.strerror}", remedy="ask for permission") from error
+    if not found:
+        raise InputError(folder, "has no DBC file", remedy="name a folder with *.dbc files")
+    return found
+
+
+def _data_ids(entries: Sequence[str]) -> DataIds:
+    from netcheck.network import FrameId
+
+    found = {}
+    for entry in entries:
+        name, equals, values = entry.partition("=")
+        try:
+            can_id = int(name, 0)
+            numbers = tuple(int(value, 0) for value in values.split(","))
+        except ValueError:
+            equals = ""
+            can_id, numbers = 0, ()
+        if not equals or not 0 <= can_id <= 0x1FFFFFFF:
+            raise UsageError(f"--data-id {entry}", remedy="write an id and its data id, such as 0x123=0x0A5F")
+        found[FrameId(can_id, can_id > 0x7FF or len(name.strip()) > len("0x7FF"))] = numbers
+    return found
+
+
+def _surveys(
+    captures: Sequence[Path], plan: SurveyPlan, progress: Progress | None
+) -> tuple[list[Survey], list[int]]:
+    """Each capture's survey, and its exit status; of several, one that cannot be read stops no other."""
+    found, codes = [], []
+    for path in captures:
+        try:
+            found.append(_survey(path, plan, progress))
+        except NetcheckError as error:
+            if len(captures) == 1:
+                raise
+            note(str(error))
+            codes.append(status.BAD_INPUT)
+        else:
+            codes.append(status.GO)
+    return found, codes
+
+
+def _survey(path: Path, plan: SurveyPlan, progress: Progress | None) -> Survey:
+    from netcheck.capture import open_capture
+    from netcheck.network import survey
+
+    told = partial(progress, path.name) if progress else None
+    try:
+        with closing(open_capture(path, progress=told)) as stream:
+            return survey(stream, plan)
+    except InputError as error:
+        if not _is_silent(path):
+            raise
+        what = "not one frame: the recording is silent"
+        remedy = (
+            "ignition on, wake the network (open a door), record again; if it stays silent, check that the "
+            "tap is on this pair, high and low the right way round, and the interface is up"
+        )
+        raise InputError(path, what, remedy=remedy) from error
+
+
+def _is_silent(path: Path) -> bool:
+    """Whether a recorder wrote the file and had nothing to write: it is empty, or has comments only."""
+    try:
+        if not path.is_file() or path.stat().st_size > 1 << 16:
+            return False
+        lines = path.read_bytes().splitlines()
+    except OSError:
+        return False
+    return all(not line.strip() or line.lstrip().startswith((b"#", b";")) for line in lines)
+
+
+def _rendered(surveys: Sequence[Survey], form: Format, asked: int, output: Path | None, verbose: bool) -> str:
+    """One object for one capture, an array for several; texts one after another."""
+    from netcheck.report import survey_json, survey_text
+
+    if form is Format.JSON:
+        found = [survey_json(one) for one in surveys]
+        return json_text(found[0] if asked == 1 else found)
+    how = look(output)
+    texts = [survey_text(one, width=how.width, colour=how.colour, verbose=verbose) for one in surveys]
+    return "\n\n".join(text.rstrip("\n") + "\n" for text in texts)

@@ -1,0 +1,228 @@
+"""What a survey says, as frozen values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from netcheck.network._j1939 import J1939
+from netcheck.network._traffic import FrameId
+
+
+class ByteKind(StrEnum):
+    """What a payload byte does: never changes, holds a counter of +1 a frame, or changes in another way."""
+
+    CONSTANT = "constant"
+    COUNTING = "counting"
+    CHANGING = "changing"
+
+
+@dataclass(frozen=True)
+class Counter:
+    """A rolling counter: +1 a frame, within one byte.
+
+    bit:    its least significant bit, 8·byte + n with n from the least significant of the byte
+    modulo: what it counts to before it begins at 0 again: 2 to its width, or 15
+    share:  share of its steps that are +1
+    """
+
+    bit: int
+    width: int
+    modulo: int
+    share: float
+    steps: int
+
+
+@dataclass(frozen=True)
+class Checksum:
+    """A checksum byte that was found and verified.
+
+    kind:     ``crc8-sae-j1850``, ``crc8-0x2f``, ``sum8`` (of the other bytes), ``sum8-complement`` (all bytes
+              together give the constant), ``xor8``, ``autosar-e2e-profile-1``, ``autosar-e2e-profile-2``
+    constant: what the sender adds to the standard start: 0 for none, often the id or a data id
+    share:    share of the frames looked at that pass
+    mode:     which bytes of the data id go into profile 1: both, alternating, low or nibble
+    """
+
+    kind: str
+    byte: int
+    share: float
+    frames: int
+    constant: int = 0
+    mode: str = ""
+
+
+@dataclass(frozen=True)
+class Timing:
+    """Times between a message's frames while the network is awake, ms; percentiles by nearest rank.
+
+    period:  the median, None with fewer than two frames in a stretch; exact where a gap keeps coming, else
+             within 0.4 %
+    jitter:  1st and 99th percentile
+    longest: also from the start of an awake stretch to the first frame and from the last to its end
+    cyclic:  four of five gaps are within half the median of it (or 10 ms, as recorders stamp in batches), and
+             at most one in twenty is longer than three medians; None with fewer than five gaps
+    """
+
+    period: float | None
+    jitter: tuple[float, float] | None
+    longest: float
+    cyclic: bool | None
+    gaps: int
+
+
+@dataclass(frozen=True)
+class SurveyedMessage:
+    """One id on one channel.
+
+    name, senders, declared_length, declared_cycle_ms: from the DBC that knows the id, "" or None without
+    lengths: payload length -> frames
+    kinds:   what each byte does, up to the most common length
+    """
+
+    frame_id: FrameId
+    name: str
+    senders: tuple[str, ...]
+    declared_length: int | None
+    declared_cycle_ms: float | None
+    count: int
+    fd_count: int
+    lengths: Mapping[int, int]
+    timing: Timing
+    kinds: tuple[ByteKind, ...]
+    counter: Counter | None
+    checksum: Checksum | None
+    j1939: J1939 | None
+
+
+@dataclass(frozen=True)
+class Rates:
+    """Bit rates of a network in bit/s; ``data`` is that of the CAN FD data phase, None if unknown."""
+
+    nominal: int
+    data: int | None = None
+
+
+@dataclass(frozen=True)
+class Load:
+    """Shares of the bit rate. ``mean`` is over the whole span, ``mean_awake`` over the time awake.
+
+    is_bound: frames switched to a faster data phase of unknown rate, so the load is at most this
+    """
+
+    mean: float
+    mean_awake: float
+    peak_100ms: float
+    peak_1s: float
+    is_bound: bool = False
+
+
+@dataclass(frozen=True)
+class Bits:
+    """Bits on the wire, both phases of CAN FD counted alike: in all, and in the busiest stretches."""
+
+    total: int
+    peak_100ms: int
+    peak_1s: int
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """How well one network's DBC fits a channel.
+
+    explained: distinct ids it has, with frames mostly at least as long as it says; of ``ids`` on the channel
+    messages:  in the DBC
+    exact:     of the explained ids, those with mostly just the declared length
+    timed, on_time: those whose cycle time is stated and known here; of these, those that keep it
+    plausible: share of the decoded values inside the DBC's limits, None where it sets none that matter
+    covered:   share of the changing bits that belong to a signal, None where nothing changed
+    score:     the sum of how well each explained id fits, at most ``explained``
+    """
+
+    network: str
+    explained: int
+    ids: int
+    messages: int
+    exact: int
+    timed: int
+    on_time: int
+    plausible: float | None
+    covered: float | None
+    score: float
+    least: int
+
+
+class RemarkKind(StrEnum):
+    """What a survey points out about a channel."""
+
+    ONLY_ERRORS = "only-errors"
+    FRAMES_LOST = "frames-lost"
+    ERRORS = "errors"
+    NEARLY_SILENT = "nearly-silent"
+    TWO_NETWORKS = "two-networks"
+    NO_NETWORK = "no-network"
+    NOT_CLEAR = "not-clear"
+    RATE_IMPOSSIBLE = "rate-impossible"
+    OVERLOAD = "overload"
+    TOO_SHORT = "too-short"
+    LATE = "late"
+    CHECK_FAILS = "check-fails"
+    IDS_BEYOND = "ids-beyond"
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something a person should know about a channel, and what to do next ("" for nothing)."""
+
+    kind: RemarkKind
+    text: str
+    next_step: str = ""
+
+
+@dataclass(frozen=True)
+class ChannelSurvey:
+    """One channel of a capture.
+
+    network:    as the identification rule has it; None where none clearly is it or none was given
+    rates:      stated by the user, or those of the network in the vehicle file; None if unknown
+    stretches:  awake stretches as (start, end), seconds from the capture's first frame
+    errors:     kind -> error frames that report it; one frame may report several
+    load:       None where the bit rate is unknown
+    """
+
+    channel: str
+    frames: int
+    seconds: float
+    data_frames: int
+    fd_frames: int
+    remote_frames: int
+    error_frames: int
+    errors: Mapping[str, int]
+    stretches: tuple[tuple[float, float], ...]
+    network: str | None
+    candidates: tuple[Ranked, ...]
+    rates: Rates | None
+    bits: Bits
+    load: Load | None
+    messages: tuple[SurveyedMessage, ...]
+    is_j1939: bool
+    remarks: tuple[Remark, ...] = ()
+
+    @property
+    def awake_seconds(self) -> float:
+        """How long it was awake."""
+        return sum(max(end - start, 0.0) for start, end in self.stretches)
+
+
+@dataclass(frozen=True)
+class Survey:
+    """One capture. networks: the candidates that were given, () for none."""
+
+    file: str
+    frames: int
+    seconds: float
+    skipped: int
+    warnings: tuple[str, ...]
+    networks: tuple[str, ...]
+    channels: tuple[ChannelSurvey, ...]

@@ -1,0 +1,142 @@
+"""A survey as plain values for JSON, schema ``netcheck.survey/1``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from netcheck.network import ChannelSurvey, Checksum, Counter, Ranked, Survey, SurveyedMessage
+
+
+def survey_json(survey: Survey) -> dict[str, Any]:
+    """The survey of one capture. Shares are rounded to 4 decimals, times in ms to the microsecond."""
+    return {
+        "schema": "netcheck.survey/1",
+        "file": survey.file,
+        "frames": survey.frames,
+        "seconds": _seconds(survey.seconds),
+        "skipped_lines": survey.skipped,
+        "warnings": list(survey.warnings),
+        "channels": [_channel(channel) for channel in survey.channels],
+    }
+
+
+def _channel(channel: ChannelSurvey) -> dict[str, Any]:
+    load, rates = channel.load, channel.rates
+    return {
+        "channel": channel.channel,
+        "frames": channel.frames,
+        "seconds": _seconds(channel.seconds),
+        "network": channel.network,
+        "bitrate": rates.nominal if rates else None,
+        "fd_bitrate": rates.data if rates else None,
+        "candidates": [_candidate(entry) for entry in channel.candidates],
+        "load": {
+            "mean": _share(load.mean),
+            "peak_100ms": _share(load.peak_100ms),
+            "peak_1s": _share(load.peak_1s),
+            "mean_awake": _share(load.mean_awake),
+            "is_upper_bound": load.is_bound,
+        }
+        if load
+        else None,
+        "bits": {
+            "total": channel.bits.total,
+            "peak_100ms": channel.bits.peak_100ms,
+            "peak_1s": channel.bits.peak_1s,
+        },
+        "error_frames": channel.error_frames,
+        "error_kinds": dict(channel.errors),
+        "remote_frames": channel.remote_frames,
+        "fd_frames": channel.fd_frames,
+        "awake": [[_seconds(start), _seconds(end)] for start, end in channel.stretches],
+        "awake_seconds": _seconds(channel.awake_seconds),
+        "j1939": channel.is_j1939,
+        "remarks": [
+            {"kind": str(remark.kind), "text": remark.text, "next": remark.next_step}
+            for remark in channel.remarks
+        ],
+        "messages": [_message(message) for message in channel.messages],
+    }
+
+
+def _candidate(entry: Ranked) -> dict[str, Any]:
+    return {
+        "network": entry.network,
+        "explained": entry.explained,
+        "ids": entry.ids,
+        "messages": entry.messages,
+        "exact_lengths": entry.exact,
+        "cycle_times": entry.timed,
+        "cycle_times_kept": entry.on_time,
+        "plausible": _share(entry.plausible),
+        "covered": _share(entry.covered),
+        "score": round(entry.score, 3),
+    }
+
+
+def _message(message: SurveyedMessage) -> dict[str, Any]:
+    timing, parts = message.timing, message.j1939
+    found: dict[str, Any] = {
+        "id": str(message.frame_id),
+        "extended": message.frame_id.is_extended,
+        "name": message.name or None,
+        "senders": list(message.senders),
+        "count": message.count,
+        "fd_count": message.fd_count,
+        "lengths": sorted(message.lengths),
+        "length_counts": {str(length): count for length, count in message.lengths.items()},
+        "declared_length": message.declared_length,
+        "period_ms": _ms(timing.period),
+        "declared_period_ms": message.declared_cycle_ms,
+        "jitter_ms": [_ms(timing.jitter[0]), _ms(timing.jitter[1])] if timing.jitter else None,
+        "longest_gap_ms": _ms(timing.longest),
+        "cyclic": timing.cyclic,
+        "bytes": [str(kind) for kind in message.kinds],
+        "counter": _counter(message.counter) if message.counter else None,
+        "checksum": _checksum(message.checksum) if message.checksum else None,
+    }
+    if parts:
+        found["j1939"] = {
+            "priority": parts.priority,
+            "pgn": parts.group,
+            "group": parts.group_name or None,
+            "source": parts.source,
+            "source_name": parts.source_name or None,
+            "destination": parts.destination,
+        }
+    return found
+
+
+def _counter(counter: Counter) -> dict[str, Any]:
+    return {
+        "bit": counter.bit,
+        "width": counter.width,
+        "share": _share(counter.share),
+        "modulo": counter.modulo,
+        "steps": counter.steps,
+    }
+
+
+def _checksum(checksum: Checksum) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "kind": checksum.kind,
+        "byte": checksum.byte,
+        "share": _share(checksum.share),
+        "frames": checksum.frames,
+        "constant": checksum.constant,
+    }
+    if checksum.mode:
+        found["mode"] = checksum.mode
+    return found
+
+
+def _share(share: float | None) -> float | None:
+    return None if share is None else round(share, 4)
+
+
+def _seconds(seconds: float) -> float:
+    return round(seconds, 6)
+
+
+def _ms(time: float | None) -> float | None:
+    return None if time is None else round(time, 3)

@@ -1,0 +1,196 @@
+"""A survey's messages as rows of a table, and all that was found of one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from netcheck.network import ByteKind, Checksum, FrameId, SurveyedMessage
+from netcheck.plan._words import counted
+from netcheck.report._wrap import cells, clean
+
+_GOOD: Final = 0.99  # share of frames that pass, or of the steps
+_LATE: Final = 1.25  # times the stated cycle time
+_LEAST_NAME: Final = 8
+_CHECKS: Final = {
+    "crc8-sae-j1850": "CRC-8 J1850",
+    "crc8-0x2f": "CRC-8 0x2F",
+    "sum8": "sum",
+    "sum8-complement": "sum compl.",
+    "xor8": "exclusive-or",
+    "autosar-e2e-profile-1": "AUTOSAR 1",
+    "autosar-e2e-profile-2": "AUTOSAR 2",
+}
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Widths of the columns whose content differs between captures."""
+
+    identifier: int
+    name: int
+    checks: int
+
+    @classmethod
+    def of(cls, messages: Sequence[SurveyedMessage], width: int) -> Columns:
+        """As wide as needed, the name as far as the page allows."""
+        identifier = max((len(str(message.frame_id)) for message in messages), default=5)
+        checks = max((len(_checks(message)) for message in messages), default=0)
+        room = width - identifier - 2 - 11 - 9 - 5 - 8 - 3 - min(checks, 24)
+        longest = max((cells(_name(message)) for message in messages), default=0)
+        return cls(identifier, max(min(longest, room), _LEAST_NAME), 24)
+
+    @property
+    def indent(self) -> int:
+        """Where the name begins."""
+        return 2 + self.identifier + 2
+
+    def header(self) -> str:
+        """The titles."""
+        titles = f"  {'id':<{self.identifier}}  {'name':<{self.name}}"
+        return f"{titles} {'frames':>8} {'every':>10} {'longest':>8} {'len':>4}  checks"
+
+
+def message_row(message: SurveyedMessage, columns: Columns) -> str:
+    """One message; ``!`` in front marks one with a remark."""
+    sign = "!" if is_remarkable(message) else " "
+    timing = message.timing
+    every = "on event" if timing.cyclic is False else _ms(timing.period)
+    text = f"{sign} {message.frame_id!s:<{columns.identifier}}  {_cut(_name(message), columns.name)}"
+    text += f" {_number(message.count):>8} {every:>10} {_ms(timing.longest):>8} {_length(message):>4}"
+    return f"{text}  {_checks(message)}".rstrip()
+
+
+def is_remarkable(message: SurveyedMessage) -> bool:
+    """Whether its length, cycle time, counter or checksum is not as it should be."""
+    checks = (message.counter, message.checksum)
+    return (
+        any(check is not None and check.share < _GOOD for check in checks)
+        or (message.declared_length is not None and min(message.lengths) < message.declared_length)
+        or _is_late(message)
+    )
+
+
+def message_details(message: SurveyedMessage) -> Iterator[str]:
+    """Lines with all that was found."""
+    if message.senders:
+        yield f"sent by {', '.join(message.senders)}, by its DBC"
+    if message.j1939:
+        parts = message.j1939
+        source = f" ({parts.source_name})" if parts.source_name else ""
+        to = "" if parts.destination is None else f" to {parts.destination}"
+        name = f" ({parts.group_name})" if parts.group_name else ""
+        yield f"J1939 group {parts.group}{name}, priority {parts.priority}, from {parts.source}{source}{to}"
+    yield from _timing_details(message)
+    yield from _length_details(message)
+    if any(kind is not ByteKind.CONSTANT for kind in message.kinds):
+        yield "; ".join(
+            f"{kind} {_ranges(bytes_)}"
+            for kind in ByteKind
+            if (bytes_ := [byte for byte, found in enumerate(message.kinds) if found is kind])
+        )
+    elif message.kinds:
+        yield "the payload never changed"
+    if message.counter:
+        counter = message.counter
+        low = counter.bit % 8
+        place = f"byte {counter.bit // 8} bits {low}–{low + counter.width - 1}"
+        rest = f"{counter.share:.1%} of {counter.steps:,} steps are +1"
+        yield f"counter in {place}, 0 to {counter.modulo - 1}: {rest}"
+    if message.checksum:
+        yield _checksum_detail(message.checksum, message.frame_id, max(message.lengths))
+
+
+def _timing_details(message: SurveyedMessage) -> Iterator[str]:
+    timing = message.timing
+    if timing.period is None or timing.jitter is None:
+        return
+    kind = {True: "cyclic", False: "on event", None: "too few to say whether cyclic"}[timing.cyclic]
+    low, high = timing.jitter
+    text = f"{kind}: median {_ms(timing.period)}, 98 % of the gaps from {_ms(low)} to {_ms(high)}"
+    if message.declared_cycle_ms:
+        text += f"; by its DBC every {_ms(message.declared_cycle_ms)}"
+    yield text
+
+
+def _length_details(message: SurveyedMessage) -> Iterator[str]:
+    if len(message.lengths) > 1:
+        texts = [f"{length} bytes {counted(count, 'time')}" for length, count in message.lengths.items()]
+        yield f"lengths: {', '.join(texts)}"
+    if message.declared_length is not None and set(message.lengths) != {message.declared_length}:
+        yield f"by its DBC {counted(message.declared_length, 'byte')}"
+
+
+def _checksum_detail(checksum: Checksum, frame_id: FrameId, length: int) -> str:
+    rest = f"{checksum.share:.1%} of {checksum.frames:,} frames pass"
+    text = f"{_CHECKS[checksum.kind]} in byte {checksum.byte}: {rest}"
+    if checksum.mode:
+        text += f", data id {checksum.mode}"
+    if checksum.constant:
+        text += f"; with a constant 0x{checksum.constant:02X}"
+        digits = sum(frame_id.can_id.to_bytes(4, "big"))
+        if checksum.kind == "sum8" and checksum.constant == (digits + length) & 0xFF:
+            text += ", the id's bytes and the length"
+        elif checksum.kind == "sum8" and checksum.constant == digits & 0xFF:
+            text += ", the id's bytes"
+    return text
+
+
+def _checks(message: SurveyedMessage) -> str:
+    parts = []
+    if message.checksum:
+        parts.append(_CHECKS[message.checksum.kind] + _share(message.checksum.share))
+    if message.counter:
+        parts.append("counter" + _share(message.counter.share))
+    return ", ".join(parts)
+
+
+def _share(share: float) -> str:
+    return "" if share >= _GOOD else f" {100 * share:.0f}%"
+
+
+def _name(message: SurveyedMessage) -> str:
+    if message.name or message.j1939 is None:
+        return clean(message.name)
+    return clean(message.j1939.group_name)
+
+
+def _is_late(message: SurveyedMessage) -> bool:
+    stated, period = message.declared_cycle_ms, message.timing.period
+    return bool(stated and period and message.timing.cyclic and period > _LATE * stated)
+
+
+def _length(message: SurveyedMessage) -> str:
+    low, high = min(message.lengths), max(message.lengths)
+    return str(low) if low == high else f"{low}–{high}"
+
+
+def _ms(time: float | None) -> str:
+    if time is None:
+        return "–"
+    if time >= 10_000:
+        return f"{time / 1000:,.0f} s"
+    return f"{time:.0f} ms" if time >= 20 else f"{time:.3g} ms"
+
+
+def _number(number: int) -> str:
+    return f"{number:,}" if number < 10_000_000 else f"{number // 1_000_000} M"
+
+
+def _ranges(numbers: Sequence[int]) -> str:
+    """``0–2, 5``."""
+    texts: list[str] = []
+    start = previous = numbers[0]
+    for number in [*numbers[1:], -1]:
+        if number != previous + 1:
+            texts.append(str(start) if start == previous else f"{start}–{previous}")
+            start = number
+        previous = number
+    return ", ".join(texts)
+
+
+def _cut(text: str, room: int) -> str:
+    while cells(text) > room:
+        text = text.rstrip("…")[:-1] + "…"
+    return text + " " * (room - cells(text))

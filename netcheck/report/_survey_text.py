@@ -1,0 +1,227 @@
+"""A survey as text: each channel's network, health and messages, then what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from netcheck.network import ChannelSurvey, Ranked, RemarkKind, Survey, SurveyedMessage
+from netcheck.plan._words import counted, listing, sentence, unique
+from netcheck.report._page import Page, Span, Style
+from netcheck.report._survey_rows import Columns, is_remarkable, message_details, message_row
+
+MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
+_MOST_STRETCHES: Final = 4
+_MOST_SENDERS: Final = 6
+_USUAL_RATES: Final = (125_000, 250_000, 500_000)
+_GRAVE: Final = frozenset(
+    {RemarkKind.ONLY_ERRORS, RemarkKind.TWO_NETWORKS, RemarkKind.RATE_IMPOSSIBLE, RemarkKind.FRAMES_LOST}
+)
+_LABEL: Final = 12
+
+
+def survey_text(survey: Survey, *, width: int, colour: bool, verbose: bool = False) -> str:
+    """The survey of one capture for people. verbose: every message, each with all that was found."""
+    page = Page(width)
+    channels = listing([channel.channel for channel in survey.channels], most=6)
+    page.text(f"{survey.file}: {survey.frames:,} frames in {_time(survey.seconds)} on {channels}")
+    if survey.skipped:
+        page.text(f"{counted(survey.skipped, 'line')} skipped that hold no frame")
+    for warning in survey.warnings:
+        page.entry("!", warning, style=Style.DOUBT)
+    for channel in survey.channels:
+        _write_channel(page, channel, bool(survey.networks), verbose)
+    page.heading("What to do next")
+    for number, step in enumerate(_next_steps(survey), 1):
+        page.entry(f"{number}.", step)
+    return page.render(colour=colour)
+
+
+def _write_channel(page: Page, channel: ChannelSurvey, has_networks: bool, verbose: bool) -> None:
+    page.heading(f"{channel.channel}: {_headline(channel, has_networks)}")
+    if has_networks and channel.candidates and channel.messages:
+        page.entry("Network", _network_text(channel), column=_LABEL)
+        if verbose:
+            for entry in channel.candidates[:8]:
+                page.entry("", _fit_text(entry), column=_LABEL)
+    page.entry("Frames", _frames_text(channel), column=_LABEL)
+    if channel.messages:
+        page.entry("Ids", _ids_text(channel), column=_LABEL)
+        page.entry("Load", _load_text(channel), column=_LABEL)
+    page.entry("Errors", _errors_text(channel), column=_LABEL)
+    if channel.is_j1939:
+        page.entry("J1939", _j1939_text(channel), column=_LABEL)
+    for remark in channel.remarks:
+        style = Style.BAD if remark.kind in _GRAVE else Style.DOUBT
+        page.entry("!", sentence(remark.text[:1].upper() + remark.text[1:]), style=style)
+    if channel.messages:
+        page.blank()
+        _write_messages(page, channel, verbose)
+
+
+def _headline(channel: ChannelSurvey, has_networks: bool) -> str:
+    if not channel.messages:
+        return "no message"
+    if channel.network:
+        return channel.network
+    return "none of these networks, or not clear which" if has_networks else "network not asked for"
+
+
+def _network_text(channel: ChannelSurvey) -> str:
+    best, *others = channel.candidates
+    text = f"{best.explained} of {best.ids} ids fit the DBC of {best.network}"
+    rivals = [f"{entry.explained} that of {entry.network}" for entry in others if entry.explained]
+    text += "".join(f", {rival}" for rival in rivals[:3])
+    if len(rivals) > 3:
+        text += f" and {len(rivals) - 3} others fewer or less well"
+    if channel.network is None:
+        return f"{text}; that is not enough to say which it is"
+    strongest = max((entry.explained for entry in others), default=0)
+    clear = "clear" if best.explained >= 2 * strongest else "clear enough, but not by much"
+    return f"{text}: {clear}"
+
+
+def _fit_text(entry: Ranked) -> str:
+    parts = [f"{entry.explained} of its {counted(entry.messages, 'message')} came"]
+    parts.append(f"{entry.exact} with just the declared length")
+    if entry.timed:
+        parts.append(f"{entry.on_time} of {entry.timed} keep the cycle time")
+    if entry.plausible is not None:
+        parts.append(f"{entry.plausible:.0%} of the values inside their limits")
+    if entry.covered is not None:
+        parts.append(f"{entry.covered:.0%} of the changing bits in a signal")
+    return f"{entry.network}: {', '.join(parts)}"
+
+
+def _frames_text(channel: ChannelSurvey) -> str:
+    awake = channel.awake_seconds
+    text = f"{channel.frames:,} in {_time(channel.seconds)}"
+    if awake:
+        text += f", {channel.data_frames / awake:,.0f} a second while awake"
+    if channel.remote_frames:
+        text += f"; {counted(channel.remote_frames, 'remote frame')}"
+    if channel.fd_frames:
+        text += f"; {channel.fd_frames:,} of them CAN FD"
+    if len(channel.stretches) > 1:
+        shown = [f"{start:.1f}–{end:.1f} s" for start, end in channel.stretches[:_MOST_STRETCHES]]
+        more = len(channel.stretches) - len(shown)
+        text += f"; awake {_time(awake)} in {len(channel.stretches)} stretches: {', '.join(shown)}"
+        text += f" and {more:,} more" if more else ""
+    elif channel.stretches:
+        text += ", awake throughout" if awake > 0.95 * channel.seconds else f", awake {_time(awake)}"
+    return text
+
+
+def _ids_text(channel: ChannelSurvey) -> str:
+    wide = sum(message.frame_id.is_extended for message in channel.messages)
+    total = len(channel.messages)
+    kinds = [f"{total - wide} of 11 bit"] if total - wide else []
+    kinds += [f"{wide} of 29 bit"] if wide else []
+    text = f"{total}: {', '.join(kinds)}"
+    if channel.network:
+        text += f"; {sum(bool(message.name) for message in channel.messages)} with a name"
+    checked = sum(message.checksum is not None for message in channel.messages)
+    counted_ = sum(message.counter is not None for message in channel.messages)
+    return f"{text}; {checked} with a checksum found, {counted_} with a counter"
+
+
+def _load_text(channel: ChannelSurvey) -> str:
+    load, rates = channel.load, channel.rates
+    if load is None or rates is None:
+        busiest = channel.bits.peak_1s
+        shares = ", ".join(
+            f"{busiest / rate:.0%} at {rate // 1000}" for rate in _USUAL_RATES if busiest <= rate
+        )
+        text = f"bit rate not known; {busiest:,} bits in the busiest second"
+        return f"{text}: {shares} kbit/s" if shares else text
+    at_most = "at most " if load.is_bound else ""
+    text = f"{at_most}{_percent(load.mean)} of {_rate(rates.nominal)} on average"
+    text += (
+        f", {_percent(load.peak_1s)} in the busiest second, {_percent(load.peak_100ms)} in the busiest 100 ms"
+    )
+    return text + ("; the data-phase bit rate is not known (--fd-bitrate)" if load.is_bound else "")
+
+
+def _errors_text(channel: ChannelSurvey) -> str:
+    if not channel.error_frames:
+        return "no error frame in the log (a log has them only if they were recorded)"
+    kinds = ", ".join(f"{kind} {count:,}" for kind, count in channel.errors.items())
+    return f"{counted(channel.error_frames, 'error frame')}: {kinds}"
+
+
+def _j1939_text(channel: ChannelSurvey) -> str:
+    groups: dict[int, set[int]] = {}
+    for message in channel.messages:
+        if message.j1939:
+            groups.setdefault(message.j1939.source, set()).add(message.j1939.group)
+    names = {m.j1939.source: m.j1939.source_name for m in channel.messages if m.j1939}
+    texts = [
+        f"{source}{f' ({names[source]})' if names[source] else ''}: {counted(len(groups[source]), 'group')}"
+        for source in sorted(groups)
+    ]
+    shown = "; ".join(texts[:_MOST_SENDERS])
+    more = len(texts) - _MOST_SENDERS
+    return f"{counted(len(groups), 'source address', 'source addresses')} – {shown}" + (
+        f"; {more} more" if more > 0 else ""
+    )
+
+
+def _write_messages(page: Page, channel: ChannelSurvey, verbose: bool) -> None:
+    chosen = _chosen(channel.messages, verbose)
+    columns = Columns.of(chosen, page.width)
+    page.raw(Span(columns.header(), Style.STRONG))
+    for message in chosen:
+        style = Style.DOUBT if is_remarkable(message) else Style.PLAIN
+        page.raw(Span(message_row(message, columns), style))
+        if verbose:
+            for detail in message_details(message):
+                page.text(detail, indent=columns.indent)
+    left_out = len(channel.messages) - len(chosen)
+    if left_out:
+        page.text(f"and {counted(left_out, 'more message')}, the rarer ones without a remark; -v shows all")
+
+
+def _chosen(messages: Sequence[SurveyedMessage], verbose: bool) -> list[SurveyedMessage]:
+    """All, or those with a remark and the most frequent, by id."""
+    if verbose or len(messages) <= MOST_MESSAGES:
+        return list(messages)
+    ranked = sorted(messages, key=lambda message: (not is_remarkable(message), -message.count))
+    kept = {message.frame_id for message in ranked[:MOST_MESSAGES]}
+    return [message for message in messages if message.frame_id in kept]
+
+
+def _next_steps(survey: Survey) -> list[str]:
+    steps = [
+        f"{channel.channel}: {sentence(remark.next_step)}"
+        for channel in survey.channels
+        for remark in channel.remarks
+        if remark.next_step
+    ]
+    if not survey.networks:
+        steps.append(
+            "To learn which network this is, give --vehicle FILE, or --dbc with DBC files or a folder."
+        )
+    if any(channel.messages and channel.load is None for channel in survey.channels):
+        steps.append(
+            "For the load give the recorder's --bitrate; without it nobody can say how full the bus is."
+        )
+    named = unique(channel.network for channel in survey.channels if channel.network)
+    if named and not any(remark.kind in _GRAVE for channel in survey.channels for remark in channel.remarks):
+        steps.append(f"Use the capture for {listing(named)} in a job file, and run netcheck plan.")
+    return steps
+
+
+def _percent(share: float) -> str:
+    return f"{share:.0%}" if share >= 0.1 or share == 0 else f"{100 * share:.1f} %".replace(" %", "%")
+
+
+def _rate(rate: int) -> str:
+    return f"{rate / 1000:g} kbit/s"
+
+
+def _time(seconds: float) -> str:
+    if seconds < 120:
+        return f"{seconds:.1f} s"
+    if seconds < 7200:
+        return f"{seconds / 60:.1f} min"
+    return f"{seconds / 3600:.1f} h"
