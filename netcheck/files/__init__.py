@@ -32,6 +32,7 @@ from netcheck.files._loaded import (
     LoadedVehicle,
 )
 from netcheck.files._marks_file import MarksWriter, marks_text
+from netcheck.files._measured import Measured
 from netcheck.files._readouts import load_readback
 from netcheck.files._retrofit import (
     Code,
@@ -87,6 +88,7 @@ __all__ = [
     "MarksFile",
     "MarksWriter",
     "Match",
+    "Measured",
     "Module",
     "Need",
     "Network",

@@ -37,7 +37,7 @@ class FileModel(BaseModel):
         """In a file the key is ``from``; ``from_`` is its name in Python only."""
         if info.context and isinstance(table, dict):
             for name, field in cls.model_fields.items():
-                if field.alias and name in table:
+                if field.alias not in (None, name) and name in table:
                     raise bad("unknown key", remedy=f"write {field.alias}", at=[name])
         return table
 

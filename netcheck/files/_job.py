@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, Number, RoleName, Several, bad
+from netcheck.files._measured import Measured
 
 When = Literal["before", "after"]
 
@@ -121,3 +122,4 @@ class Job(FileModel):
     item: Annotated[Several[Item], Field(min_length=1)] = Field(description="parts to fit")
     capture: Several[CaptureEntry] = Field((), description="captures of this vehicle")
     readout: Several[ReadoutEntry] = Field((), description="coding bytes as read from the vehicle")
+    measured: Measured | None = Field(None, description="what was measured on a pair of wires")

@@ -127,12 +127,15 @@ def did_text(did: int) -> str:
 
 
 def network_problems(job: Job, vehicle: Vehicle) -> Iterator[Problem]:
-    """Items wired to a network that the vehicle does not have."""
+    """Items wired to a network that the vehicle does not have, and readings of one."""
     for index, item in enumerate(job.item):
         if item.network is not None and item.network not in vehicle.network:
             yield unknown(
                 ("item", index, "network"), item.network, "a network of the vehicle", vehicle.network
             )
+    measured = job.measured.network if job.measured is not None else None
+    if measured is not None and measured not in vehicle.network:
+        yield unknown(("measured", "network"), measured, "a network of the vehicle", vehicle.network)
 
 
 def _same_block(one: LoadedReadout, other: LoadedReadout) -> bool:

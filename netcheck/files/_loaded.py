@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from netcheck.files._job import Mark, When
+from netcheck.files._measured import Measured
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._vehicle import Vehicle
 
@@ -76,6 +77,7 @@ class LoadedJob:
     captures: tuple[LoadedCapture, ...]
     readouts: tuple[LoadedReadout, ...]
     notes: tuple[str, ...] = ()  # what was assumed, such as a model year nobody gave
+    measured: Measured | None = None
 
     def source(self) -> Path:
         """The file to name in an error about the job as a whole."""

@@ -21,6 +21,9 @@ class Network(FileModel):
         description="path of the network's DBC file, relative to this file, or a list of such paths"
     )
     tap: str = Field("", description="where a technician reaches the network, in words")
+    physical: Literal["high-speed", "fault-tolerant"] = Field(
+        "high-speed", description="the wires: of ISO 11898-2, or of ISO 11898-3 (low-speed, fault-tolerant)"
+    )
 
     @property
     def dbc_files(self) -> tuple[str, ...]:

@@ -160,6 +160,14 @@ module = "column"
 did = 0x0600
 data = "03 00 1F 00"
 when = "before"
+
+[measured]
+network = "comfort"
+termination = 60.4
+high-idle = 2.51
+low-idle = 2.49
+high-shorted = "no"
+stub = 1
 """
 
 MARKS = """\
