@@ -15,7 +15,7 @@ from netcheck.kernels import kernels
 from netcheck.network import Entries, Placed
 
 _KERNELS: Final = kernels("netcheck.evidence._kernels")
-LEAST_ROWS: Final = 1 << 20  # frames of a bundle: enough to make little of the work around them
+LEAST_ROWS: Final = 1 << 19  # frames of a bundle: enough to make little of the work around them
 
 # places in a bundle's state
 ROWS: Final = 0

@@ -33,6 +33,8 @@ class Gaps:
         return Gaps(_no_gaps(), _no_gaps())
 
     def __add__(self, other: Gaps) -> Gaps:
+        if not len(self.values) or not len(other.values):
+            return self if len(self.values) else other
         values, where = np.unique(np.concatenate((self.values, other.values)), return_inverse=True)
         counts = np.zeros(len(values), np.int64)
         np.add.at(counts, where, np.concatenate((self.counts, other.counts)))
@@ -113,6 +115,8 @@ class GapMeter:
 
     def add(self, time_ns: NDArray[np.int64], stretch: NDArray[np.int32], breaks: Breaks) -> None:
         """Take the message's frames of a bundle: their times, and the stretches they are in."""
+        if not len(time_ns) and not len(breaks.times):
+            return
         gaps = np.empty(len(time_ns) + len(breaks.times), np.int64)
         self._last_ns = _KERNELS.walk_gaps(time_ns, stretch, breaks.times, breaks.first, self._last_ns, gaps)
         self._table.add(gaps)

@@ -40,7 +40,7 @@ class MessageMeter:
 
     def add(self, rows: Rows, breaks: Breaks) -> None:
         """Take the message's frames of a bundle, and the channel's breaks in it."""
-        for counter in self._counters.values():
+        for counter in self._counters.values() if len(rows.indices) else ():
             counter.add(rows)
         for signal in self._signals:
             signal.add(rows, breaks, self._gaps)
@@ -68,6 +68,10 @@ class SignalMeter:
 
     def add(self, rows: Rows, breaks: Breaks, common: GapMeter) -> None:
         """Take the message's frames of a bundle. common: the message's gaps before it."""
+        if not len(rows.indices):
+            if self._gaps is not None:
+                self._gaps.add(rows.time_ns, rows.stretch, breaks)
+            return
         extracted = extract(rows.payloads, self.watch.message, self.watch.signal, rows.indices)
         carries = extracted.carries
         time_ns, raw, value = rows.time_ns, extracted.raw, extracted.value
@@ -78,13 +82,12 @@ class SignalMeter:
                 self._gaps = common.copy()
         if self._gaps is not None:
             self._gaps.add(time_ns, rows.stretch if is_whole else rows.stretch[carries], breaks)
-        if len(rows.indices):
-            seen = Observation(
-                frames=len(rows.indices),
-                too_short=int(np.count_nonzero(~extracted.long_enough)),
-                carried=len(time_ns),
-            )
-            self._seen += seen + self._values(time_ns - self._origin.start_ns, raw, value)
+        self._seen += replace(
+            self._values(time_ns - self._origin.start_ns, raw, value),
+            frames=len(rows.indices),
+            too_short=int(np.count_nonzero(~extracted.long_enough)),
+            carried=len(time_ns),
+        )
 
     def result(self, common: GapMeter, last_ns: int, end_ns: int) -> Observation:
         """What was seen, up to the channel's last frame at ``last_ns`` and the capture's at ``end_ns``."""
