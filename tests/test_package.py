@@ -17,6 +17,7 @@ ROOMS = [
     "catalogue",
     "coding",
     "database",
+    "diagnostics",
     "evidence",
     "files",
     "network",

@@ -93,13 +93,14 @@ class CaptureWriter:
         self._frames: _Frames = maker(path, self._outer, self._form)
         self._is_packed = self._outer is not stream
 
-    def write(self, chunk: Capture) -> None:
-        """Append frames, which are in the order to be written."""
+    def write(self, chunk: Capture) -> Capture:
+        """Append frames, which are in the order to be written; gives those that the format can hold."""
         if self._form.lacks and len(chunk):
             chunk = self._without_lacking(chunk)
         if len(chunk):
             self._frames.write(chunk)
             self.frames += len(chunk)
+        return chunk
 
     def close(self) -> tuple[str, ...]:
         """Finish the file; gives what a person should know of what the format could not keep."""
@@ -120,7 +121,7 @@ class CaptureWriter:
         return only(chunk, (chunk.flags & self._form.lacks) == 0)
 
 
-def only(chunk: Capture, chosen: np.ndarray[Any, Any]) -> Capture:
+def only(chunk: Capture, chosen: NDArray[Any] | slice) -> Capture:
     """The frames of a chunk that a mask or an array of positions chooses; the payload bytes are shared."""
     return Capture(
         chunk.file,

@@ -48,6 +48,13 @@ COMMANDS: Final = (
         "decode_command",
     ),
     Command(
+        "trim",
+        "Looking into captures",
+        "Cut, join, split, anonymise captures; change their format.",
+        "netcheck.cli._trim",
+        "trim_command",
+    ),
+    Command(
         "coding",
         "Coding",
         "What to write, old and new bytes, the way back, and whether it holds.",

@@ -9,6 +9,7 @@ from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_text import plan_text
 from netcheck.report._survey_json import survey_json
 from netcheck.report._survey_text import survey_text
+from netcheck.report._trim import trim_json, trim_text
 
 __all__ = [
     "CodingCase",
@@ -24,5 +25,7 @@ __all__ = [
     "summarise",
     "survey_json",
     "survey_text",
+    "trim_json",
+    "trim_text",
     "write_parquet",
 ]

@@ -1,0 +1,238 @@
+"""``netcheck trim``."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, BinaryIO
+
+import typer
+
+from netcheck.cli import _status as status
+from netcheck.cli._options import Format, FormatOption
+from netcheck.cli._output import check_target, json_text, look, open_output
+from netcheck.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from netcheck.bench import CaptureWriter, Cut, Edit, Edited, Track, Written
+    from netcheck.capture import Capture
+
+_ID_HELP = "Repeatable; 0x123, a range 0x100-0x1FF, eight digits for 29 bits."
+
+
+def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
+    captures: Annotated[
+        list[Path], typer.Argument(metavar="CAPTURE", help="Captures; several become one, by time.")
+    ],
+    output: Annotated[
+        Path,
+        typer.Option(
+            "-o",
+            "--output",
+            metavar="FILE",
+            help="The capture to write, in the format of its name: .log .asc .blf .csv .trc, or .log.gz …",
+        ),
+    ],
+    begin: Annotated[
+        float | None,
+        typer.Option("--from", metavar="SECONDS", help="From here on, counted from the first frame."),
+    ] = None,
+    end: Annotated[
+        float | None, typer.Option("--to", metavar="SECONDS", help="Up to here, not included.")
+    ] = None,
+    ids: Annotated[
+        list[str] | None, typer.Option("--id", metavar="ID", help=f"Only frames of these ids. {_ID_HELP}")
+    ] = None,
+    not_ids: Annotated[
+        list[str] | None, typer.Option("--not-id", metavar="ID", help="No frames of these ids. Repeatable.")
+    ] = None,
+    channels: Annotated[
+        list[str] | None,
+        typer.Option("--channel", metavar="NAME", help="Only frames of these channels. Repeatable."),
+    ] = None,
+    roles: Annotated[
+        list[str] | None,
+        typer.Option("--mark", metavar="ROLE", help="Only stretches around marks of this role. Repeatable."),
+    ] = None,
+    margin: Annotated[
+        float, typer.Option("--margin", metavar="SECONDS", help="Kept before and behind each such mark.")
+    ] = 2.0,
+    shift: Annotated[
+        float, typer.Option("--shift", metavar="SECONDS", help="Add this to every time; may be negative.")
+    ] = 0.0,
+    rename: Annotated[
+        list[str] | None, typer.Option("--rename", metavar="OLD=NEW", help="Rename a channel. Repeatable.")
+    ] = None,
+    split: Annotated[
+        bool, typer.Option("--split", help="One file a channel: x.log becomes x.can0.log, x.can1.log.")
+    ] = False,
+    blank: Annotated[
+        list[str] | None,
+        typer.Option("--blank-id", metavar="ID", help="Make the payload of these ids zeros. Repeatable."),
+    ] = None,
+    anonymise_vin: Annotated[
+        bool,
+        typer.Option("--anonymise-vin", help="Put X's for vehicle numbers that diagnostic answers tell."),
+    ] = False,
+    vins: Annotated[
+        list[str] | None,
+        typer.Option("--vin", metavar="VIN", help="A number to look for as well, with --anonymise-vin."),
+    ] = None,
+    format: FormatOption = Format.TEXT,  # noqa: A002
+) -> int:
+    """Cut captures, join or split them, change their format, take out what others must not see.
+
+    Marks beside a capture go along, in a marks file beside the result. The captures stay as they are.
+    """
+    from netcheck.bench import Cut, id_span
+
+    if vins and not anonymise_vin:
+        raise UsageError("--vin without --anonymise-vin", remedy="give both")
+    _check_times(begin, end, margin)
+    cut = Cut(
+        begin_s=begin,
+        end_s=end,
+        ids=tuple(id_span(text) for text in ids or ()),
+        not_ids=tuple(id_span(text) for text in not_ids or ()),
+        channels=tuple(channels or ()),
+        roles=tuple(roles or ()),
+        margin_s=margin,
+        shift_s=shift,
+        renamed=_renamed(rename or ()),
+        blank=tuple(id_span(text) for text in blank or ()),
+        hide_vin=anonymise_vin,
+        vins=tuple(vins or ()),
+    )
+    edited = _run(captures, cut, output, split)
+    from netcheck.report import trim_json, trim_text
+
+    text = (
+        json_text(trim_json(edited)) if format is Format.JSON else trim_text(edited, width=look(None).width)
+    )
+    with open_output(None) as out:
+        out.write(text)
+    return status.GO
+
+
+def _check_times(begin: float | None, end: float | None, margin: float) -> None:
+    if begin is not None and end is not None and begin >= end:
+        raise UsageError(
+            f"--from {begin:g} is not before --to {end:g}", remedy="seconds from the first frame"
+        )
+    if margin < 0:
+        raise UsageError(f"--margin {margin:g} is negative", remedy="seconds kept around each mark")
+
+
+def _renamed(pairs: list[str] | tuple[()]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for pair in pairs:
+        old, sign, new = pair.partition("=")
+        if not (old and sign and new) or any(c.isspace() for c in new):
+            raise UsageError(f"--rename {pair}: not OLD=NEW", remedy="such as can0=drive, without blanks")
+        found[old] = new
+    return found
+
+
+def _run(captures: list[Path], cut: Cut, output: Path, split: bool) -> Edited:
+    from netcheck.bench import Edit, Edited, by_channel
+
+    edit = Edit(captures, cut)
+    with ExitStack() as stack:
+        results = _Results(stack, output, edit)
+        if not split:
+            results.open("")
+        for chunk in edit:
+            parts = by_channel(chunk) if split else [("", chunk)]
+            for name, part in parts:
+                results.write(name, part)
+        if not results.frames:
+            raise UsageError(
+                f"nothing is left of {edit.frames:,} frames, nothing was written",
+                remedy="check times, ids and channels",
+            )
+        written = results.close()
+    return Edited(tuple(str(path) for path in captures), edit.frames, written, edit.warnings)
+
+
+class _Results:
+    """The files being written; they get their names when the stack closes without an error."""
+
+    def __init__(self, stack: ExitStack, output: Path, edit: Edit) -> None:
+        from netcheck.bench import form_of
+        from netcheck.files import side_file
+
+        form_of(output)
+        self._stack = stack
+        self._output = output
+        self._edit = edit
+        self._inputs = [*edit.paths, *(side_file(path) for path in edit.paths)]
+        self._open: dict[str, tuple[Path, CaptureWriter, Track]] = {}
+        check_target(output, self._inputs)
+
+    @property
+    def frames(self) -> int:
+        """Frames written so far."""
+        return sum(track.frames for _, _, track in self._open.values())
+
+    def open(self, name: str) -> tuple[Path, CaptureWriter, Track]:
+        """The file of a channel, or the only one."""
+        from netcheck.bench import CaptureWriter, Track
+        from netcheck.files import side_file
+
+        if name not in self._open:
+            target = self._output if not name else _of_channel(self._output, name)
+            if any(target == path for path, _, _ in self._open.values()):
+                raise UsageError(f"two channels would be {target}", remedy="give one a name with --rename")
+            marks = side_file(target)
+            check_target(marks, self._inputs)
+            if marks.exists() and not self._edit.has_marks:
+                raise InputError(
+                    marks,
+                    f"is there already and would be taken for marks of {target.name}",
+                    remedy="remove it, or write under another name",
+                )
+            stream: BinaryIO = self._stack.enter_context(
+                open_output(target, inputs=self._inputs, binary=True)
+            ).buffer
+            self._open[name] = (target, CaptureWriter(target, stream), Track())
+        return self._open[name]
+
+    def write(self, name: str, chunk: Capture) -> None:
+        """Frames to the file of a channel, or the only one."""
+        _, writer, track = self.open(name)
+        track.add(writer.write(chunk))
+
+    def close(self) -> tuple[Written, ...]:
+        """Finish all files, with their marks."""
+        return tuple(self._close(*result) for result in self._open.values())
+
+    def _close(self, target: Path, writer: CaptureWriter, track: Track) -> Written:
+        from netcheck.bench import Written, marks_text
+        from netcheck.files import side_file
+
+        notes = writer.close()
+        marks, outside = self._edit.marks(track)
+        side = side_file(target)
+        has_file = bool(marks) or side.exists()
+        if has_file:
+            with open_output(side, inputs=self._inputs) as out:
+                out.write(marks_text(marks))
+        return Written(
+            str(target),
+            track.frames,
+            track.seconds,
+            dict(track.channels),
+            str(side) if has_file else None,
+            len(marks),
+            outside,
+            notes,
+        )
+
+
+def _of_channel(output: Path, name: str) -> Path:
+    """``x.can0.log.gz`` for ``x.log.gz``; what a file name cannot hold becomes ``_``."""
+    packed = output.suffix if output.suffix.lower() in (".gz", ".xz", ".zst", ".zstd") else ""
+    plain = output.name.removesuffix(packed)
+    kind = Path(plain).suffix
+    good = "".join(c if c.isalnum() or c in "-_." else "_" for c in name)
+    return output.with_name(f"{plain.removesuffix(kind)}.{good}{kind}{packed}")

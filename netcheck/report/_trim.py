@@ -1,0 +1,74 @@
+"""What became of captures that were cut, as text and JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from netcheck.bench import Edited, Written
+from netcheck.report._page import Page
+
+_SCHEMA = "netcheck.trim/1"
+
+
+def trim_text(edited: Edited, *, width: int = 80) -> str:
+    """One paragraph a file that was written, then what a person should know."""
+    page = Page(width)
+    kept = sum(written.frames for written in edited.written)
+    page.text(f"{', '.join(edited.sources)}: {_frames(edited.frames)}, {kept:,} kept")
+    for written in edited.written:
+        page.entry("written", _line(written), indent=2, column=8)
+        if written.marks_file is not None:
+            outside = f"; {written.marks_outside} outside it left out" if written.marks_outside else ""
+            marks = f"{written.marks} mark{'' if written.marks == 1 else 's'}"
+            page.entry(
+                "marks",
+                f"{written.marks_file}: {marks}, times as from its first frame{outside}",
+                indent=2,
+                column=8,
+            )
+        elif written.marks_outside:
+            page.entry("marks", f"none: all {written.marks_outside} lie outside it", indent=2, column=8)
+    notes = [
+        *edited.warnings,
+        *(f"{written.file}: {note}" for written in edited.written for note in written.notes),
+    ]
+    if notes:
+        page.blank()
+        page.text("Worth knowing")
+        for note in notes:
+            page.entry("-", note, indent=2)
+    return page.render(colour=False)
+
+
+def trim_json(edited: Edited) -> dict[str, Any]:
+    """The same for scripts."""
+    return {
+        "schema": _SCHEMA,
+        "sources": list(edited.sources),
+        "frames": edited.frames,
+        "written": [
+            {
+                "file": written.file,
+                "frames": written.frames,
+                "seconds": round(written.seconds, 6),
+                "channels": [{"channel": name, "frames": count} for name, count in written.channels.items()],
+                "marks_file": written.marks_file,
+                "marks": written.marks,
+                "marks_outside": written.marks_outside,
+                "notes": list(written.notes),
+            }
+            for written in edited.written
+        ],
+        "warnings": list(edited.warnings),
+    }
+
+
+def _line(written: Written) -> str:
+    channels = ", ".join(
+        f"{name} {count:,}" if len(written.channels) > 1 else name for name, count in written.channels.items()
+    )
+    return f"{written.file}: {_frames(written.frames)} on {channels}, {written.seconds:.1f} s"
+
+
+def _frames(count: int) -> str:
+    return f"{count:,} frame{'' if count == 1 else 's'}"
