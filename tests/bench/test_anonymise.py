@@ -99,7 +99,7 @@ def test_an_incomplete_answer_hides_all_it_may_hold(tmp_path):
         (b"\x62\xf1\x90" + VIN, b"\x62\xf1\x90" + b"X" * 17),
         (b"\x2e\xf1\x90" + VIN, b"\x2e\xf1\x90" + b"X" * 17),
         (b"\x49\x02\x01" + VIN, b"\x49\x02\x01" + b"X" * 17),
-        (b"\x62\xf1\x87PN-7" + DID + VIN + b"\xf1\x8cA", b"\x62\xf1\x87PN-7" + DID + b"X" * 17 + b"\xf1\x8cA"),
+        (b"\x62\xf1\x87PN-7" + DID + VIN + b"\xf1\x8c", b"\x62\xf1\x87PN-7" + DID + b"X" * 17 + b"\xf1\x8c"),
         (b"\x62\xf1\x90" + b"\xff" * 17, None),  # never written
         (b"\x62\xf1\x87" + b"PARTNUMBER1234567", None),
         (b"\x59\x02" + VIN, None),
