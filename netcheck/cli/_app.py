@@ -62,6 +62,20 @@ COMMANDS: Final = (
         "coding_command",
     ),
     Command(
+        "simulate",
+        "On the bench",
+        "Traffic of a vehicle that a script puts through its paces.",
+        "netcheck.cli._simulate",
+        "simulate_command",
+    ),
+    Command(
+        "replay",
+        "On the bench",
+        "A capture onto a bus, each frame at its time; sends with --transmit only.",
+        "netcheck.cli._replay",
+        "replay_command",
+    ),
+    Command(
         "schema",
         "Writing files",
         "The JSON Schema of a file kind, for editors.",
@@ -72,7 +86,7 @@ COMMANDS: Final = (
 
 HELP: Final = """Checks, before a retrofit, that a vehicle has what the new parts need.
 
-No command transmits on a vehicle's networks or writes anything to a vehicle."""
+No command writes anything to a vehicle, or transmits without --transmit, which is for a bench."""
 
 EPILOG: Final = """Exit status: 0 go, also with changes; 1 no-go; 3 unproven; 2 bad usage or
 unreadable input; 130 interrupted."""

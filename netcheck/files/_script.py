@@ -7,6 +7,7 @@ from typing import Literal, Self
 from pydantic import ConfigDict, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, RoleName, Several, bad
+from netcheck.files._job import HexText
 
 FaultKind = Literal[
     "message-missing",
@@ -39,15 +40,62 @@ class Setting(FileModel):
         return self
 
 
+class CycleEntry(FileModel):
+    """How often a message is sent, where its DBC does not say or this vehicle differs."""
+
+    message: NonEmpty = Field(description="message name in the DBC")
+    network: NonEmpty | None = Field(None, description="its network, where several have such a message")
+    period_ms: float = Field(gt=0, description="period in milliseconds")
+    jitter_ms: float | None = Field(None, ge=0, description="how far a frame may be off, in milliseconds")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.jitter_ms is not None and self.jitter_ms > self.period_ms / 2:
+            raise bad(
+                f"{self.jitter_ms:g} ms is more than half of the period",
+                remedy=f"at most {self.period_ms / 2:g}",
+                at=["jitter_ms"],
+            )
+        return self
+
+
+class ChecksumEntry(FileModel):
+    """A checksum that is known: a signal of whole bytes, worked out over the other bytes of its frame."""
+
+    message: NonEmpty = Field(description="message name in the DBC")
+    signal: NonEmpty = Field(description="signal that holds the checksum; whole bytes, 8 or 16 bits")
+    network: NonEmpty | None = Field(None, description="its network, where several have such a message")
+    kind: Literal["crc", "sum", "xor"] = Field(description="crc, sum or xor")
+    polynomial: int | None = Field(None, gt=0, description="of a crc, without its highest term: 0x1D")
+    start: int = Field(0, ge=0, description="of a crc, the value it begins with")
+    final: int = Field(0, ge=0, description="of a crc, the value that is xored to it at the end")
+    reflected: bool = Field(False, description="of a crc, least significant bit first")
+    before: HexText | None = Field(None, description="bytes worked in before those of the frame, in hex")
+    after: HexText | None = Field(None, description="bytes worked in after those of the frame, in hex")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if (self.kind == "crc") != (self.polynomial is not None):
+            if self.kind == "crc":
+                raise bad("a crc without polynomial", remedy="give it", at=["polynomial"])
+            raise bad(f"a {self.kind} has no polynomial", remedy="leave it out", at=["polynomial"])
+        return self
+
+
 class Fault(FileModel):
     """Something that goes wrong from one time to another."""
 
     kind: FaultKind = Field(description="kind of fault")
     message: NonEmpty | None = Field(None, description="message that it happens to; all but for asleep")
-    signal: NonEmpty | None = Field(None, description="signal that is stuck")
+    network: NonEmpty | None = Field(
+        None, description="its network, where several have such a message; of asleep, all if left out"
+    )
+    signal: NonEmpty | None = Field(None, description="signal that is stuck; all if left out")
     from_: float = Field(alias="from", ge=0, description="start in seconds")
     to: float = Field(gt=0, description="end in seconds")
     share: float | None = Field(None, gt=0, le=1, description="share of the frames that it happens to")
+    length: int | None = Field(None, ge=0, description="of wrong-length, payload bytes that are left")
+    delay_ms: float | None = Field(None, gt=0, description="of late-frames, how late in milliseconds")
 
     @model_validator(mode="after")
     def _check(self) -> Self:
@@ -71,3 +119,7 @@ class Script(FileModel):
     seed: int = Field(0, ge=0, description="start of the random numbers; the same seed gives the same frames")
     set: Several[Setting] = Field((), description="roles at a state or value from a time on")
     fault: Several[Fault] = Field((), description="what goes wrong, and when")
+    cycle: Several[CycleEntry] = Field(
+        (), description="how often messages are sent, where the DBC is not to count"
+    )
+    checksum: Several[ChecksumEntry] = Field((), description="checksums that are known, to be kept valid")

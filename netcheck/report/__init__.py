@@ -1,5 +1,12 @@
 """Results to text for people and JSON for scripts. Pure: width and colour are passed in."""
 
+from netcheck.report._bench import (
+    SimulationTold,
+    replay_json,
+    replay_text,
+    simulation_json,
+    simulation_text,
+)
 from netcheck.report._coding import coding_text
 from netcheck.report._coding_case import CodingCase
 from netcheck.report._coding_json import coding_json
@@ -15,6 +22,7 @@ __all__ = [
     "CodingCase",
     "DecodeHead",
     "SignalSummary",
+    "SimulationTold",
     "coding_json",
     "coding_text",
     "csv_chunks",
@@ -22,6 +30,10 @@ __all__ = [
     "json_chunks",
     "plan_json",
     "plan_text",
+    "replay_json",
+    "replay_text",
+    "simulation_json",
+    "simulation_text",
     "summarise",
     "survey_json",
     "survey_text",

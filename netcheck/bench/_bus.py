@@ -1,0 +1,131 @@
+"""A bus of python-can to send on. Its errors end here."""
+
+from __future__ import annotations
+
+import difflib
+import logging
+import queue
+import time
+from collections import Counter
+from collections.abc import Collection
+from contextlib import suppress
+from typing import Any, Final
+
+import can
+
+from netcheck.bench._play import BusStopped
+from netcheck.bench._target import Target, WireId, id_list
+from netcheck.errors import InputError, UsageError
+
+_BUS_OFF: Final = 0x40  # linux/can/error.h: the class bit CAN_ERR_BUSOFF in the id of an error frame
+_SET_OUTSIDE: Final = frozenset({"socketcan", "socketcand", "udp_multicast", "virtual"})
+_MOST_DRAINED: Final = 1000  # frames taken from a bus at one look
+
+
+class SendingBus:
+    """An open bus. ``send`` and ``look`` raise BusStopped when it takes no more."""
+
+    def __init__(self, target: Target, bus: can.BusABC) -> None:
+        self.target = target
+        self._bus = bus
+
+    def send(self, message: can.Message) -> None:
+        """Hand a frame over; never waits for room."""
+        try:
+            self._bus.send(message)
+        except (can.CanError, queue.Full, OSError, ValueError) as error:
+            raise BusStopped(f"{self.target.name} took no more: {_said(error)}") from error
+
+    def look(self) -> None:
+        """Take what came, and see whether the controller is off the bus."""
+        try:
+            for _ in range(_MOST_DRAINED):
+                message = self._bus.recv(0)
+                if message is None:
+                    break
+                if message.is_error_frame and message.arbitration_id & _BUS_OFF:
+                    raise BusStopped(f"{self.target.name} is bus-off")
+            if self._bus.state is can.BusState.ERROR:
+                raise BusStopped(f"{self.target.name} is bus-off")
+        except (can.CanError, OSError) as error:
+            raise BusStopped(f"{self.target.name} is gone: {_said(error)}") from error
+
+    def check_free(self, ids: Collection[WireId], seconds: float) -> None:
+        """Listen, and refuse a bus on which somebody else sends any of these ids.
+
+        Raises UsageError that names them, InputError when the bus cannot be read.
+        """
+        seen: Counter[WireId] = Counter()
+        end = time.monotonic() + seconds
+        try:
+            while (left := end - time.monotonic()) > 0:
+                message = self._bus.recv(left)
+                if message is not None and not message.is_error_frame:
+                    seen[message.arbitration_id, message.is_extended_id] += 1
+        except (can.CanError, OSError) as error:
+            raise InputError(self.target.name, f"cannot be read: {_said(error)}") from error
+        taken = sorted(seen.keys() & set(ids), key=lambda wire_id: (wire_id[1], wire_id[0]))
+        if taken:
+            raise UsageError(
+                f"{self.target.name}: {id_list(taken)} come from somebody else on this bus",
+                remedy="take that sender off the bus, or leave the ids out: two senders of an id collide",
+            )
+
+    def close(self) -> None:
+        """Drop what still waits to be sent, and close, whatever the driver says."""
+        with suppress(Exception):
+            self._bus.flush_tx_buffer()
+        with suppress(Exception):
+            self._bus.shutdown()
+
+
+def open_target(target: Target) -> SendingBus:
+    """Open a bus.
+
+    Raises InputError when it cannot be opened, UsageError for an interface that python-can does not have.
+    """
+    if target.interface not in can.VALID_INTERFACES:
+        known = sorted(can.VALID_INTERFACES)
+        near = difflib.get_close_matches(target.interface, known, n=1)
+        hint = f"did you mean '{near[0]}'?" if near else f"it has {', '.join(known)}"
+        raise UsageError(f"--interface: python-can has no interface '{target.interface}'", remedy=hint)
+    logging.getLogger("can").setLevel(logging.CRITICAL + 1)  # what matters comes as an exception
+    options = {name: _value(word) for name, word in target.options}
+    try:
+        bus = can.Bus(
+            channel=target.channel,
+            interface=target.interface,
+            ignore_config=True,
+            **{**_rates(target), **options},
+        )
+    except Exception as error:  # drivers raise what they like
+        remedy = "is it plugged in, not used by another program, and the channel right?"
+        if target.interface == "udp_multicast" and "msgpack" in _said(error):
+            remedy = "pip install 'python-can[multicast]'"
+        elif isinstance(error, TypeError | ValueError):
+            remedy = "check --channel, --bitrate and --option against python-can's page on this interface"
+        raise InputError(target.name, f"cannot be opened: {_said(error)}", remedy=remedy) from error
+    return SendingBus(target, bus)
+
+
+def _rates(target: Target) -> dict[str, Any]:
+    if target.interface in ("socketcan", "udp_multicast"):
+        return {"fd": target.fd_bitrate is not None} if target.interface == "socketcan" else {}
+    if target.interface in _SET_OUTSIDE or target.bitrate is None:
+        return {}
+    if target.fd_bitrate is None:
+        return {"bitrate": target.bitrate}
+    return {"bitrate": target.bitrate, "fd": True, "data_bitrate": target.fd_bitrate}
+
+
+def _value(word: str) -> str | int | bool:
+    if word.lower() in {"true", "false"}:
+        return word.lower() == "true"
+    try:
+        return int(word, 0)
+    except ValueError:
+        return word
+
+
+def _said(error: BaseException) -> str:
+    return " ".join(str(error).split()).rstrip(".") or type(error).__name__

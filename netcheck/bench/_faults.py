@@ -1,0 +1,181 @@
+"""The faults, cycles and checksums of a script: what happens to which message of which network."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from netcheck.bench._carriers import Carrier
+from netcheck.bench._checksum import Checksum
+from netcheck.bench._frame import FD_LENGTHS
+from netcheck.bench._story import Cycle, Story, Trouble
+from netcheck.bits import last_byte_needed
+from netcheck.database import Database, Message, Signal
+from netcheck.files import ChecksumEntry, CycleEntry, Fault, Problem, Script, one_of
+
+USUAL_PERIOD_MS: Final = 100.0  # of a message whose DBC states none
+_SHARED: Final = {"lost-frames": 0.05, "late-frames": 0.2, "message-missing": 1.0, "second-sender": 1.0,
+                  "wrong-length": 1.0}  # fmt: skip
+_LATE_PERIODS: Final = 5  # how late a late frame is where nothing is said
+
+Path = tuple[str | int, ...]
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What the entries of a script are looked up in."""
+
+    databases: Mapping[str, Database]
+    carriers: tuple[Carrier, ...]
+    stories: Mapping[str, Story]
+
+
+def tell_cycles(script: Script, ground: Ground) -> None:
+    """Say how often each message is sent: as the script says, else as the DBC, else every 100 ms.
+
+    Raises Problem for an unknown message or network, as the functions below do.
+    """
+    for name, database in ground.databases.items():
+        for message in database.messages:
+            if not message.cycle_time_ms:
+                ground.stories[name].cycles[message.name] = Cycle(USUAL_PERIOD_MS)
+    for index, entry in enumerate(script.cycle):
+        network, message = _found(entry, ground, ("cycle", index))
+        ground.stories[network].cycles[message.name] = Cycle(entry.period_ms, entry.jitter_ms)
+
+
+def tell_checksums(script: Script, ground: Ground) -> None:
+    """Say which checksums are kept valid. Raises Problem also for one that is not one or two whole bytes."""
+    for index, entry in enumerate(script.checksum):
+        at = ("checksum", index)
+        network, message = _found(entry, ground, at)
+        signal = _signal(entry.signal, message, at)
+        if signal.width not in (8, 16) or signal.start % 8 != (7 if signal.is_big_endian else 0):
+            what = f"{signal.name} is not one or two whole bytes"
+            raise Problem((*at, "signal"), what, "only such checksums are kept valid")
+        top = (1 << signal.width) - 1
+        for key, number in (
+            ("polynomial", entry.polynomial or 0),
+            ("start", entry.start),
+            ("final", entry.final),
+        ):
+            if number > top:
+                raise Problem(
+                    (*at, key), f"0x{number:X} does not fit {signal.width} bits", f"at most 0x{top:X}"
+                )
+        ground.stories[network].checksums[message.name, signal.name] = Checksum(
+            kind=entry.kind,
+            width=signal.width,
+            polynomial=entry.polynomial or 0,
+            start=entry.start,
+            final=entry.final,
+            is_reflected=entry.reflected,
+            before=bytes.fromhex(entry.before or ""),
+            after=bytes.fromhex(entry.after or ""),
+        )
+
+
+def tell_faults(script: Script, ground: Ground) -> None:
+    """Say what goes wrong, after cycles, counters and checksums are told.
+
+    Raises Problem also for a key that the fault's kind does not have, and a frozen counter that is not known.
+    """
+    for index, fault in enumerate(script.fault):
+        at = ("fault", index)
+        _check_keys(fault, script, at)
+        span = fault.from_, fault.to
+        if fault.kind == "asleep":
+            for network in (_network(fault.network, ground, at),) if fault.network else ground.stories:
+                ground.stories[network].asleep.append(span)
+            continue
+        network, message = _found(fault, ground, at)
+        trouble = _trouble(fault, message, network, ground, at)
+        ground.stories[network].troubles.setdefault(message.name, []).append(trouble)
+
+
+def _check_keys(fault: Fault, script: Script, at: Path) -> None:
+    allowed = {
+        "share": fault.kind in _SHARED,
+        "signal": fault.kind == "stuck-signal",
+        "length": fault.kind == "wrong-length",
+        "delay_ms": fault.kind == "late-frames",
+        "message": fault.kind != "asleep",
+    }
+    for key, is_allowed in allowed.items():
+        if getattr(fault, key) is not None and not is_allowed:
+            raise Problem((*at, key), f"a fault of kind {fault.kind} has no {key}", "leave it out")
+    if fault.from_ >= script.seconds:
+        what = f"{fault.from_:g} s is not before the end"
+        raise Problem((*at, "from"), what, f"less than {script.seconds:g}")
+
+
+def _trouble(fault: Fault, message: Message, network: str, ground: Ground, at: Path) -> Trouble:
+    story = ground.stories[network]
+    own = [carrier for carrier in ground.carriers if (carrier.network, carrier.message) == (network, message)]
+    if fault.kind == "frozen-counter" and not any(key[0] == message.name for key in story.counters):
+        what = f"no counter of {message.name} is known"
+        raise Problem((*at, "message"), what, "name it in the vehicle file, as counter of a role it carries")
+    kept = {key[1] for key in (*story.counters, *story.checksums) if key[0] == message.name}
+    stuck = (
+        {_signal(fault.signal, message, at).name}
+        if fault.signal
+        else {s.name for s in message.signals} - kept
+    )
+    cycle = story.cycles.get(message.name, Cycle(message.cycle_time_ms or USUAL_PERIOD_MS))
+    return Trouble(
+        kind=fault.kind,
+        span=(fault.from_, fault.to),
+        share=_SHARED.get(fault.kind, 1.0) if fault.share is None else fault.share,
+        signals=frozenset(stuck),
+        length=_length(fault, message, own, at) if fault.kind == "wrong-length" else 0,
+        delay_ms=fault.delay_ms or _LATE_PERIODS * cycle.period_ms,
+        instead={carrier.signal.name: carrier.active[0] for carrier in own if carrier.active},
+    )
+
+
+def _length(fault: Fault, message: Message, carriers: Iterable[Carrier], at: Path) -> int:
+    """Payload bytes that are left: as said, or so few that no role's signal fits."""
+    if fault.length is not None and fault.length >= message.length:
+        what = f"{fault.length} bytes are not fewer than the {message.length} of {message.name}"
+        raise Problem((*at, "length"), what, "say how many are left")
+    signals = [carrier.signal for carrier in carriers]
+    needed = (last_byte_needed(s.start, s.width, s.is_big_endian) for s in signals)
+    length = min(needed, default=message.length - 1) if fault.length is None else fault.length
+    return (
+        max((fits for fits in FD_LENGTHS if fits <= length), default=0) if message.is_fd else max(length, 0)
+    )
+
+
+def _found(entry: Fault | CycleEntry | ChecksumEntry, ground: Ground, at: Path) -> tuple[str, Message]:
+    """The message that an entry names, and its network."""
+    wanted = entry.message or ""
+    named = [_network(entry.network, ground, at)] if entry.network else list(ground.databases)
+    found = [(name, message) for name in named if (message := ground.databases[name].message(wanted))]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        several = " and ".join(name for name, _ in found)
+        raise Problem((*at, "message"), f"{wanted} is on {several}", "say which with network")
+    names = [message.name for name in named for message in ground.databases[name].messages]
+    raise Problem(
+        (*at, "message"), f"'{wanted}' is not a message of {' or '.join(named)}", one_of(wanted, names)
+    )
+
+
+def _network(name: str | None, ground: Ground, at: Path) -> str:
+    if name not in ground.databases:
+        raise Problem(
+            (*at, "network"),
+            f"'{name}' is not a network of the vehicle",
+            one_of(name or "", ground.databases),
+        )
+    return name or ""
+
+
+def _signal(name: str | None, message: Message, at: Path) -> Signal:
+    signal = message.signal(name or "")
+    if signal is None:
+        remedy = one_of(name or "", (signal.name for signal in message.signals))
+        raise Problem((*at, "signal"), f"'{name}' is not a signal of {message.name}", remedy)
+    return signal

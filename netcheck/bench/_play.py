@@ -1,0 +1,132 @@
+"""Frames sent when they are due, each by its own deadline on the monotonic clock, so that nothing drifts."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import Final, Protocol, TypeVar
+
+import numpy as np
+
+T = TypeVar("T")
+_BIN_US: Final = 10
+_BINS: Final = 100_000  # the last holds a second and more
+_LOOK_NS: Final = 50_000_000  # how often the state of the bus is asked for
+
+
+class Clock(Protocol):
+    """What playing needs of a clock."""
+
+    def now_ns(self) -> int:
+        """Monotonic nanoseconds."""
+
+    def sleep(self, seconds: float) -> None:
+        """Wait about that long."""
+
+
+class SystemClock:
+    """The machine's monotonic clock."""
+
+    def now_ns(self) -> int:
+        """Monotonic nanoseconds."""
+        return time.monotonic_ns()
+
+    def sleep(self, seconds: float) -> None:
+        """Wait about that long."""
+        time.sleep(seconds)
+
+
+class BusStopped(Exception):  # noqa: N818 - an end, not a fault of the call
+    """A bus takes no more frames; the text says why."""
+
+
+@dataclass
+class Lateness:
+    """How late frames were handed over, in bounded memory: counts of 10 µs each, and the exact greatest."""
+
+    max_us: float = 0.0
+    frames: int = 0
+    _counts: np.ndarray = field(default_factory=lambda: np.zeros(_BINS, np.int64), repr=False)
+
+    def add(self, late_ns: int) -> None:
+        """Count a frame."""
+        late_us = max(late_ns, 0) / 1000
+        self.max_us = max(self.max_us, late_us)
+        self._counts[min(int(late_us) // _BIN_US, _BINS - 1)] += 1
+        self.frames += 1
+
+    def percentile_us(self, percent: float) -> float:
+        """Nearest rank, as the upper end of its count; 0 without any frame."""
+        if not self.frames:
+            return 0.0
+        rank = max(int(np.ceil(percent / 100 * self.frames)), 1)
+        found = int(np.searchsorted(np.cumsum(self._counts), rank))
+        return min(float((found + 1) * _BIN_US), self.max_us)
+
+
+@dataclass(frozen=True)
+class Played:
+    """How far it got.
+
+    sent:    frames handed over
+    seconds: from the first deadline to the end, on the monotonic clock
+    stopped: why it ended before its end: "interrupted", what the bus said, or "" if it did not
+    """
+
+    sent: int
+    seconds: float
+    lateness: Lateness
+    stopped: str = ""
+
+    @property
+    def is_interrupted(self) -> bool:
+        """A person ended it."""
+        return self.stopped == INTERRUPTED
+
+
+INTERRUPTED: Final = "interrupted"
+
+
+def play(
+    frames: Iterable[tuple[int, T]],
+    send: Callable[[T], None],
+    look: Callable[[], None] = lambda: None,
+    *,
+    speed: float = 1.0,
+    clock: Clock | None = None,
+) -> Played:
+    """Send frames when they are due, until they end, the bus stops or a person interrupts.
+
+    frames: nanoseconds from the start, and what to send; a frame that is due before the one ahead goes
+            right behind it
+    send:   hands a frame over; raises BusStopped when the bus takes no more
+    look:   called every 50 ms or so, also while waiting; raises BusStopped when the bus is gone
+    speed:  2 is twice as fast; 0 is as fast as the frames are taken
+    """
+    clock = clock or SystemClock()
+    lateness = Lateness()
+    stopped = ""
+    start = looked = clock.now_ns()
+    try:
+        for due_ns, frame in frames:
+            deadline = start + int(due_ns / speed) if speed else clock.now_ns()
+            while (left := deadline - clock.now_ns()) > 0:
+                clock.sleep(min(left, _LOOK_NS) / 1e9)
+                looked = _look(look, clock, looked)
+            send(frame)
+            lateness.add(clock.now_ns() - deadline)
+            looked = _look(look, clock, looked)
+    except KeyboardInterrupt:
+        stopped = INTERRUPTED
+    except BusStopped as error:
+        stopped = str(error)
+    return Played(lateness.frames, (clock.now_ns() - start) / 1e9, lateness, stopped)
+
+
+def _look(look: Callable[[], None], clock: Clock, looked: int) -> int:
+    now = clock.now_ns()
+    if now - looked < _LOOK_NS:
+        return looked
+    look()
+    return now

@@ -1,0 +1,196 @@
+"""A vehicle and a script put on the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+
+from netcheck.bench._carriers import carriers_of, resting_raw, start_values
+from netcheck.bench._faults import Ground, tell_checksums, tell_cycles, tell_faults
+from netcheck.bench._frame import Frame, Rates, due, merge
+from netcheck.bench._settings import marks_of, tell_settings
+from netcheck.bench._simulate import simulate
+from netcheck.bench._story import Story
+from netcheck.database import Database, load_database
+from netcheck.errors import UsageError
+from netcheck.files import (
+    LoadedVehicle,
+    Mark,
+    Problem,
+    Script,
+    load_script,
+    load_vehicle,
+    one_of,
+    present_modules,
+    problem_error,
+    year_problem,
+)
+
+
+@dataclass(frozen=True)
+class BenchNetwork:
+    """A network of the vehicle, ready to be simulated. channel: what its frames carry in a log."""
+
+    name: str
+    channel: str
+    database: Database
+    story: Story
+    rates: Rates
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A vehicle that a script is about to put through its paces.
+
+    marks:    what the script does, in seconds from its start
+    warnings: what a person should know, as texts
+    """
+
+    vehicle: str
+    year: int
+    networks: tuple[BenchNetwork, ...]
+    marks: tuple[Mark, ...]
+    seconds: float
+    seed: int
+    warnings: tuple[str, ...]
+
+    def frames(self) -> Iterator[Frame]:
+        """The traffic of all networks in the order of time; the same every time."""
+        return merge(
+            *(
+                simulate(
+                    network.database,
+                    network.story,
+                    self.seconds,
+                    f"{self.seed} {network.name}",
+                    network.channel,
+                    network.rates,
+                )
+                for network in self.networks
+            )
+        )
+
+
+def load_bench(
+    vehicle: str | PathLike[str],
+    script: str | PathLike[str],
+    *,
+    year: int | None = None,
+    networks: Sequence[str] = (),
+) -> Bench:
+    """A vehicle file and a script file put on the bench; see ``set_up``.
+
+    year:     model year; the last of the vehicle file's span if not given
+    networks: names; all if none is given
+    Raises InputError for a file that cannot be used, UsageError for an unknown network or a wrong year.
+    """
+    return set_up(load_vehicle(vehicle), load_script(script), Path(script), year=year, networks=networks)
+
+
+def set_up(
+    vehicle: LoadedVehicle,
+    script: Script,
+    file: Path,
+    *,
+    year: int | None = None,
+    networks: Sequence[str] = (),
+) -> Bench:
+    """A vehicle and a script put on the bench.
+
+    Every message of the chosen networks is sent, but for those of modules that the model year does not have;
+    what the script says of other networks is checked all the same.
+    Roles stand at rest until the script sets them; counters that the vehicle file names go on, checksums that
+    the script knows are valid.
+
+    file: the script's, for messages
+    Raises InputError and UsageError as ``load_bench``.
+    """
+    year = _year(vehicle, year)
+    unknown = next((name for name in networks if name not in vehicle.model.network), None)
+    if unknown is not None:
+        remedy = one_of(unknown, vehicle.model.network)
+        raise UsageError(f"--network: {vehicle.file} has no network '{unknown}'", remedy=remedy)
+    databases = {name: load_database(*vehicle.dbc_paths(name)) for name in vehicle.model.network}
+    roles = carriers_of(vehicle, year, databases)
+    carriers = tuple(carrier for several in roles.values() for carrier in several)
+    stories = {name: Story() for name in databases}
+    for name, story in stories.items():
+        own = [carrier for carrier in carriers if carrier.network == name]
+        _rest(databases[name], story)
+        story.starts.update(start_values(own))
+        story.counters.update((c.message.name, c.counter.name) for c in own if c.counter is not None)
+        story.never(*_of_absent_modules(vehicle, year, databases[name]))
+    ground = Ground(databases, carriers, stories)
+    try:
+        tell_cycles(script, ground)
+        tell_checksums(script, ground)
+        tell_settings(script, roles, stories)
+        tell_faults(script, ground)
+    except Problem as problem:
+        raise problem_error(file, problem) from None
+    chosen = [name for name in databases if not networks or name in networks]
+    staged = tuple(
+        BenchNetwork(name, f"can{number}", databases[name], stories[name], _rates(vehicle, name))
+        for number, name in enumerate(chosen)
+    )
+    seen = {carrier.role for carrier in carriers if carrier.network in chosen}
+    return Bench(
+        vehicle=vehicle.model.name,
+        year=year,
+        networks=staged,
+        marks=tuple(mark for mark in marks_of(script, roles) if mark.role in seen),
+        seconds=script.seconds,
+        seed=script.seed,
+        warnings=tuple(
+            text for network in staged for text in (*network.database.warnings, *_overload(network))
+        ),
+    )
+
+
+def _year(vehicle: LoadedVehicle, year: int | None) -> int:
+    if year is None:
+        return vehicle.model.model_years[1]
+    problem = year_problem(vehicle.model, year, ())
+    if problem is not None:
+        raise UsageError(f"--year: {problem.what} ({vehicle.file})", remedy=problem.remedy)
+    return year
+
+
+def _rates(vehicle: LoadedVehicle, network: str) -> Rates:
+    entry = vehicle.model.network[network]
+    return Rates(entry.bitrate, entry.fd_bitrate)
+
+
+def _rest(database: Database, story: Story) -> None:
+    for message in database.messages:
+        for signal in message.signals:
+            story.starts[message.name, signal.name] = resting_raw(signal)
+
+
+def _of_absent_modules(vehicle: LoadedVehicle, year: int, database: Database) -> Iterator[str]:
+    """Messages that only modules send which this model year does not have."""
+    present = present_modules(vehicle.model, year)
+    absent = {module.node for name, module in vehicle.model.module.items() if name not in present}
+    absent -= {module.node for module in present.values()}
+    for message in database.messages:
+        if message.senders and absent.issuperset(message.senders):
+            yield message.name
+
+
+def _overload(network: BenchNetwork) -> Iterator[str]:
+    """A word where more is to be sent than the bit rate allows."""
+    load = 0.0
+    for message in network.database.messages:
+        cycle = network.story.cycles.get(message.name)
+        period_ms = cycle.period_ms if cycle is not None else message.cycle_time_ms
+        if period_ms:
+            frame = Frame(0, "", message.can_id, message.is_extended, bytes(message.length), message.is_fd)
+            load += due(frame, network.rates).wire_us / 1000 / period_ms
+    if load >= 1:
+        yield (
+            f"network {network.name}: all messages together take {load:.0%} of "
+            f"{network.rates.bitrate} bit/s, so frames pile up; "
+            "give the messages without a period in the DBC a longer one (cycle)"
+        )

@@ -1,0 +1,127 @@
+"""``netcheck replay``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from netcheck.cli import _bench as bench_options
+from netcheck.cli._options import Format, FormatOption, OutputOption
+from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.errors import UsageError
+
+if TYPE_CHECKING:
+    from netcheck.bench import Choice, Replay, Target
+
+_ID_HELP = "Repeatable; 0x123, a range 0x100-0x1FF, eight digits for 29 bits."
+
+
+def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
+    capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The recording to send.")],
+    interface: bench_options.InterfaceOption = None,
+    channel: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--channel",
+            metavar="[FROM=]TO",
+            help="The channel of the interface to send on; FROM is a channel of the capture. Repeatable.",
+        ),
+    ] = None,
+    ids: Annotated[
+        list[str] | None, typer.Option("--id", metavar="ID", help=f"Only frames of these ids. {_ID_HELP}")
+    ] = None,
+    not_ids: Annotated[
+        list[str] | None, typer.Option("--not-id", metavar="ID", help="No frames of these ids. Repeatable.")
+    ] = None,
+    speed: Annotated[
+        float,
+        typer.Option(
+            "--speed", min=0, help="2 is twice as fast; 0 is as fast as the interface takes frames."
+        ),
+    ] = 1.0,
+    loops: Annotated[
+        int, typer.Option("--loops", min=0, metavar="N", help="How often; 0 is until Ctrl-C.")
+    ] = 1,
+    bitrate: bench_options.BitrateOption = None,
+    fd_bitrate: bench_options.FdBitrateOption = None,
+    bus_option: bench_options.BusOption = None,
+    listen: bench_options.ListenOption = 1.0,
+    transmit: bench_options.TransmitOption = False,
+    format: FormatOption = Format.TEXT,  # noqa: A002
+    output: OutputOption = None,
+) -> int:
+    """Send a capture onto an interface of python-can, each frame at its time, on a bench.
+
+    Says first what will be sent where; sends with --transmit only, and not onto a bus on which one of the
+    ids is heard. Stops at once on Ctrl-C, when the bus is off, or when the interface takes no more.
+    """
+    from netcheck.bench import Target, look_through, send
+
+    if interface is None or not channel:
+        raise UsageError("nothing to send on", remedy="give --interface and --channel")
+    check_target(output, [capture])
+    options = bench_options.bus_options(bus_option)
+    replay = look_through(capture, _choice(channel, ids or [], not_ids or [], loops))
+    ids_of: dict[Target, set[tuple[int, bool]]] = {}
+    for route in replay.routes:
+        target = Target(interface, route.target, bitrate, fd_bitrate, tuple(options.items()))
+        ids_of.setdefault(target, set()).update(route.ids)
+    for text in replay.warnings:
+        note(f"{replay.file}: {text}")
+    bench_options.announce(_plan(replay, interface, speed), transmit)
+    played = send(replay.messages(), ids_of, listen=listen, speed=speed)
+    from netcheck.report import replay_json, replay_text
+
+    if format is Format.JSON:
+        result = json_text(replay_json(replay, played))
+    else:
+        result = replay_text(replay, played, look(output).width)
+    with open_output(output) as out:
+        out.write(result)
+    return bench_options.exit_status(played)
+
+
+def _choice(channels: list[str], ids: list[str], not_ids: list[str], loops: int) -> Choice:
+    from netcheck.bench import Choice, id_span
+
+    pairs: dict[str, str] = {}
+    target = ""
+    for word in channels:
+        source, sign, name = word.rpartition("=")
+        if not name or (sign and not source):
+            raise UsageError(f"--channel {word}: not TO or FROM=TO", remedy="such as vcan0, or can0=vcan0")
+        if sign and source in pairs:
+            raise UsageError(
+                f"--channel: {source} is to go to {pairs[source]} and to {name}", remedy="keep one"
+            )
+        if sign:
+            pairs[source] = name
+        else:
+            target = name
+    if target and len(channels) > 1:
+        raise UsageError("--channel: several places, and one of them for everything", remedy="write FROM=TO")
+    return Choice(
+        target=target,
+        channels=pairs,
+        ids=tuple(id_span(text) for text in ids),
+        not_ids=tuple(id_span(text) for text in not_ids),
+        rounds=loops,
+    )
+
+
+def _plan(replay: Replay, interface: str, speed: float) -> list[str]:
+    from netcheck.bench import id_list
+
+    how_often = {0: "again and again", 1: "once"}.get(replay.choice.rounds, f"{replay.choice.rounds} times")
+    how_fast = f"at {speed:g}× speed" if speed else "as fast as it goes"
+    lines = [
+        f"{route.source} → {interface} {route.target}: {route.frames:,} frames, {len(route.ids)} ids "
+        f"({id_list(route.ids)})"
+        for route in replay.routes
+    ]
+    lines.append(
+        f"{how_often}, {replay.seconds:.1f} s a round, {how_fast}; {replay.left_out:,} frames left out"
+    )
+    return lines

@@ -1,0 +1,174 @@
+"""``netcheck simulate``."""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from netcheck.cli import _bench as bench_options
+from netcheck.cli import _status as status
+from netcheck.cli._options import Format, FormatOption, OutputOption
+from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from netcheck.bench import Bench, Frame
+    from netcheck.report import SimulationTold
+
+_TEXT = (".log", ".txt", ".candump")
+
+
+def simulate_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
+    vehicle: Annotated[Path, typer.Argument(metavar="VEHICLE", help="The vehicle file (*.vehicle.toml).")],
+    script: Annotated[
+        Path, typer.Option("--script", metavar="FILE", help="What the vehicle does (*.script.toml).")
+    ],
+    year: Annotated[
+        int | None, typer.Option("--year", metavar="YEAR", help="The model year; by default the last.")
+    ] = None,
+    network: Annotated[
+        list[str] | None,
+        typer.Option("--network", metavar="NAME", help="Only this network. Repeatable; by default all."),
+    ] = None,
+    interface: bench_options.InterfaceOption = None,
+    channel: Annotated[
+        str | None, typer.Option("--channel", metavar="NAME", help="The channel of the interface.")
+    ] = None,
+    bus_option: bench_options.BusOption = None,
+    listen: bench_options.ListenOption = 1.0,
+    transmit: bench_options.TransmitOption = False,
+    format: FormatOption = Format.TEXT,  # noqa: A002
+    output: OutputOption = None,
+) -> int:
+    """Make the traffic of a vehicle that a script puts through its paces; the same frames every time.
+
+    By default a candump log on the screen; with -o a log (.log, .txt, or .gz of these) and, beside it,
+    a marks file that says what the script did. --format is that of the summary.
+    """
+    from netcheck.bench import load_bench
+
+    if interface is None and (channel is not None or transmit or bus_option):
+        raise UsageError("nothing to send on", remedy="give --interface and --channel, or -o for a log")
+    if interface is not None and (channel is None or output is not None):
+        missing = "without --channel" if channel is None else "and -o at once"
+        raise UsageError(f"--interface {missing}", remedy="a simulation goes onto one bus, or into a log")
+    staged = load_bench(vehicle, script, year=year, networks=network or ())
+    for text in staged.warnings:
+        note(text)
+    if interface is not None and channel is not None:
+        told, code = _onto_bus(staged, interface, channel, bus_option, listen, transmit)
+    elif output is not None:
+        told, code = _into_log(staged, vehicle, script, output), status.GO
+    else:
+        with open_output(None) as out:
+            for line in _lines(staged, iter(staged.frames())):
+                out.write(line)
+        return status.GO
+    _tell(told, format)
+    return code
+
+
+def _tell(told: SimulationTold, format: Format) -> None:  # noqa: A002
+    from netcheck.report import simulation_json, simulation_text
+
+    how = look(None)
+    text = json_text(simulation_json(told)) if format is Format.JSON else simulation_text(told, how.width)
+    with open_output(None) as out:
+        out.write(text)
+
+
+def _lines(staged: Bench, frames: Iterator[Frame]) -> Iterator[str]:
+    from netcheck.bench import candump_lines
+
+    where = ", ".join(f"{network.name} on {network.channel}" for network in staged.networks)
+    comments = (
+        f"Simulated, no real vehicle: {staged.vehicle}, model year {staged.year}, seed {staged.seed}.",
+        where[:1].upper() + where[1:] + ".",
+    )
+    return candump_lines(frames, comments)
+
+
+def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> SimulationTold:
+    from netcheck.bench import marks_text, seen_from
+    from netcheck.files import side_file
+    from netcheck.report import SimulationTold
+
+    packing = output.suffix.lower() == ".gz"
+    if (output.with_suffix("") if packing else output).suffix.lower() not in _TEXT and not _is_device(output):
+        raise InputError(output, "a simulation is written as candump text", where="-o",
+                         remedy="name it *.log or *.log.gz; netcheck trim makes others of it")  # fmt: skip
+    side = None if _is_device(output) else side_file(output)
+    inputs = [vehicle, script, *_dbc_files(staged)]
+    for target in (output, side):
+        check_target(target, inputs)
+    counted = _Counted(staged.frames())
+    with open_output(output, inputs=inputs, binary=True) as out:
+        if packing:  # no name and no time go into the file, so that it is the same every time
+            with gzip.GzipFile("", "wb", 6, out.buffer, mtime=0) as packed:
+                for line in _lines(staged, counted):
+                    packed.write(line.encode("utf-8"))
+        else:
+            for line in _lines(staged, counted):
+                out.write(line)
+    marks = seen_from(staged.marks, counted.first_us / 1e6, counted.last_us / 1e6)
+    if side is not None:
+        with open_output(side, inputs=inputs) as out:
+            out.write(marks_text(marks))
+    return SimulationTold(staged, output.as_posix(), side.as_posix() if side else None, len(marks),
+                          counted.by_channel)  # fmt: skip
+
+
+def _onto_bus(
+    staged: Bench, interface: str, channel: str, words: list[str] | None, listen: float, transmit: bool
+) -> tuple[SimulationTold, int]:
+    from netcheck.bench import Target, bench_ids, bench_messages, id_list, send
+    from netcheck.report import SimulationTold
+
+    messages = bench_messages(staged, channel)
+    (network,) = staged.networks
+    rates = network.rates
+    target = Target(
+        interface, channel, rates.bitrate, rates.fd_bitrate, tuple(bench_options.bus_options(words).items())
+    )
+    ids = bench_ids(staged)
+    line = (
+        f"{network.name} of {staged.vehicle} → {target.name}: {len(ids)} ids ({id_list(ids)}), "
+        f"{staged.seconds:g} s"
+    )
+    bench_options.announce([line], transmit)
+    played = send(messages, {target: ids}, listen=listen)
+    told = SimulationTold(staged, target.name, None, 0, {network.channel: played.sent}, played)
+    return told, bench_options.exit_status(played)
+
+
+def _dbc_files(staged: Bench) -> Iterator[Path]:
+    for network in staged.networks:
+        yield from map(Path, network.database.files)
+
+
+def _is_device(path: Path) -> bool:
+    return path.exists() and not path.is_file() and not path.is_dir()
+
+
+class _Counted:
+    """Frames on their way, counted."""
+
+    def __init__(self, frames: Iterator[Frame]) -> None:
+        self._frames = frames
+        self.first_us = self.last_us = 0
+        self.by_channel: dict[str, int] = {}
+
+    def __iter__(self) -> Iterator[Frame]:
+        return self
+
+    def __next__(self) -> Frame:
+        frame = next(self._frames)
+        if not self.by_channel:
+            self.first_us = frame.time_us
+        self.last_us = frame.time_us
+        self.by_channel[frame.channel] = self.by_channel.get(frame.channel, 0) + 1
+        return frame
