@@ -84,6 +84,7 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
         captures=captures,
         readouts=load_readouts(path, job.readout, vehicle, job.model_year),
         notes=tuple(_unknown_marks(vehicle, items, captures)),
+        expect=job.expect,
         measured=job.measured,
     )
 

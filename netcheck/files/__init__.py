@@ -2,7 +2,17 @@
 
 from netcheck.files._check import coding_field, field_names, value_problem
 from netcheck.files._explain import Problem
-from netcheck.files._job import CaptureEntry, Item, Job, Mark, MarksFile, ReadoutEntry, ReadoutsFile, When
+from netcheck.files._job import (
+    CaptureEntry,
+    Item,
+    Job,
+    Mark,
+    MarksFile,
+    ReadoutEntry,
+    ReadoutsFile,
+    VerdictName,
+    When,
+)
 from netcheck.files._job_parts import (
     did_text,
     load_captures,
@@ -105,6 +115,7 @@ __all__ = [
     "Supply",
     "UnlockedBy",
     "Vehicle",
+    "VerdictName",
     "When",
     "coding_field",
     "did_text",

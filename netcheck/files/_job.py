@@ -10,6 +10,7 @@ from netcheck.files._base import FileModel, NonEmpty, Number, RoleName, Several,
 from netcheck.files._measured import Measured
 
 When = Literal["before", "after"]
+VerdictName = Literal["go", "go-with-changes", "unproven", "no-go"]
 
 
 def _hex(text: str) -> str:
@@ -122,4 +123,7 @@ class Job(FileModel):
     item: Annotated[Several[Item], Field(min_length=1)] = Field(description="parts to fit")
     capture: Several[CaptureEntry] = Field((), description="captures of this vehicle")
     readout: Several[ReadoutEntry] = Field((), description="coding bytes as read from the vehicle")
+    expect: VerdictName | None = Field(
+        None, description="verdict that the job must come to when pytest collects this file as a test"
+    )
     measured: Measured | None = Field(None, description="what was measured on a pair of wires")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from netcheck.files._job import Mark, When
+from netcheck.files._job import Mark, VerdictName, When
 from netcheck.files._measured import Measured
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._vehicle import Vehicle
@@ -77,6 +77,7 @@ class LoadedJob:
     captures: tuple[LoadedCapture, ...]
     readouts: tuple[LoadedReadout, ...]
     notes: tuple[str, ...] = ()  # what was assumed, such as a model year nobody gave
+    expect: VerdictName | None = None  # the verdict that the job must come to as a test
     measured: Measured | None = None
 
     def source(self) -> Path:

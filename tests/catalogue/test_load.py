@@ -29,6 +29,7 @@ def test_a_job_file() -> None:
     folder(Path())
     job = load_job(JOB_FILE)
     assert (job.file, job.name, job.model_year, job.notes) == (JOB_FILE, "van", 2020, ())
+    assert job.expect == "no-go"
     assert job.vehicle.file == VEHICLE_FILE
     assert job.vehicle.dbc_paths("drive") == (Path("drive.dbc"), Path("engine.dbc"))
     (item,) = job.items

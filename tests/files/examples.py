@@ -135,6 +135,7 @@ kind = "job"
 format = 1
 vehicle = "skerry.vehicle.toml"
 model_year = 2020
+expect = "no-go"
 
 [[item]]
 retrofit = "sensors.retrofit.toml"
