@@ -15,9 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import BRS, FD, Capture
+from netcheck.kernels import kernels
 from netcheck.network._traffic import FrameId
 from netcheck.network._wire import capture_bits
 
+_KERNELS: Final = kernels("netcheck.network._load_tally_kernels")
 MOST_IDS: Final = 4096  # of all channels of a capture; frames of later ones count for the load alone
 LEAST_GAPS: Final = 5  # before a message can be called cyclic
 CYCLIC_SHARE: Final = 0.9  # of the gaps …
@@ -134,12 +136,10 @@ class LoadTally:
 
     def add(self, chunk: Capture) -> None:
         """Take the next chunk of a capture."""
-        from netcheck.network._load_tally_kernels import tally_load
-
         nominal, fast = capture_bits(chunk)
         columns = chunk.time_ns, chunk.can_id, chunk.flags, chunk.channel, chunk.length
         time_ns, can_id, flags, channel, length = map(np.ascontiguousarray, columns)
-        tally_load(time_ns, can_id, flags, channel, length, nominal, fast, self._ledger)
+        _KERNELS.tally_load(time_ns, can_id, flags, channel, length, nominal, fast, self._ledger)
 
     def result(self, channel: int) -> ChannelLoad:
         """What channel number ``channel`` carried so far."""

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from netcheck.capture import NOBODYS, Capture
 from netcheck.errors import UsageError
-from netcheck.network._survey_checks import crc_table
+from netcheck.network._crc import crc_table
 from netcheck.network._survey_findings import LEAST_CHANGES, SHARE
 from netcheck.network._survey_model import Checksum
 from netcheck.network._traffic import FrameId

@@ -15,9 +15,9 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from netcheck.capture._jit import inner
+from netcheck.network._crc import crc_table
 from netcheck.network._survey_book import (
     CANDIDATES,
     CRC_1D,
@@ -52,19 +52,6 @@ TRIAL: Final = 12  # steps
 _AGAIN: Final = 256  # steps or payloads between two trials
 _ALL: Final = np.uint64(0xFFFFFFFFFFFFFFFF)
 _ONE: Final = np.uint64(1)
-
-
-def crc_table(polynomial: int) -> NDArray[np.uint8]:
-    """uint8[256] for an 8-bit CRC, most significant bit first."""
-    table = np.empty(256, np.uint8)
-    for byte in range(256):
-        crc = byte
-        for _ in range(8):
-            crc = (crc << 1 ^ polynomial if crc & 0x80 else crc << 1) & 0xFF
-        table[byte] = crc
-    return table
-
-
 POLYNOMIALS: Final = {CRC_1D: 0x1D, CRC_2F: 0x2F}
 _TABLES: Final = np.stack([crc_table(POLYNOMIALS[kind]) for kind in (CRC_1D, CRC_2F)])
 

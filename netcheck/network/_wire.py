@@ -26,9 +26,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import Capture
-from netcheck.network._wire_kernels import frame_bits as _frame_bits
+from netcheck.kernels import kernels
 
 Bits = NDArray[np.int32]
+_KERNELS: Final = kernels("netcheck.network._wire_kernels")
 
 # Linux, include/linux/can/length.h, and ISO 11898-1: see the table above.
 OVERHEAD: Final = 47  # bits of a classic frame with 11-bit id, without data and stuff bits
@@ -54,7 +55,7 @@ def frame_bits(
     """
     nominal = np.empty(len(rows), np.int32)
     fast = np.empty(len(rows), np.int32)
-    _frame_bits(can_id, flags, length, start, data, rows, nominal, fast)
+    _KERNELS.frame_bits(can_id, flags, length, start, data, rows, nominal, fast)
     return nominal, fast
 
 
