@@ -34,6 +34,7 @@ class Series:
     labels:   label of a raw value, where the DBC has one
     frames:   frames of the message in all, on the channels asked for
     short:    frames of the message that were too short to hold the signal, or the multiplexer it hangs on
+    start_ns: time of the first frame of what was decoded, of whatever message: where seconds count from
 
     The arrays are shared between series and read-only.
     """
@@ -50,6 +51,7 @@ class Series:
     labels: Mapping[int, str]
     frames: int
     short: int
+    start_ns: int = 0
 
     def __len__(self) -> int:
         return len(self.raw)
@@ -176,6 +178,7 @@ def _read(
             labels=signal.labels,
             frames=frames,
             short=short,
+            start_ns=int(capture.time_ns[0]) if len(capture) else 0,
         )
 
 

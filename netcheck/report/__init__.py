@@ -13,7 +13,7 @@ from netcheck.report._coding_json import coding_json
 from netcheck.report._decode import DecodeHead, SignalSummary, decode_text, summarise
 from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
 from netcheck.report._plan_json import plan_json
-from netcheck.report._plan_text import plan_text
+from netcheck.report._plan_text import plan_text, verdict_text
 from netcheck.report._survey_json import survey_json
 from netcheck.report._survey_text import survey_text
 from netcheck.report._trim import trim_json, trim_text
@@ -39,5 +39,6 @@ __all__ = [
     "survey_text",
     "trim_json",
     "trim_text",
+    "verdict_text",
     "write_parquet",
 ]

@@ -12,6 +12,13 @@ from netcheck.report._plan_work import write_checklist, write_ground, write_next
 _WORST_FIRST = (Verdict.NO_GO, Verdict.UNPROVEN, Verdict.GO_WITH_CHANGES, Verdict.GO)
 
 
+def verdict_text(plan: Plan, *, width: int = 80, colour: bool = False) -> str:
+    """Only what ``plan_text`` begins with: the verdict in words, why, and what would change it."""
+    page = Page(width)
+    write_verdict(page, plan)
+    return page.render(colour=colour)
+
+
 def plan_text(plan: Plan, *, width: int = 80, colour: bool = False, verbose: bool = False) -> str:
     """The report of a plan.
 

@@ -1,0 +1,182 @@
+"""What pytest users get, tried in a pytest of its own."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import threading
+from pathlib import Path
+from typing import get_args
+
+import pytest
+
+import netcheck.testing  # before a test within a test may import it, and with it numpy, once more
+from netcheck.files import VerdictName
+from netcheck.plan import Verdict
+
+pytest_plugins = ["pytester"]
+
+ROOT = Path(__file__).parent.parent
+LOG = ROOT / "sample_logs" / "guillemot_2021_conversion.log"
+
+SUITE = """
+def test_reverse_is_shown(netcheck_plan):
+    from netcheck.testing import assert_shown
+    assert_shown(netcheck_plan("camera.job.toml"), "reverse-engaged")
+
+def test_reverse(netcheck_capture):
+    import netcheck
+    from netcheck.testing import assert_period, assert_signal
+    capture = netcheck_capture("guillemot_2021_conversion.log")
+    database = netcheck.load_database("skerry_conversion.dbc")
+    assert_period(capture, "VanMotion", ms=100, database=database)
+    assert_signal(netcheck.decode(capture, database)["VanMotion", "VanReverse"], at=6.5, is_="on")
+
+def test_bus(replayed_bus):
+    bus = replayed_bus("guillemot_2021_conversion.log", speed=0)
+    assert sum(message.arbitration_id >> 8 == 0x18FF21 for message in bus) == 640
+    replayed_bus("guillemot_2021_conversion.log").recv(10)
+"""
+
+
+@pytest.fixture
+def folder(pytester: pytest.Pytester) -> Path:
+    for path in [*(ROOT / "dbc").iterdir(), LOG]:
+        shutil.copy(path, pytester.path)
+    job = (ROOT / "sample_logs" / "guillemot_2021_camera.job.toml").read_text(encoding="utf-8")
+    text = job.replace("../dbc/", "").replace('expect = "go"\n', "")
+    (pytester.path / "camera.job.toml").write_text(text, encoding="utf-8")
+    return pytester.path
+
+
+def expecting(folder: Path, verdict: str, name: str = "other.job.toml") -> Path:
+    text = (folder / "camera.job.toml").read_text(encoding="utf-8")
+    path = folder / name
+    path.write_text(
+        text.replace("model_year = 2021", f'model_year = 2021\nexpect = "{verdict}"'), encoding="utf-8"
+    )
+    return path
+
+
+def test_fixtures_count_from_the_test_file_and_clean_up(pytester, folder):
+    (folder / "inner").mkdir()
+    for path in list(folder.iterdir()):
+        if path.is_file():
+            path.rename(folder / "inner" / path.name)
+    (folder / "inner" / "test_box.py").write_text(SUITE.replace('"skerry_', '"inner/skerry_'))
+    result = pytester.runpytest("-q", "-W", "error", "inner")
+    result.assert_outcomes(passed=3)
+    assert not [thread.name for thread in threading.enumerate() if thread.name.startswith("netcheck-")]
+
+
+def test_a_changed_line_of_the_log_fails_with_what_was_seen(pytester, folder):
+    text = LOG.read_text(encoding="utf-8")
+    lines = text.splitlines(keepends=True)
+    frames = [n for n, line in enumerate(lines) if " 18FF21" in line]
+    stamps = [float(re.match(r"\(([\d.]+)\)", lines[n])[1]) for n in frames]
+    first = float(re.search(r"\((\d+\.\d+)\)", text)[1])
+    changed = max(n for n, stamp in zip(frames, stamps, strict=True) if stamp - first <= 6.5)
+    off = next(lines[n] for n, stamp in zip(frames, stamps, strict=True) if stamp - first < 1)
+    lines[changed] = lines[changed].partition("#")[0] + "#" + off.partition("#")[2]
+    (folder / LOG.name).write_text("".join(lines), encoding="utf-8")
+    (folder / "test_box.py").write_text(SUITE)
+    result = pytester.runpytest("-q", "-W", "error")
+    result.assert_outcomes(passed=1, failed=2)
+    result.stdout.fnmatch_lines(
+        [
+            "E*AssertionError: reverse-engaged is not shown for reversing-camera: missing (no-answer)",
+            "E*VanMotion.VanReverse on can0 of guillemot_2021_conversion.log",
+            "E*[[]=*[]]*",
+            "E*[[]==[]] = marks of reverse-engaged",
+            "E*AssertionError: VanMotion.VanReverse is off at 6.500 s, not on",
+            "E*^ 6.500 s",
+            "E*nearest: on from *",
+        ]
+    )
+    assert not [line for line in result.outlines if "netcheck/testing/" in line and line.startswith("E")]
+
+
+def test_job_files_that_expect_a_verdict_are_tests(pytester, folder):
+    expecting(folder, "go", "good.job.toml")
+    expecting(folder, "no-go", "wrong.job.toml")
+    result = pytester.runpytest("-v", "-W", "error")
+    result.assert_outcomes(passed=1, failed=1)
+    result.stdout.fnmatch_lines(
+        [
+            "good.job.toml::verdict PASSED*",
+            "wrong.job.toml::verdict FAILED*",
+            'wrong.job.toml: go, but expect = "no-go" needs no-go',
+            "Skerry 240, model year 2021 * wrong",
+            "+ GO * reversing-camera can be fitted as the job has it.",
+            "  Why *",
+        ]
+    )
+    assert "camera.job.toml" not in result.stdout.str()
+    assert "Traceback" not in result.stdout.str()
+    assert "pytest_plugin.py" not in result.stdout.str()
+
+
+def test_a_job_file_that_is_named_need_not_expect_anything(pytester, folder):
+    pytester.runpytest("camera.job.toml").assert_outcomes(passed=1)
+    text = (folder / "camera.job.toml").read_text(encoding="utf-8")
+    text = text.replace("from = 5.0\nto = 8.0", "from = 1.0\nto = 2.0")
+    (folder / "camera.job.toml").write_text(text, encoding="utf-8")
+    result = pytester.runpytest("camera.job.toml")
+    result.assert_outcomes(failed=1)
+    result.stdout.fnmatch_lines(
+        [
+            "camera.job.toml: no-go, but a job file that expects nothing needs go or go-with-changes",
+            "X NO-GO * do not fit reversing-camera.",
+        ]
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('expect = "go"', 'expect = "goes"', "*expect: the text 'goes' is not possible here * one of *"),
+        ("kind =", "kind = [", "*line *: not valid TOML*"),
+        ("guillemot_2021_conversion.log", "gone.log", "*capture[[]0[]].file: no such file: *gone.log*"),
+    ],
+)
+def test_a_faulty_job_file_fails_with_one_line(pytester, folder, old, new, says):
+    path = expecting(folder, "go")
+    path.write_text(path.read_text(encoding="utf-8").replace(old, new, 1), encoding="utf-8")
+    result = pytester.runpytest()
+    result.assert_outcomes(failed=1)
+    result.stdout.fnmatch_lines([says])
+    assert "Traceback" not in result.stdout.str()
+
+
+def test_a_fault_of_netcheck_itself_shows_its_traceback(pytester, folder, monkeypatch):
+    def broken(path: Path) -> str:
+        raise ZeroDivisionError(path.name)
+
+    monkeypatch.setattr(netcheck.testing, "job_fault", broken)
+    expecting(folder, "go")
+    result = pytester.runpytest()
+    result.assert_outcomes(failed=1)
+    result.stdout.fnmatch_lines(["*ZeroDivisionError: other.job.toml"])
+
+
+def test_the_plugin_imports_nothing_until_it_is_used(pytester):
+    pytester.makepyfile(
+        """
+        import sys
+
+        def test_light():
+            assert "netcheck.pytest_plugin" in sys.modules
+            heavy = "numpy numba pydantic cantools can rich netcheck.plan netcheck.testing".split()
+            assert not [name for name in heavy if name in sys.modules]
+        """
+    )
+    pytester.runpytest_subprocess("-p", "no:hypothesispytest", "-p", "no:cov").assert_outcomes(passed=1)
+
+
+def test_it_can_be_left_out(pytester, folder):
+    expecting(folder, "no-go")
+    pytester.runpytest_subprocess("-p", "no:netcheck").assert_outcomes()
+
+
+def test_a_job_may_expect_every_verdict_there_is():
+    assert set(get_args(VerdictName)) == set(Verdict)
