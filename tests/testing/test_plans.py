@@ -35,7 +35,7 @@ def test_a_role_that_is_not_shown_with_its_signal_and_marks():
     assert lines[3].endswith(" on can0 of gannet_2019_comfort.log.gz")
     assert lines[5] == "    " + "O" * 64
     assert lines[6] == "    O = on"
-    assert lines[7].startswith("    446 × on, 0.0")
+    assert lines[7].startswith("    450 × on, 0.0")
     assert len(lines) == 8
 
 
