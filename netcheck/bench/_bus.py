@@ -18,7 +18,9 @@ from netcheck.bench._target import Target, WireId, id_list
 from netcheck.errors import InputError, UsageError
 
 _BUS_OFF: Final = 0x40  # linux/can/error.h: the class bit CAN_ERR_BUSOFF in the id of an error frame
-_SET_OUTSIDE: Final = frozenset({"socketcan", "socketcand", "udp_multicast", "virtual"})
+SET_OUTSIDE: Final = frozenset({"socketcan", "socketcand", "udp_multicast", "virtual"})
+# Seconds to wait for room, where python-can would else not wait at all, or for ever.
+_PATIENCE: Final = {"socketcan": 0.1, "virtual": 0.1}
 _MOST_DRAINED: Final = 1000  # frames taken from a bus at one look
 
 
@@ -30,9 +32,9 @@ class SendingBus:
         self._bus = bus
 
     def send(self, message: can.Message) -> None:
-        """Hand a frame over; never waits for room."""
+        """Hand a frame over; waits for room a moment at most."""
         try:
-            self._bus.send(message)
+            self._bus.send(message, timeout=_PATIENCE.get(self.target.interface))
         except (can.CanError, queue.Full, OSError, ValueError) as error:
             raise BusStopped(f"{self.target.name} took no more: {_said(error)}") from error
 
@@ -89,6 +91,10 @@ def open_target(target: Target) -> SendingBus:
         near = difflib.get_close_matches(target.interface, known, n=1)
         hint = f"did you mean '{near[0]}'?" if near else f"it has {', '.join(known)}"
         raise UsageError(f"--interface: python-can has no interface '{target.interface}'", remedy=hint)
+    if target.sends_fd and target.fd_bitrate is None and target.interface not in SET_OUTSIDE:
+        raise UsageError(
+            f"{target.name}: CAN FD frames are to be sent, at no bit rate", remedy="give --fd-bitrate too"
+        )
     logging.getLogger("can").setLevel(logging.CRITICAL + 1)  # what matters comes as an exception
     options = {name: _value(word) for name, word in target.options}
     try:
@@ -109,9 +115,9 @@ def open_target(target: Target) -> SendingBus:
 
 
 def _rates(target: Target) -> dict[str, Any]:
-    if target.interface in ("socketcan", "udp_multicast"):
-        return {"fd": target.fd_bitrate is not None} if target.interface == "socketcan" else {}
-    if target.interface in _SET_OUTSIDE or target.bitrate is None:
+    if target.interface == "socketcan":
+        return {"fd": target.sends_fd}
+    if target.interface in SET_OUTSIDE or target.bitrate is None:
         return {}
     if target.fd_bitrate is None:
         return {"bitrate": target.bitrate}

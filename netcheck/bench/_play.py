@@ -5,9 +5,11 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from itertools import chain, islice
 from typing import Final, Protocol, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 T = TypeVar("T")
 _BIN_US: Final = 10
@@ -47,7 +49,7 @@ class Lateness:
 
     max_us: float = 0.0
     frames: int = 0
-    _counts: np.ndarray = field(default_factory=lambda: np.zeros(_BINS, np.int64), repr=False)
+    _counts: NDArray[np.int64] = field(default_factory=lambda: np.zeros(_BINS, np.int64), repr=False)
 
     def add(self, late_ns: int) -> None:
         """Count a frame."""
@@ -109,7 +111,10 @@ def play(
     stopped = ""
     start = looked = clock.now_ns()
     try:
-        for due_ns, frame in frames:
+        upcoming = iter(frames)
+        first = list(islice(upcoming, 1))  # what comes before it, such as opening a file, is nobody's delay
+        start = looked = clock.now_ns()
+        for due_ns, frame in chain(first, upcoming):
             deadline = start + int(due_ns / speed) if speed else clock.now_ns()
             while (left := deadline - clock.now_ns()) > 0:
                 clock.sleep(min(left, _LOOK_NS) / 1e9)

@@ -18,6 +18,7 @@ class Target:
     interface: name of a python-can interface
     bitrate, fd_bitrate: bit/s; None leaves it to the interface
     options: further arguments of the interface: names and words
+    sends_fd: CAN FD frames are to go out
     """
 
     interface: str
@@ -25,6 +26,7 @@ class Target:
     bitrate: int | None = None
     fd_bitrate: int | None = None
     options: tuple[tuple[str, str], ...] = ()
+    sends_fd: bool = False
 
     @property
     def name(self) -> str:

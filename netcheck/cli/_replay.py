@@ -62,11 +62,12 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     if interface is None or not channel:
         raise UsageError("nothing to send on", remedy="give --interface and --channel")
     check_target(output, [capture])
-    options = bench_options.bus_options(bus_option)
+    options = tuple(bench_options.bus_options(bus_option).items())
     replay = look_through(capture, _choice(channel, ids or [], not_ids or [], loops))
+    has_fd = any(route.has_fd for route in replay.routes)
     ids_of: dict[Target, set[tuple[int, bool]]] = {}
     for route in replay.routes:
-        target = Target(interface, route.target, bitrate, fd_bitrate, tuple(options.items()))
+        target = Target(interface, route.target, bitrate, fd_bitrate, options, has_fd)
         ids_of.setdefault(target, set()).update(route.ids)
     for text in replay.warnings:
         note(f"{replay.file}: {text}")
@@ -117,11 +118,15 @@ def _plan(replay: Replay, interface: str, speed: float) -> list[str]:
     how_often = {0: "again and again", 1: "once"}.get(replay.choice.rounds, f"{replay.choice.rounds} times")
     how_fast = f"at {speed:g}× speed" if speed else "as fast as it goes"
     lines = [
-        f"{route.source} → {interface} {route.target}: {route.frames:,} frames, {len(route.ids)} ids "
-        f"({id_list(route.ids)})"
+        f"{route.source} → {interface} {route.target}: {_of(route.frames, 'frame')}, "
+        f"{_of(len(route.ids), 'id')} ({id_list(route.ids)})"
         for route in replay.routes
     ]
     lines.append(
-        f"{how_often}, {replay.seconds:.1f} s a round, {how_fast}; {replay.left_out:,} frames left out"
+        f"{how_often}, {replay.seconds:.1f} s a round, {how_fast}; {_of(replay.left_out, 'frame')} left out"
     )
     return lines
+
+
+def _of(number: int, word: str) -> str:
+    return f"{number:,} {word}" + ("" if number == 1 else "s")

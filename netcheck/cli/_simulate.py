@@ -131,9 +131,9 @@ def _onto_bus(
     messages = bench_messages(staged, channel)
     (network,) = staged.networks
     rates = network.rates
-    target = Target(
-        interface, channel, rates.bitrate, rates.fd_bitrate, tuple(bench_options.bus_options(words).items())
-    )
+    options = tuple(bench_options.bus_options(words).items())
+    has_fd = any(message.is_fd for message in network.database.messages)
+    target = Target(interface, channel, rates.bitrate, rates.fd_bitrate, options, has_fd)
     ids = bench_ids(staged)
     line = (
         f"{network.name} of {staged.vehicle} → {target.name}: {len(ids)} ids ({id_list(ids)}), "
