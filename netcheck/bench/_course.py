@@ -18,6 +18,7 @@ class Course:
         self._signal = signal
         self._points = [(point.at, self._physical(point.value), point.ramp) for point in points]
         self._noise = noise
+        self._constant = None if points or noise else start  # exact at any width, and quick
         self._wander = 0.0
         self._value = self._from = physical(signal, start)
         self._begin, self._ramp = float("-inf"), 0.0
@@ -25,6 +26,8 @@ class Course:
 
     def raw(self, time: float, rng: random.Random) -> float:
         """Raw value at ``time`` in seconds; noise stays inside the signal's limits."""
+        if self._constant is not None:
+            return self._constant
         while self._next < len(self._points) and self._points[self._next][0] <= time:
             at, value, ramp = self._points[self._next]
             self._from, self._value, self._begin, self._ramp = self._now(at), value, at, ramp

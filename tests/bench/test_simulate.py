@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import cantools
+import opendbc
 import pytest
 from cantools.database.can import Database as Oracle
 
-from netcheck.bench import Checksum, Cycle, Frame, Rates, Story, Trouble, candump_lines, merge, simulate
+from netcheck.bench import (
+    Checksum,
+    Cycle,
+    Frame,
+    Rates,
+    Story,
+    Trouble,
+    candump_lines,
+    merge,
+    raw_range,
+    simulate,
+)
 from netcheck.database import Database, load_database
 from netcheck.errors import UsageError
 
@@ -238,3 +251,34 @@ def test_a_fault_leaves_the_other_messages_as_they_are(database: Database) -> No
     story.troubles["Lever"] = [Trouble("stuck-signal", (0.0, 9.0), signals=frozenset({"LeverAngle"}))]
     plain = [(f.time_us, f.data) for f in simulate(database, known(), 3.0, 2) if f.can_id == 512]
     assert plain == [(f.time_us, f.data) for f in simulate(database, story, 3.0, 2) if f.can_id == 512]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "ford_lincoln_base_pt",
+        "gm_global_a_high_voltage_management",
+        "hyundai_2015_ccan",
+        "tesla_model3_party",
+    ],
+)
+def test_databases_of_an_open_data_set_come_back_through_cantools(name: str) -> None:
+    """opendbc (MIT): every message is sent, and each signal reads as the raw value it was given."""
+    path = Path(opendbc.__file__).parent / "dbc" / f"{name}.dbc"
+    there, oracle = load_database(path), cantools.database.load_file(path, strict=False)
+    story = Story(cycles={m.name: Cycle(100.0) for m in there.messages})
+    rng = random.Random(name)
+    for message in there.messages:
+        for s in message.signals:
+            if not s.is_float:
+                story.starts[message.name, s.name] = rng.randint(*raw_range(s))
+    sent = set()
+    for frame in simulate(there, story, 1.0, 1):
+        message = oracle.get_message_by_frame_id(frame.can_id)
+        sent.add(message.name)
+        read = message.decode(frame.data, scaling=False, decode_choices=False)
+        pages = {page.multiplexer for s in there.message(message.name).signals for page in s.pages}
+        for signal, raw in read.items():
+            if signal not in pages:
+                assert raw == story.starts[message.name, signal], (message.name, signal)
+    assert sent == {message.name for message in there.messages}
