@@ -4,8 +4,11 @@ Loaded by every run of pytest where netcheck is installed, so it imports nothing
 Leave it out with ``-p no:netcheck``.
 
 - ``netcheck_capture("drive.log")``: the capture, as ``netcheck.read_capture`` gives it
+- ``netcheck_series("drive.log", "van.dbc")``: its signals, as ``netcheck.decode`` gives them
 - ``netcheck_plan("van.job.toml")``: the plan of a job
 - ``replayed_bus("drive.log", speed=0)``: a virtual bus on which the capture plays; gone after the test
+
+- ``assert_shown``, ``assert_signal``, ``assert_period``: those of ``netcheck.testing``, without an import
 
 Paths count from the folder of the test file. ``*.job.toml`` files that state ``expect`` are collected as
 tests; others only when they are named on the command line.
@@ -14,7 +17,7 @@ tests; others only when they are named on the command line.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -22,6 +25,7 @@ import pytest
 
 if TYPE_CHECKING:
     from netcheck.capture import Capture
+    from netcheck.database import Series
     from netcheck.testing import JobPlan, ReplayedBus
 
 _JOB: Final = ".job.toml"
@@ -36,6 +40,20 @@ def netcheck_capture(request: pytest.FixtureRequest) -> Callable[[str], Capture]
         from netcheck.capture import read_capture
 
         return read_capture(_beside(request, file))
+
+    return read
+
+
+@pytest.fixture
+def netcheck_series(request: pytest.FixtureRequest) -> Callable[..., Mapping[tuple[str, str], Series]]:
+    """Decodes a capture with one or more DBC files, named as from the folder of the test file."""
+
+    def read(file: str, *dbc: str, channel: str | None = None) -> Mapping[tuple[str, str], Series]:
+        from netcheck.capture import read_capture
+        from netcheck.database import decode, load_database
+
+        database = load_database(*(_beside(request, name) for name in dbc))
+        return decode(read_capture(_beside(request, file)), database, channel=channel)
 
     return read
 
@@ -70,6 +88,30 @@ def replayed_bus(request: pytest.FixtureRequest) -> Iterator[Callable[..., Repla
     yield play
     for bus in opened:
         bus.shutdown()
+
+
+@pytest.fixture
+def assert_shown() -> Callable[..., None]:
+    """Every need of a role is shown: see ``netcheck.testing``."""
+    from netcheck.testing import assert_shown
+
+    return assert_shown
+
+
+@pytest.fixture
+def assert_signal() -> Callable[..., None]:
+    """A signal has a value at a time: see ``netcheck.testing``."""
+    from netcheck.testing import assert_signal
+
+    return assert_signal
+
+
+@pytest.fixture
+def assert_period() -> Callable[..., None]:
+    """A message comes with a period: see ``netcheck.testing``."""
+    from netcheck.testing import assert_period
+
+    return assert_period
 
 
 def _beside(request: pytest.FixtureRequest, file: str) -> Path:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import re
 import shutil
-import threading
 from pathlib import Path
 from typing import get_args
 
 import pytest
 
 import netcheck.testing  # before a test within a test may import it, and with it numpy, once more
+from netcheck.cache import FOLDER_VARIABLE, cache_folder
 from netcheck.files import VerdictName
 from netcheck.plan import Verdict
 
 pytest_plugins = ["pytester"]
 
+CACHE = cache_folder()
 ROOT = Path(__file__).parent.parent
 LOG = ROOT / "sample_logs" / "guillemot_2021_conversion.log"
 
@@ -36,11 +37,18 @@ def test_bus(replayed_bus):
     bus = replayed_bus("guillemot_2021_conversion.log", speed=0)
     assert sum(message.arbitration_id >> 8 == 0x18FF21 for message in bus) == 640
     replayed_bus("guillemot_2021_conversion.log").recv(10)
+
+def test_nothing_is_left():
+    import threading
+    assert not [thread.name for thread in threading.enumerate() if thread.name.startswith("netcheck-")]
 """
 
 
 @pytest.fixture
-def folder(pytester: pytest.Pytester) -> Path:
+def folder(pytester: pytest.Pytester, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv(
+        FOLDER_VARIABLE, str(CACHE or "")
+    )  # pytester moves the home, and with it what is kept there
     for path in [*(ROOT / "dbc").iterdir(), LOG]:
         shutil.copy(path, pytester.path)
     job = (ROOT / "sample_logs" / "guillemot_2021_camera.job.toml").read_text(encoding="utf-8")
@@ -64,9 +72,8 @@ def test_fixtures_count_from_the_test_file_and_clean_up(pytester, folder):
         if path.is_file():
             path.rename(folder / "inner" / path.name)
     (folder / "inner" / "test_box.py").write_text(SUITE.replace('"skerry_', '"inner/skerry_'))
-    result = pytester.runpytest("-q", "-W", "error", "inner")
-    result.assert_outcomes(passed=3)
-    assert not [thread.name for thread in threading.enumerate() if thread.name.startswith("netcheck-")]
+    result = pytester.runpytest_subprocess("-q", "-W", "error", "inner")
+    result.assert_outcomes(passed=4)
 
 
 def test_a_changed_line_of_the_log_fails_with_what_was_seen(pytester, folder):
@@ -80,8 +87,8 @@ def test_a_changed_line_of_the_log_fails_with_what_was_seen(pytester, folder):
     lines[changed] = lines[changed].partition("#")[0] + "#" + off.partition("#")[2]
     (folder / LOG.name).write_text("".join(lines), encoding="utf-8")
     (folder / "test_box.py").write_text(SUITE)
-    result = pytester.runpytest("-q", "-W", "error")
-    result.assert_outcomes(passed=1, failed=2)
+    result = pytester.runpytest_subprocess("-q", "-W", "error")
+    result.assert_outcomes(passed=2, failed=2)
     result.stdout.fnmatch_lines(
         [
             "E*AssertionError: reverse-engaged is not shown for reversing-camera: missing (no-answer)",
@@ -99,7 +106,7 @@ def test_a_changed_line_of_the_log_fails_with_what_was_seen(pytester, folder):
 def test_job_files_that_expect_a_verdict_are_tests(pytester, folder):
     expecting(folder, "go", "good.job.toml")
     expecting(folder, "no-go", "wrong.job.toml")
-    result = pytester.runpytest("-v", "-W", "error")
+    result = pytester.runpytest_subprocess("-v", "-W", "error")
     result.assert_outcomes(passed=1, failed=1)
     result.stdout.fnmatch_lines(
         [
@@ -117,15 +124,14 @@ def test_job_files_that_expect_a_verdict_are_tests(pytester, folder):
 
 
 def test_a_job_file_that_is_named_need_not_expect_anything(pytester, folder):
-    pytester.runpytest("camera.job.toml").assert_outcomes(passed=1)
     text = (folder / "camera.job.toml").read_text(encoding="utf-8")
     text = text.replace("from = 5.0\nto = 8.0", "from = 1.0\nto = 2.0")
-    (folder / "camera.job.toml").write_text(text, encoding="utf-8")
-    result = pytester.runpytest("camera.job.toml")
-    result.assert_outcomes(failed=1)
+    (folder / "worse.job.toml").write_text(text, encoding="utf-8")
+    result = pytester.runpytest_subprocess("camera.job.toml", "worse.job.toml")
+    result.assert_outcomes(passed=1, failed=1)
     result.stdout.fnmatch_lines(
         [
-            "camera.job.toml: no-go, but a job file that expects nothing needs go or go-with-changes",
+            "worse.job.toml: no-go, but a job file that expects nothing needs go or go-with-changes",
             "X NO-GO * do not fit reversing-camera.",
         ]
     )

@@ -124,9 +124,8 @@ def counts(series: Series) -> str:
 def _signs(series: Series, states: NDArray[np.generic]) -> tuple[Mapping[int | float, str], str]:
     signs: dict[int | float, str] = {}
     for state in states.tolist():
-        wanted = name_of(series, state)[:1].upper()
-        free = (wanted if wanted.isalnum() else "", *_LETTERS)
-        signs[state] = next(sign for sign in free if sign and sign not in signs.values())
+        own = [letter for letter in name_of(series, state).upper() if letter.isascii() and letter.isalnum()]
+        signs[state] = next(sign for sign in (*own, *_LETTERS) if sign not in signs.values())
     return signs, ", ".join(f"{sign} = {name_of(series, state)}" for state, sign in signs.items())
 
 
