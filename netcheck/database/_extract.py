@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any, Final, Protocol
 
 import numpy as np
@@ -43,6 +42,7 @@ class Extracted:
     selected:    bool[n], the signal's multiplexer pages are selected; True if it has none, False where the
                  frame is too short to hold a multiplexer
     readable:    bool[n], the frame is long enough for every multiplexer, so that ``selected`` is known
+    carries:     bool[n], long enough and selected; only these frames count
     raw:         n raw values, 0 where the frame does not carry the signal. int64; uint64 for 64 bits without
                  a sign; float64 for float signals. Exact at any width
     value:       float64[n], physical: raw · scale + offset; NaN where the frame does not carry the signal
@@ -51,13 +51,9 @@ class Extracted:
     long_enough: BoolArray
     selected: BoolArray
     readable: BoolArray
+    carries: BoolArray
     raw: NDArray[Any]
     value: NDArray[np.float64]
-
-    @cached_property
-    def carries(self) -> BoolArray:
-        """bool[n]: long enough and selected; only these frames count."""
-        return self.long_enough & self.selected
 
 
 def field_row(signal: Signal) -> tuple[int, int, int, int, int, int]:
@@ -162,19 +158,21 @@ def _tables(
     return standard, keys, groups
 
 
-def read_bits(frames: Payloads, signal: Signal, indices: Indices) -> tuple[NDArray[np.uint64], BoolArray]:
-    """The signal's bits in the frames ``indices``, sign-extended; and where a frame is long enough.
+def read_bits(
+    frames: Payloads, signals: Sequence[Signal], indices: Indices
+) -> tuple[NDArray[np.uint64], NDArray[np.bool_]]:
+    """Bits of some signals in the frames ``indices``, sign-extended; and where a frame is long enough.
 
-    The bits are 0 where it is not.
+    One row a signal. The bits are 0 where a frame is too short.
     """
-    raw = np.empty(len(indices), np.uint64)
-    long_enough = np.empty(len(indices), np.bool_)
-    _KERNELS.read_field(
+    raw = np.empty((len(signals), len(indices)), np.uint64)
+    long_enough = np.empty(raw.shape, np.bool_)
+    _KERNELS.read_where_held(
         np.ascontiguousarray(frames.data),
         np.ascontiguousarray(frames.start),
         np.ascontiguousarray(frames.length),
         np.ascontiguousarray(indices, np.int64),
-        np.array([field_row(signal)], np.int64),
+        np.array([field_row(signal) for signal in signals], np.int64).reshape(-1, 6),
         raw,
         long_enough,
     )
@@ -195,7 +193,9 @@ def as_raw(bits: NDArray[np.uint64], signal: Signal) -> NDArray[Any]:
 def as_value(raw: NDArray[Any], signal: Signal) -> NDArray[np.float64]:
     """Raw values as physical ones: raw · scale + offset."""
     with np.errstate(over="ignore", invalid="ignore"):  # a float signal may hold anything
-        value: NDArray[np.float64] = raw.astype(np.float64) * signal.scale + signal.offset
+        value: NDArray[np.float64] = raw.astype(np.float64)
+        value *= signal.scale
+        value += signal.offset
     return value
 
 
@@ -209,7 +209,7 @@ def select(
         multiplexer = message.signal(page.multiplexer)
         if multiplexer is None:
             raise UsageError(f"{message.name}.{signal.name}: no multiplexer {page.multiplexer}")
-        bits, long_enough = read_bits(frames, multiplexer, indices)
+        (bits,), (long_enough,) = read_bits(frames, [multiplexer], indices)
         raw = as_raw(bits, multiplexer)
         readable &= long_enough
         selected &= raw == page.values[0] if len(page.values) == 1 else np.isin(raw, page.values)
@@ -219,13 +219,24 @@ def select(
 
 def extract(frames: Payloads, message: Message, signal: Signal, indices: Indices) -> Extracted:
     """One signal in the frames ``indices`` of its message, as :func:`matching` numbers them in a capture."""
-    bits, long_enough = read_bits(frames, signal, indices)
-    if signal.pages:
-        selected, readable = select(frames, message, signal, indices)
-        bits[~selected] = 0
-    else:
-        selected = readable = np.ones(len(indices), np.bool_)
-    raw = as_raw(bits, signal)
-    value = as_value(raw, signal)
-    value[~(long_enough & selected)] = np.nan
-    return Extracted(long_enough, selected, readable, raw, value)
+    return extract_all(frames, message, [signal], indices)[0]
+
+
+def extract_all(
+    frames: Payloads, message: Message, signals: Sequence[Signal], indices: Indices
+) -> list[Extracted]:
+    """Some signals in the frames ``indices`` of their message; see :func:`extract`."""
+    found = []
+    always = np.ones(len(indices), np.bool_)
+    for signal, bits, long_enough in zip(signals, *read_bits(frames, signals, indices), strict=True):
+        selected = readable = always
+        if signal.pages:
+            selected, readable = select(frames, message, signal, indices)
+            bits[~selected] = 0
+        raw = as_raw(bits, signal)
+        value = as_value(raw, signal)
+        carries = long_enough & selected
+        if not carries.all():
+            value[~carries] = np.nan
+        found.append(Extracted(long_enough, selected, readable, carries, raw, value))
+    return found

@@ -22,11 +22,46 @@ _I64 = types.Array(types.int64, 1, "C", readonly=True)
 _FIELDS = types.Array(types.int64, 2, "C", readonly=True)
 _SCALES = types.Array(types.float64, 2, "C", readonly=True)
 _Column = Any  # an array of the type its signature says
+_1, _2, _3, _4, _5, _6, _7 = (np.uint64(number) for number in range(1, 8))
 _BLOCK = 512  # frames whose payloads stay in the nearest cache while all signals of a message are read
 
 
 @njit(inline="always")
+def _byte(data: _Column, at: Any, shift: int) -> Any:
+    """A byte, shifted to its place; an unsigned place spares the test for one below 0."""
+    return np.uint64(data[at]) << np.uint64(shift)
+
+
+@njit(inline="always")
+def _little_word(data: _Column, begin: int) -> Any:
+    """Eight bytes as a number, the first the lowest; written out, so that it becomes one load."""
+    p = np.uint64(begin)
+    low = _byte(data, p, 0) | _byte(data, p + _1, 8) | _byte(data, p + _2, 16) | _byte(data, p + _3, 24)
+    high = _byte(data, p + _4, 32) | _byte(data, p + _5, 40) | _byte(data, p + _6, 48)
+    return low | high | _byte(data, p + _7, 56)
+
+
+@njit(inline="always")
+def _big_word(data: _Column, begin: int) -> Any:
+    """The same with the first byte the highest."""
+    p = np.uint64(begin)
+    low = _byte(data, p + _7, 0) | _byte(data, p + _6, 8) | _byte(data, p + _5, 16) | _byte(data, p + _4, 24)
+    high = _byte(data, p + _3, 32) | _byte(data, p + _2, 40) | _byte(data, p + _1, 48)
+    return low | high | _byte(data, p, 56)
+
+
+@njit(inline="always")
 def _unsigned(data: _Column, begin: int, first: int, last: int, shift: int, big: int) -> Any:
+    """The field from bit 0 on; what lies above it may be left in."""
+    if last < 8 and begin + 8 <= len(data):
+        if big:
+            return _big_word(data, begin) >> np.uint64(8 * (7 - last) + shift)
+        return _little_word(data, begin) >> np.uint64(8 * first + shift)
+    return _byte_by_byte(data, begin, first, last, shift, big)
+
+
+@njit(inline="always")
+def _byte_by_byte(data: _Column, begin: int, first: int, last: int, shift: int, big: int) -> Any:
     """Field bytes from the most significant one down; what lies above the field may be left in."""
     value = np.uint64(0)
     if big:
@@ -40,8 +75,8 @@ def _unsigned(data: _Column, begin: int, first: int, last: int, shift: int, big:
     return (value << np.uint64(8 - shift)) | (lowest >> np.uint64(shift))
 
 
-@kept(types.void(_U8, _I64, _U8, _I64, _FIELDS, types.uint64[::1], types.boolean[::1]))
-def read_field(
+@kept(types.void(_U8, _I64, _U8, _I64, _FIELDS, types.uint64[:, ::1], types.boolean[:, ::1]))
+def read_where_held(
     data: _Column,
     start: _Column,
     length: _Column,
@@ -50,21 +85,23 @@ def read_field(
     raw: _Column,
     long_enough: _Column,
 ) -> None:
-    """One field of the frames at ``indices``, two's complement; 0 where a frame is too short."""
-    first, last, shift, width, big, signed = fields[0]
-    mask = np.uint64(0xFFFFFFFFFFFFFFFF) >> np.uint64(64 - width)
-    sign = np.uint64(1) << np.uint64(width - 1)
-    for row in range(len(indices)):
-        frame = indices[row]
-        if length[frame] <= last:
-            raw[row] = np.uint64(0)
-            long_enough[row] = False
-            continue
-        value = _unsigned(data, start[frame], first, last, shift, big) & mask
-        if signed and value & sign:
-            value |= ~mask
-        raw[row] = value
-        long_enough[row] = True
+    """All fields of the frames at ``indices``, two's complement, one row a field; 0 where too short."""
+    for block in range(0, len(indices), _BLOCK):
+        end = min(block + _BLOCK, len(indices))
+        for signal in range(len(fields)):
+            first, last, shift, width, big, signed = fields[signal]
+            mask = np.uint64(0xFFFFFFFFFFFFFFFF) >> np.uint64(64 - width)
+            sign = np.uint64(1) << np.uint64(width - 1)
+            for row in range(block, end):
+                frame = indices[row]
+                bits = np.uint64(0)
+                held = length[frame] > last
+                if held:
+                    bits = _unsigned(data, start[frame], first, last, shift, big) & mask
+                    if signed and bits & sign:
+                        bits |= ~mask
+                raw[signal, row] = bits
+                long_enough[signal, row] = held
 
 
 @kept(types.void(_U8, _I64, _I64, _FIELDS, _SCALES, types.uint64[:, ::1], types.float64[:, ::1]))

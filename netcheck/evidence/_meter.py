@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.database import Message, Signal, extract
+from netcheck.database import Extracted, Message, Signal, extract_all
 from netcheck.evidence._bundle import Rows
 from netcheck.evidence._gaps import Breaks, GapMeter
 from netcheck.evidence._observation import Counted, Extremes, MarkSeen, Observation
@@ -25,8 +25,10 @@ class Origin(NamedTuple):
 class MessageMeter:
     """The watches of one message on one channel, a bundle at a time; what they share is looked at once."""
 
-    def __init__(self, channel_ns: int) -> None:
+    def __init__(self, message: Message, channel_ns: int) -> None:
         """channel_ns: the channel's first frame."""
+        self._message = message
+        self._read: dict[str, Signal] = {}
         self._gaps = GapMeter(channel_ns)  # of signals that every frame so far carried
         self._counters: dict[str, CounterMeter] = {}
         self._signals: list[SignalMeter] = []
@@ -35,15 +37,23 @@ class MessageMeter:
         """One watch more, before the first bundle."""
         counter = watch.counter
         if counter is not None:
-            self._counters.setdefault(counter.name, CounterMeter(watch.message, counter))
+            self._read[counter.name] = counter
+            self._counters.setdefault(counter.name, CounterMeter(counter))
+        self._read[watch.signal.name] = watch.signal
         self._signals.append(SignalMeter(watch, windows, origin))
 
     def add(self, rows: Rows, breaks: Breaks) -> None:
         """Take the message's frames of a bundle, and the channel's breaks in it."""
-        for counter in self._counters.values() if len(rows.indices) else ():
-            counter.add(rows)
-        for signal in self._signals:
-            signal.add(rows, breaks, self._gaps)
+        if len(rows.indices):
+            every = extract_all(rows.payloads, self._message, [*self._read.values()], rows.indices)
+            found = dict(zip(self._read, every, strict=True))
+            for name, counter in self._counters.items():
+                counter.add(rows, found[name])
+            for signal in self._signals:
+                signal.add(rows, found[signal.watch.signal.name], breaks, self._gaps)
+        else:
+            for signal in self._signals:
+                signal.add_breaks(rows, breaks)
         self._gaps.add(rows.time_ns, rows.stretch, breaks)
 
     def result(self, last_ns: int, end_ns: int) -> list[Observation]:
@@ -66,13 +76,13 @@ class SignalMeter:
         self._gaps: GapMeter | None = None  # none while they are those of the message
         self._seen = Observation(marks=tuple(MarkSeen(window.key, window.label) for window in windows))
 
-    def add(self, rows: Rows, breaks: Breaks, common: GapMeter) -> None:
+    def add_breaks(self, rows: Rows, breaks: Breaks) -> None:
+        """Take a bundle without a frame of the message."""
+        if self._gaps is not None:
+            self._gaps.add(rows.time_ns, rows.stretch, breaks)
+
+    def add(self, rows: Rows, extracted: Extracted, breaks: Breaks, common: GapMeter) -> None:
         """Take the message's frames of a bundle. common: the message's gaps before it."""
-        if not len(rows.indices):
-            if self._gaps is not None:
-                self._gaps.add(rows.time_ns, rows.stretch, breaks)
-            return
-        extracted = extract(rows.payloads, self.watch.message, self.watch.signal, rows.indices)
         carries = extracted.carries
         time_ns, raw, value = rows.time_ns, extracted.raw, extracted.value
         is_whole = bool(carries.all())
@@ -135,16 +145,13 @@ class SignalMeter:
 class CounterMeter:
     """Steps of a rolling counter between frames that hold it, within an awake stretch."""
 
-    def __init__(self, message: Message, counter: Signal) -> None:
+    def __init__(self, counter: Signal) -> None:
         self.seen = Observation()  # steps, still and jumps so far
-        self._message = message
-        self._counter = counter
         self._modulo = counter_modulo(counter)
         self._last: tuple[int, int] | None = None  # value, stretch
 
-    def add(self, rows: Rows) -> None:
+    def add(self, rows: Rows, extracted: Extracted) -> None:
         """Take the message's frames of a bundle."""
-        extracted = extract(rows.payloads, self._message, self._counter, rows.indices)
         held = extracted.carries
         values, stretch = extracted.raw[held].astype(np.int64), rows.stretch[held]
         if not len(values):

@@ -126,7 +126,7 @@ class _ChannelMeter:
         self._meters: dict[str, MessageMeter] = {}
         self._keys = [message_key(watch.message) for watch in watches]
         for key, watch, own in zip(self._keys, watches, windows, strict=True):
-            self._meters.setdefault(key, MessageMeter(first_ns)).watch(watch, own, origin)
+            self._meters.setdefault(key, MessageMeter(watch.message, first_ns)).watch(watch, own, origin)
         self._stretch = 0
 
     def add(self, rows: Mapping[str, Rows], breaks: NDArray[np.int64]) -> None:
