@@ -1,0 +1,46 @@
+"""``python -m tests.benchmarks``: how fast netcheck is, beside a script on python-can and cantools.
+
+Makes its own seeded logs in a temporary folder and prints one table. Nothing in it fails but a crash.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+
+from tests.benchmarks.machine import machine, versions
+from tests.benchmarks.rows import Sizes, rows
+from tests.benchmarks.table import table
+
+FULL = Sizes(frames=9_000_000, rounds=3, starts=9)
+QUICK = Sizes(frames=100_000, rounds=3, starts=5)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="small logs: shows that it runs, less how fast")
+    parser.add_argument(
+        "--frames", type=int, help="of the long log; memory is measured with ten times as many"
+    )
+    given = parser.parse_args()
+    sizes = QUICK if given.quick else FULL
+    if given.frames:
+        sizes = replace(sizes, frames=given.frames)
+    with tempfile.TemporaryDirectory(prefix="netcheck-benchmark-") as folder:
+        cache = Path(folder) / "cache"
+        os.environ["NETCHECK_CACHE_DIR"] = str(cache)
+        measured = list(rows(Path(folder), sizes, lambda text: sys.stderr.write(f"{text} …\n"), cache))
+    sys.stdout.write(f"{machine()}\n{versions()}\n")
+    sys.stdout.write(f"medians of {sizes.rounds} runs or more, the sides in turn\n\n{table(measured)}")
+    if sizes.frames < FULL.frames:
+        sys.stdout.write(
+            "\nSmall logs: the start of the process outweighs the reading, the ratios say little.\n"
+        )
+
+
+if __name__ == "__main__":
+    main()

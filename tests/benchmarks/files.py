@@ -1,0 +1,78 @@
+"""The files that are measured on."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Final
+
+import opendbc
+
+from tests.benchmarks.traffic import Sender, senders, write_log
+
+ROOT: Final = Path(__file__).parents[2]
+DEMO: Final = ROOT / "sample_logs" / "puffin_2020_park_and_cruise.job.toml"
+VEHICLE: Final = ROOT / "dbc" / "skerry_240.vehicle.toml"
+MANY_SIGNALS: Final = Path(opendbc.__file__).parent / "dbc" / "cadillac_ct6_object.dbc"  # 2,720 signals
+BYTES_A_FRAME: Final = 43  # of the van's log, about
+
+_JOB: Final = """\
+kind = "job"
+format = 1
+vehicle = {vehicle}
+model_year = 2020
+
+[[item]]
+retrofit = "park-distance"
+network = "comfort"
+
+[[item]]
+retrofit = "cruise-stalk"
+network = "drive"
+
+[[capture]]
+file = {log}
+
+[[capture.mark]]
+role = "reverse-engaged"
+state = "active"
+from = 0.2
+to = 0.9
+"""
+
+
+def van() -> list[Sender]:
+    """Two networks of the demo's van, on two channels."""
+    comfort, drive = ROOT / "dbc" / "skerry_comfort.dbc", ROOT / "dbc" / "skerry_drive.dbc"
+    return senders(comfort, 0, seed=1) + senders(drive, 1, seed=2)
+
+
+def van_log(folder: Path, frames: int) -> Path:
+    """A recording of the van with that many frames."""
+    path = folder / f"van_{frames}.log"
+    write_log(path, frames, 3, van(), ("can0", "can1"))
+    return path
+
+
+def many_signals_log(folder: Path, frames: int) -> Path:
+    """A recording with the messages of the DBC of many signals."""
+    path = folder / "many_signals.log"
+    write_log(path, frames, 4, senders(MANY_SIGNALS, 0, seed=5), ("can0",))
+    return path
+
+
+def job(log: Path) -> Path:
+    """A job that needs roles of both networks in the log."""
+    path = log.with_suffix(".job.toml")
+    text = _JOB.format(vehicle=_quoted(VEHICLE), log=_quoted(log))
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def _quoted(path: Path) -> str:
+    return "'" + path.as_posix() + "'"
+
+
+def has_room(folder: Path, frames: int) -> bool:
+    """Whether the disk takes a log of that many frames, and as much again."""
+    return shutil.disk_usage(folder).free > 2 * frames * BYTES_A_FRAME

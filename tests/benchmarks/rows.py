@@ -1,0 +1,215 @@
+"""The rows of the table: what is measured against what, and what it is to come to."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import netcheck
+from tests.benchmarks import files, sides
+from tests.benchmarks.measure import in_turn, process, timed
+
+PLANNED: Final = (0, 1, 3)  # statuses of a plan, whatever its verdict
+_NETCHECK: Final = (sys.executable, "-m", "netcheck")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table.
+
+    ratio:    the figure that counts
+    is_share: it is to be low (a share of the other side), not high (times as fast)
+    least, aim: what it has to come to at least, and what it is meant to; None where nothing is asked
+    """
+
+    what: str
+    against: str
+    ours: str
+    theirs: str
+    ratio: float | None
+    is_share: bool
+    least: float | None
+    aim: float | None
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """frames: of the long log; rounds: how often both sides of a row take turns; starts: in the last rows."""
+
+    frames: int
+    rounds: int
+    starts: int
+
+    @property
+    def decoded(self) -> int:
+        """Frames of the log that is decoded in full."""
+        return max(self.frames // 9, 1)
+
+
+def rows(folder: Path, sizes: Sizes, tell: Callable[[str], object], cache: Path | None) -> Iterator[Row]:
+    """All rows, measured one after the other.
+
+    folder: for the logs
+    tell:   called with what is being done
+    cache:  netcheck's cache folder, empty, so that the first run compiles; None for the user's
+    """
+    tell("first run with an empty cache folder")
+    first = process([*_NETCHECK, "plan", str(files.DEMO)], fine=PLANNED, cache=cache)
+    tell(f"a log of {sizes.frames:,} frames")
+    log = files.van_log(folder, sizes.frames)
+    job = files.job(log)
+    yield from _reading(log, job, sizes, cache, tell)
+    yield _decoding(folder, sizes, tell)
+    yield from _memory(folder, log, sizes, cache, tell)
+    log.unlink()
+    tell("starting")
+    yield from _starting(sizes, cache, first.seconds)
+
+
+def _reading(
+    log: Path, job: Path, sizes: Sizes, cache: Path | None, tell: Callable[[str], object]
+) -> Iterator[Row]:
+    frames = len(netcheck.read_capture(log))
+    assert frames == sizes.frames
+    count: list[int] = []
+    tell("reading and planning, in turn with python-can")
+    found = in_turn(
+        {
+            "python-can": lambda: timed(lambda: count.append(sides.read_with_python_can(log))),
+            "read": lambda: timed(lambda: netcheck.read_capture(log)),
+            "lines": lambda: timed(lambda: _count_lines(log)),
+            "plan": lambda: process([*_NETCHECK, "plan", str(job)], fine=PLANNED, cache=cache).seconds,
+        },
+        sizes.rounds,
+    )
+    assert set(count) == {frames}
+    of = f"{frames / 1e6:g} M frames"
+    reader = "python-can's `CanutilsLogReader` loop"
+    yield _faster("`read_capture`, " + of, reader, found["read"], found["python-can"], (60, 100))
+    yield _share("`read_capture`, " + of, "`wc -l`", found["read"], found["lines"], (12, 6))
+    what = f"`netcheck plan`, {of}, whole process"
+    yield _faster(what, reader + " alone", found["plan"], found["python-can"], (25, 60))
+
+
+def _count_lines(log: Path) -> None:
+    tool = shutil.which("wc")
+    if tool:
+        subprocess.run([tool, "-l", str(log)], stdout=subprocess.DEVNULL, check=True)
+    else:  # a pass over memory by other means
+        log.read_bytes().count(b"\n")
+
+
+def _decoding(folder: Path, sizes: Sizes, tell: Callable[[str], object]) -> Row:
+    log = files.many_signals_log(folder, sizes.decoded)
+    ours = netcheck.load_database(files.MANY_SIGNALS)
+    theirs = sides.load_with_cantools(files.MANY_SIGNALS)
+    signals = sum(len(message.signals) for message in ours.messages)
+    assert signals >= 2000
+    values = sides.decode_with_netcheck(log, ours)
+    count: list[int] = []
+    tell(f"decoding {values:,} values, in turn with cantools")
+    found = in_turn(
+        {
+            "cantools": lambda: timed(lambda: count.append(sides.decode_with_cantools(log, theirs))),
+            "netcheck": lambda: timed(lambda: sides.decode_with_netcheck(log, ours)),
+        },
+        sizes.rounds,
+    )
+    assert set(count) == {values}, "both sides decode the same"
+    log.unlink()
+    return _faster(
+        f"`read_capture` + `decode`, {sizes.decoded / 1e6:g} M frames, {signals:,} signals",
+        "python-can + cantools `decode_message(decode_choices=False)` loop",
+        found["netcheck"],
+        found["cantools"],
+        (40, 100),
+    )
+
+
+def _memory(
+    folder: Path, log: Path, sizes: Sizes, cache: Path | None, tell: Callable[[str], object]
+) -> Iterator[Row]:
+    more = 10 * sizes.frames
+    commands = {
+        "plan": ["plan", str(files.job(log))],
+        "survey": ["survey", "--vehicle", str(files.VEHICLE), str(log)],
+    }
+    tell("memory")
+    few = {name: _peak(command, sizes.rounds, cache) for name, command in commands.items()}
+    many: dict[str, float] = {}
+    if files.has_room(folder, more):
+        tell(f"a log of {more:,} frames")
+        longer = files.van_log(folder, more)
+        commands = {
+            "plan": ["plan", str(files.job(longer))],
+            "survey": ["survey", "--vehicle", str(files.VEHICLE), str(longer)],
+        }
+        tell("memory for ten times as many frames")
+        many = {name: _peak(command, 1, cache) for name, command in commands.items()}
+        longer.unlink()
+    for name, peak in few.items():
+        most = many.get(name)
+        yield Row(
+            what=f"peak memory of `netcheck {name}`, {more / 1e6:g} M frames",
+            against=f"{sizes.frames / 1e6:g} M frames, same within 20 % and under 600 MB",
+            ours=f"{most:.0f} MB" if most else "no room on the disk",
+            theirs=f"{peak:.0f} MB",
+            ratio=max(most / peak, most / 600 * 1.2) if most else None,
+            is_share=True,
+            least=1.2,
+            aim=None,
+        )
+
+
+def _peak(command: list[str], rounds: int, cache: Path | None) -> float:
+    run = {"peak": lambda: process([*_NETCHECK, *command], fine=PLANNED, cache=cache).peak_mb}
+    return in_turn(run, rounds)["peak"]
+
+
+def _starting(sizes: Sizes, cache: Path | None, first: float) -> Iterator[Row]:
+    found = in_turn(
+        {
+            "help": lambda: process([*_NETCHECK, "--help"], cache=cache).seconds,
+            "imports": lambda: process([sys.executable, "-c", "import rich.console, typer"]).seconds,
+            "plan": lambda: process([*_NETCHECK, "plan", str(files.DEMO)], fine=PLANNED, cache=cache).seconds,
+        },
+        sizes.starts,
+    )
+    imports = "`python -c 'import rich.console, typer'`"
+    yield _share("`netcheck --help`, whole process", imports, found["help"], found["imports"], (1.6, 1.2))
+    yield _share(
+        "`netcheck plan` on the demo, later run", "`netcheck --help`", found["plan"], found["help"], (8, 4)
+    )
+    yield Row(
+        what="`netcheck plan` on the demo, first run of all, which compiles",
+        against="under 15 s, better 5 s",
+        ours=_seconds(first),
+        theirs="–",
+        ratio=first,
+        is_share=True,
+        least=15,
+        aim=5,
+    )
+
+
+def _faster(what: str, against: str, ours: float, theirs: float, wanted: tuple[float, float]) -> Row:
+    return Row(what, against, _seconds(ours), _seconds(theirs), theirs / ours, False, *wanted)
+
+
+def _share(what: str, against: str, ours: float, theirs: float, wanted: tuple[float, float]) -> Row:
+    return Row(what, against, _seconds(ours), _seconds(theirs), ours / theirs, True, *wanted)
+
+
+def _seconds(seconds: float) -> str:
+    return (
+        f"{seconds:.1f} s"
+        if seconds >= 10
+        else f"{seconds:.2f} s"
+        if seconds >= 1
+        else f"{1000 * seconds:.0f} ms"
+    )

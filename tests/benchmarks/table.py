@@ -1,0 +1,39 @@
+"""The table as Markdown, which is also fit for a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tests.benchmarks.rows import Row
+
+HEAD = ("what", "against", "netcheck", "other side", "ratio", "at least", "aim", "")
+
+
+def table(rows: Sequence[Row]) -> str:
+    """Columns of equal width, one line a row."""
+    lines = [HEAD, *(_cells(row) for row in rows)]
+    wide = [max(len(line[column]) for line in lines) for column in range(len(HEAD))]
+    drawn = ["| " + " | ".join(map(str.ljust, line, wide)) + " |" for line in lines]
+    drawn.insert(1, "|" + "|".join("-" * (width + 2) for width in wide) + "|")
+    return "\n".join(drawn) + "\n"
+
+
+def _cells(row: Row) -> tuple[str, ...]:
+    ratio = "–" if row.ratio is None else f"{row.ratio:.3g} ×"
+    wanted = [_limit(row, limit) for limit in (row.least, row.aim)]
+    return (row.what, row.against, row.ours, row.theirs, ratio, *wanted, judgement(row))
+
+
+def _limit(row: Row, limit: float | None) -> str:
+    return "–" if limit is None else f"{'≤' if row.is_share else '≥'} {limit:g} ×"
+
+
+def judgement(row: Row) -> str:
+    """Whether the row comes to what it has to."""
+    if row.ratio is None:
+        return "not run"
+    better = [
+        limit is None or (row.ratio <= limit if row.is_share else row.ratio >= limit)
+        for limit in (row.least, row.aim)
+    ]
+    return "aim met" if all(better) else "met" if better[0] else "NOT MET"

@@ -1,0 +1,89 @@
+"""The benchmark runs, and its logs are what they seem; no time is judged here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cantools
+import pytest
+
+import netcheck
+from tests.benchmarks import files, sides
+from tests.benchmarks.rows import Row, Sizes, rows
+from tests.benchmarks.table import judgement, table
+from tests.benchmarks.traffic import BLOCK, POOL, Sender, senders, write_log
+
+
+def test_all_rows_with_little_logs(tmp_path: Path) -> None:
+    told: list[str] = []
+    measured = list(rows(tmp_path, Sizes(frames=900, rounds=1, starts=1), told.append, cache=None))
+    assert [row.ratio is not None and row.ratio > 0 for row in measured] == [True] * len(measured)
+    lines = table(measured).splitlines()
+    assert len(lines) == 2 + len(measured)
+    assert len({len(line) for line in lines}) == 1
+    assert told
+    assert [path.name for path in tmp_path.iterdir() if path.suffix == ".log"] == []
+
+
+@pytest.mark.parametrize(
+    ("ratio", "is_share", "said"),
+    [
+        (100, False, "aim met"),
+        (60, False, "met"),
+        (59, False, "NOT MET"),
+        (None, False, "not run"),
+        (60, True, "aim met"),
+        (100, True, "met"),
+        (101, True, "NOT MET"),
+    ],
+)
+def test_what_a_row_comes_to(ratio: float | None, is_share: bool, said: str) -> None:
+    least, aim = (100, 60) if is_share else (60, 100)
+    assert judgement(Row("", "", "", "", ratio, is_share, least, aim)) == said
+
+
+def test_the_log_is_that_of_the_van(tmp_path: Path) -> None:
+    capture = netcheck.read_capture(files.van_log(tmp_path, 20_000))
+    assert (len(capture), capture.skipped, capture.warnings) == (20_000, 0, ())
+    assert sorted(capture.channels) == ["can0", "can1"]
+    again = tmp_path / "again"
+    again.mkdir()
+    assert files.van_log(again, 20_000).read_bytes() == files.van_log(tmp_path, 20_000).read_bytes()
+    series = netcheck.decode(capture, netcheck.load_database(files.ROOT / "dbc" / "skerry_comfort.dbc"))
+    assert all(one.short == 0 for one in series.values())
+    counter = series["GearCopy", "GearCounter"]
+    assert set((counter.raw[1:] - counter.raw[:-1]) % 16) == {1}
+    assert abs((counter.time_ns[1:] - counter.time_ns[:-1]) / 1e6 - 100).max() < 5
+
+
+def test_both_sides_decode_the_same_values(tmp_path: Path) -> None:
+    log = files.many_signals_log(tmp_path, 400)
+    ours, theirs = netcheck.load_database(files.MANY_SIGNALS), sides.load_with_cantools(files.MANY_SIGNALS)
+    assert isinstance(theirs, cantools.database.Database)
+    capture = netcheck.read_capture(log)
+    series = netcheck.decode(capture, ours)
+    expected = {}
+    for number in range(len(capture)):
+        message = theirs.get_message_by_frame_id(int(capture.can_id[number]))
+        decoded = message.decode(capture.payload(number), decode_choices=False)
+        expected |= {(message.name, name, number): value for name, value in decoded.items()}
+    found = {
+        (*key, frame): value
+        for key, one in series.items()
+        for frame, value in zip(one.frame.tolist(), one.value.tolist(), strict=True)
+    }
+    assert found == pytest.approx(expected)
+    assert sides.read_with_python_can(log) == 400
+
+
+def test_frames_go_on_over_blocks(tmp_path: Path) -> None:
+    payloads = senders(files.ROOT / "dbc" / "skerry_drive.dbc", 0, seed=2)[0].payloads
+    wide = Sender(0, 0x18FF0000, True, 10_000, 4, payloads)
+    log = tmp_path / "x.log"
+    assert write_log(log, BLOCK + 1000, 1, [wide], ["vcan"]) == log.stat().st_size
+    capture = netcheck.read_capture(log)
+    assert len(capture) == BLOCK + 1000
+    assert (capture.can_id == 0x18FF0000).all()
+    assert capture.is_extended.all()
+    assert (capture.time_ns[1:] >= capture.time_ns[:-1]).all()
+    assert capture.payload(POOL + 3) == payloads[3, :4].tobytes()
