@@ -78,7 +78,7 @@ class ChecksumEntry(FileModel):
         if (self.kind == "crc") != (self.polynomial is not None):
             if self.kind == "crc":
                 raise bad("a crc without polynomial", remedy="give it", at=["polynomial"])
-            raise bad(f"a {self.kind} has no polynomial", remedy="leave it out", at=["polynomial"])
+            raise bad(f"{self.kind} has no polynomial", remedy="leave it out", at=["polynomial"])
         return self
 
 
@@ -93,9 +93,20 @@ class Fault(FileModel):
     signal: NonEmpty | None = Field(None, description="signal that is stuck; all if left out")
     from_: float = Field(alias="from", ge=0, description="start in seconds")
     to: float = Field(gt=0, description="end in seconds")
-    share: float | None = Field(None, gt=0, le=1, description="share of the frames that it happens to")
-    length: int | None = Field(None, ge=0, description="of wrong-length, payload bytes that are left")
-    delay_ms: float | None = Field(None, gt=0, description="of late-frames, how late in milliseconds")
+    share: float | None = Field(
+        None,
+        gt=0,
+        le=1,
+        description="share of the frames that it happens to; 0.05 of lost, 0.2 of late frames, else all",
+    )
+    length: int | None = Field(
+        None,
+        ge=0,
+        description="of wrong-length, payload bytes that are left; else so few that no role's signal fits",
+    )
+    delay_ms: float | None = Field(
+        None, gt=0, description="of late-frames, how late in milliseconds; else five periods"
+    )
 
     @model_validator(mode="after")
     def _check(self) -> Self:

@@ -187,6 +187,7 @@ import sys
 import can
 with can.Bus(**json.loads(sys.argv[1])) as bus:
     print("ready", flush=True)
+    lines = []  # told at the end: a full pipe must not hold up the recording
     for number in range(int(sys.argv[2])):
         message = bus.recv(30)
         if message is None:
@@ -195,7 +196,8 @@ with can.Bus(**json.loads(sys.argv[1])) as bus:
         bits = int(message.bitrate_switch) | 2 * int(message.error_state_indicator)
         data = "#R%d" % message.dlc if message.is_remote_frame else (
             ("##%d" % bits if message.is_fd else "#") + message.data.hex().upper())
-        print("(%.6f) can0 %s%s" % (message.timestamp, name, data))
+        lines.append("(%.6f) can0 %s%s" % (message.timestamp, name, data))
+print("\\n".join(lines))
 """
 Wire = dict[str, Any]
 _WIRES = count()

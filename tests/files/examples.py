@@ -204,6 +204,17 @@ message = "SelectorStatus"
 from = 20.0
 to = 25.0
 share = 0.05
+
+[[cycle]]
+message = "Lamps"
+period_ms = 200.0
+
+[[checksum]]
+message = "Lamps"
+signal = "LampsCheck"
+kind = "crc"
+polynomial = 0x1D
+after = "C3 01"
 """
 
 READOUTS = """\
