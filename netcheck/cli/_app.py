@@ -41,6 +41,13 @@ COMMANDS: Final = (
         "survey_command",
     ),
     Command(
+        "record",
+        "At the vehicle",
+        "Record what the plan still lacks, guided, and plan again.",
+        "netcheck.cli._record",
+        "record_command",
+    ),
+    Command(
         "decode",
         "Looking into captures",
         "Signal values over time, as a table, CSV, Parquet or JSON.",

@@ -128,7 +128,9 @@ class StateMeter:
 
 
 def _window(watch: Watch, state: str | int) -> Window | None:
-    return window(Mark(role=watch.role, state=state, **{"from": 0.0, "to": 1.0}), "", "", watch)
+    return window(
+        Mark.model_validate({"role": watch.role, "state": state, "from": 0.0, "to": 1.0}), "", "", watch
+    )
 
 
 def _is_valid(watch: Watch, extracted: Extracted) -> NDArray[np.bool_]:

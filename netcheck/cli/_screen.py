@@ -1,0 +1,54 @@
+"""The live part of a screen: text that scrolls away above, a few lines at the bottom written anew."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+
+from netcheck.cli._output import PIPED_WIDTH
+
+
+class Screen:
+    """Standard error. Where it is no terminal, the lines at the bottom are left out."""
+
+    def __init__(self) -> None:
+        terminal = sys.stderr.isatty()
+        dumb = os.environ.get("TERM") == "dumb"
+        self.is_live = terminal and not dumb
+        self.colour = self.is_live and not os.environ.get("NO_COLOR")
+        self._terminal = terminal
+        self._lines = 0
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        if not self._terminal:
+            return PIPED_WIDTH
+        return min(max(shutil.get_terminal_size((PIPED_WIDTH, 24)).columns, 40), 120)
+
+    def say(self, text: str) -> None:
+        """Text that stays; it ends with a line feed."""
+        self._write(self._erased() + text)
+
+    def show(self, lines: Sequence[str]) -> None:
+        """The lines at the bottom; none is as wide as the screen, so that none wraps."""
+        if self.is_live:
+            self._write(self._erased() + "".join(line + "\n" for line in lines))
+            self._lines = len(lines)
+
+    def clear(self) -> None:
+        """Take the lines at the bottom away."""
+        self._write(self._erased())
+
+    def _erased(self) -> str:
+        lines, self._lines = self._lines, 0
+        return f"\x1b[{lines}A\r\x1b[J" if lines else ""
+
+    def _write(self, text: str) -> None:
+        if text:
+            with suppress(OSError):  # a terminal that goes away ends no recording
+                sys.stderr.write(text)
+                sys.stderr.flush()

@@ -1,0 +1,226 @@
+"""What a recording came to, and the plan's verdict with it."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from netcheck.evidence import Made, Outcome, Result, Unasked
+from netcheck.plan import Plan
+from netcheck.plan._words import counted, listing
+from netcheck.report._page import Page, Span, Style
+from netcheck.report._plan_json import plan_json
+from netcheck.report._plan_verdict import write_verdict
+
+RESULT_WORDS: Final = {
+    Result.ANSWERED: "answered",
+    Result.MOVED: "moved",
+    Result.NOTED: "noted, with the limits you gave",
+    Result.NO_ANSWER: "done, and it did not answer",
+    Result.STOOD: "was in that state all along: no mark",
+    Result.SKIPPED: "skipped",
+    Result.TIMED_OUT: "did not answer in time: no mark",
+    Result.OPEN: "not come to",
+}
+_GOOD: Final = frozenset({Result.ANSWERED, Result.MOVED, Result.NOTED})
+
+
+@dataclass(frozen=True)
+class RecordCase:
+    """A recording that is over.
+
+    marks_file: None where there was nothing to mark
+    lost:     frames known to be lost
+    lost_how: in words, who lost how many; lost_untold: nobody counts losses on this interface
+    passed:   receive errors that passed
+    ending:   why it ended; "" when the exercises were through or the user stopped it
+    unsaved:  why the marks could not be written; "" when they were
+    plan:     with this capture; None where it could not be made
+    first_ns: of the log, for the times of the outcomes
+    """
+
+    log: Path
+    marks_file: Path | None
+    job: Path | None
+    network: str
+    channel: str
+    frames: int
+    error_frames: int
+    seconds: float
+    lost: int
+    lost_how: tuple[str, ...]
+    lost_untold: bool
+    passed: int
+    ending: str
+    unsaved: str
+    outcomes: tuple[Outcome, ...]
+    made: tuple[Made, ...]
+    unasked: tuple[Unasked, ...]
+    first_ns: int
+    plan: Plan | None
+
+
+def record_text(case: RecordCase, *, width: int = 80, colour: bool = False) -> str:
+    """The summary, what each exercise came to, the verdict, and what to add to the job file."""
+    page = Page(width)
+    _write_head(page, case)
+    _write_outcomes(page, case)
+    if case.unsaved:
+        _write_unsaved(page, case)
+    if case.plan is not None:
+        page.heading("The plan with this capture")
+        write_verdict(page, case.plan)
+    _write_lines(page, case)
+    return page.render(colour=colour)
+
+
+def _write_head(page: Page, case: RecordCase) -> None:
+    frames = f"{case.frames:,} {'frame' if case.frames == 1 else 'frames'}"
+    page.text(
+        f"Recorded {case.network} on {case.channel}: {frames} in {case.seconds:.1f} s", style=Style.STRONG
+    )
+    page.entry("log", str(case.log), indent=2, column=8)
+    if case.marks_file is not None and not case.unsaved:
+        page.entry("marks", f"{case.marks_file} ({counted(len(case.made), 'mark')})", indent=2, column=8)
+    page.entry(
+        "lost", lost_text(case), indent=2, column=8, text_style=Style.BAD if case.lost else Style.PLAIN
+    )
+    if case.error_frames:
+        page.entry("errors", f"{counted(case.error_frames, 'error frame')} in the log", indent=2, column=8)
+    if case.passed:
+        page.entry(
+            "errors",
+            f"{counted(case.passed, 'receive error')} of the interface that passed",
+            indent=2,
+            column=8,
+        )
+    if case.ending:
+        page.entry("ended", case.ending, indent=2, column=8, text_style=Style.BAD)
+
+
+def lost_text(case: RecordCase) -> str:
+    """What is known of lost frames, and no more."""
+    if case.lost:
+        return f"at least {counted(case.lost, 'frame')}: {listing(list(case.lost_how))}"
+    if case.lost_untold:
+        return "not known: this interface does not tell; rolling counters show it in the plan"
+    return "no frame, as far as the interface and the system tell"
+
+
+def _write_outcomes(page: Page, case: RecordCase) -> None:
+    if not case.outcomes:
+        return
+    page.heading("Exercises")
+    column = min(max(len(outcome.act.role) for outcome in case.outcomes) + 4, 30)
+    for outcome in case.outcomes:
+        good = outcome.result in _GOOD
+        sign = "+" if good else "?"
+        text = RESULT_WORDS[outcome.result]
+        if outcome.act.state != "active":
+            text = f"{outcome.act.state}: {text}"
+        if outcome.from_ns is not None and outcome.to_ns is not None:
+            begin, end = (outcome.from_ns - case.first_ns) / 1e9, (outcome.to_ns - case.first_ns) / 1e9
+            text += f", {begin:.1f} to {end:.1f} s"
+        if outcome.act.optional:
+            text += " (optional)"
+        style = Style.GOOD if good else Style.DOUBT
+        page.entry(f"{sign} {outcome.act.role}", text, indent=2, column=column, style=style)
+    for unasked in case.unasked:
+        page.entry(
+            f"! {unasked.act.role}",
+            unasked_text(unasked, case.first_ns) + "; nobody confirmed it, so the plan counts it as unasked",
+            indent=2,
+            column=column,
+            style=Style.DOUBT,
+        )
+
+
+def unasked_text(unasked: Unasked, first_ns: int, most: int = 3) -> str:
+    """``also active from 3.0 to 5.9 s (during reverse-engaged)``."""
+    times = [
+        f"{(each.first_ns - first_ns) / 1e9:.1f} to {(each.last_ns - first_ns) / 1e9:.1f} s"
+        for each in unasked.stretches
+    ]
+    during = f" (during {listing(unasked.during, most=3)})" if unasked.during else ""
+    return f"also {unasked.act.state} from {listing(times, most=most)}{during}"
+
+
+def _write_unsaved(page: Page, case: RecordCase) -> None:
+    page.heading("The marks could not be saved: copy them", Style.BAD)
+    page.text(case.unsaved)
+    for line in _mark_lines(case.made):
+        page.raw(Span(line))
+
+
+def _mark_lines(made: Sequence[Made]) -> list[str]:
+    from netcheck.files import marks_text
+
+    return marks_text([(each.mark, each.how) for each in made]).splitlines()
+
+
+def _write_lines(page: Page, case: RecordCase) -> None:
+    if not case.frames:
+        return
+    page.heading("To keep it")
+    name = str(case.job) if case.job is not None else "the job file"
+    page.text(f"netcheck has not changed {name}. Add these lines to it:")
+    page.blank()
+    for line in job_lines(case):
+        page.raw(Span(f"  {line}"))
+    page.blank()
+    plan = f"netcheck plan {case.job.as_posix()}" if case.job is not None else "netcheck plan"
+    page.text(f"Then {plan} gives the whole report: coding, checklist, next steps.")
+
+
+def job_lines(case: RecordCase) -> list[str]:
+    """The capture as an entry of the job file; its path counts from there."""
+    path = case.log
+    if case.job is not None:
+        try:
+            path = Path(os.path.relpath(case.log.absolute(), case.job.absolute().parent))
+        except ValueError:  # another drive
+            path = case.log.absolute()
+    quoted = json.dumps(path.as_posix(), ensure_ascii=False)
+    channel = json.dumps(case.channel, ensure_ascii=False)
+    return ["[[capture]]", f"file = {quoted}", f"channels = {{ {channel} = {json.dumps(case.network)} }}"]
+
+
+def record_json(case: RecordCase) -> dict[str, Any]:
+    """The same for scripts."""
+    return {
+        "schema": "netcheck.record/1",
+        "log": str(case.log),
+        "marks_file": str(case.marks_file) if case.marks_file is not None and not case.unsaved else None,
+        "network": case.network,
+        "channel": case.channel,
+        "frames": case.frames,
+        "error_frames": case.error_frames,
+        "seconds": round(case.seconds, 3),
+        "lost": {"frames": case.lost, "told": not case.lost_untold, "how": list(case.lost_how)},
+        "ending": case.ending,
+        "exercises": [
+            {
+                "role": outcome.act.role,
+                "state": outcome.act.state,
+                "result": outcome.result.value,
+                "from": _seconds(outcome.from_ns, case.first_ns),
+                "to": _seconds(outcome.to_ns, case.first_ns),
+            }
+            for outcome in case.outcomes
+        ],
+        "marks": [
+            {**each.mark.model_dump(by_alias=True, exclude_none=True, mode="json"), "how": each.how}
+            for each in case.made
+        ],
+        "unconfirmed": [unasked.act.role for unasked in case.unasked],
+        "job_lines": job_lines(case) if case.frames else [],
+        "plan": plan_json(case.plan) if case.plan is not None else None,
+    }
+
+
+def _seconds(time_ns: int | None, first_ns: int) -> float | None:
+    return None if time_ns is None else round((time_ns - first_ns) / 1e9, 3)
