@@ -85,8 +85,11 @@ class VinFinds:
 def find_vins(paths: Sequence[Path], given: Sequence[str]) -> VinFinds:
     """Goes twice through the captures: for the numbers, then for frames that carry pieces of them.
 
-    Raises UsageError for a given number that is none.
+    Raises UsageError for a given number that is none, and for a capture that cannot be read twice.
     """
+    for path in paths:
+        if path.exists() and not path.is_file():
+            raise UsageError(f"{path} can be read only once", remedy="save it as a file first")
     known = [_number(text) for text in given]
     answers = [_search(path) for path in paths]
     pieces = Pieces({*known, *(vin for found in answers for vin in found.vins)})

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -14,7 +15,7 @@ from netcheck.bench._choose import IdSpan, Mask, Stretches, of_channels, of_ids
 from netcheck.bench._join import Change, ChannelTable, Feed, joined
 from netcheck.bench._side_marks import moved, within
 from netcheck.bench._write import only
-from netcheck.capture import REMOTE, Capture, open_capture
+from netcheck.capture import REMOTE, Capture, CaptureStream, open_capture
 from netcheck.errors import UsageError
 from netcheck.files import Mark, one_of, side_marks
 
@@ -108,13 +109,22 @@ class Edit:
     frames:   read, once exhausted
     warnings: what a person should know, once exhausted
     chunk_bytes: as for ``open_capture``
+    progress: called now and then with the file, the bytes done and the bytes in all
 
     Raises InputError for a file that cannot be read, UsageError for a role without marks, a channel that no
     capture has, and times that would lie before 1970.
     """
 
-    def __init__(self, paths: Sequence[Path], cut: Cut, *, chunk_bytes: int | None = None) -> None:
+    def __init__(
+        self,
+        paths: Sequence[Path],
+        cut: Cut,
+        *,
+        chunk_bytes: int | None = None,
+        progress: Callable[[str, int, int], None] | None = None,
+    ) -> None:
         self._chunk_bytes = chunk_bytes
+        self._progress = progress
         self.paths = tuple(paths)
         self.frames = 0
         self.blanked = 0
@@ -135,7 +145,7 @@ class Edit:
         if self._cut.hide_vin:
             self._vins = find_vins(self.paths, self._cut.vins)
         table = ChannelTable()
-        streams = [open_capture(path, chunk_bytes=self._chunk_bytes) for path in self.paths]
+        streams = [self._stream(path) for path in self.paths]
         feeds = [Feed(stream, table, self._change(number)) for number, stream in enumerate(streams)]
         try:
             self._firsts = [feed.begin() for feed in feeds]
@@ -155,6 +165,10 @@ class Edit:
             *(f"{stream.file}: {text}" for stream in streams for text in stream.warnings),
             *self._own_warnings(names),
         )
+
+    def _stream(self, path: Path) -> CaptureStream:
+        told = partial(self._progress, str(path)) if self._progress else None
+        return open_capture(path, chunk_bytes=self._chunk_bytes, progress=told)
 
     def marks(self, track: Track) -> tuple[list[Mark], int]:
         """The marks for a result, from its first frame on, and how many lie outside it."""

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 
 from netcheck.files import LoadedMark, Mark
+from netcheck.files import marks_text as text_of_marks
 
 _PLACES = 6  # of seconds: a microsecond
 
@@ -31,19 +31,5 @@ def within(marks: Iterable[Mark], seconds: float) -> tuple[list[Mark], int]:
 
 
 def marks_text(marks: Sequence[Mark]) -> str:
-    """A marks file."""
-    lines = ['kind = "marks"', "format = 1"]
-    for mark in marks:
-        lines += ["", "[[mark]]", f"role = {_quoted(mark.role)}"]
-        if mark.between is not None:
-            lines.append(f"between = [{mark.between[0]!r}, {mark.between[1]!r}]")
-        else:
-            state = mark.state
-            lines.append(f"state = {_quoted(state) if isinstance(state, str) else state}")
-        lines += [f"from = {mark.from_!r}", f"to = {mark.to!r}"]
-    return "\n".join(lines) + "\n"
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string; JSON's escapes are among TOML's, but for DEL, which TOML wants escaped."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    """A marks file without comments."""
+    return text_of_marks([(mark, "") for mark in marks])

@@ -11,6 +11,7 @@ import typer
 from netcheck.cli import _status as status
 from netcheck.cli._options import Format, FormatOption
 from netcheck.cli._output import check_target, json_text, look, open_output
+from netcheck.cli._progress import progress_bar
 from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
@@ -136,8 +137,8 @@ def _renamed(pairs: list[str] | tuple[()]) -> dict[str, str]:
 def _run(captures: list[Path], cut: Cut, output: Path, split: bool) -> Edited:
     from netcheck.bench import Edit, Edited, by_channel
 
-    edit = Edit(captures, cut)
     with ExitStack() as stack:
+        edit = Edit(captures, cut, progress=stack.enter_context(progress_bar()))
         results = _Results(stack, output, edit)
         if not split:
             results.open("")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -149,3 +150,9 @@ def test_several_captures_share_what_is_known(tmp_path):
 def test_a_given_number_that_is_none(tmp_path):
     with pytest.raises(UsageError, match="'1M8GDM9AXKP04278O' is not a vehicle identification number"):
         hidden(tmp_path, frames_of(READ), "1M8GDM9AXKP04278O")
+
+
+def test_a_capture_that_can_be_read_only_once(tmp_path):
+    os.mkfifo(tmp_path / "pipe.log")
+    with pytest.raises(UsageError, match=r"pipe.log can be read only once – save it as a file first"):
+        list(Edit([tmp_path / "pipe.log"], Cut(hide_vin=True)))
