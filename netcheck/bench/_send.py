@@ -11,7 +11,7 @@ from netcheck.bench._play import Played, play
 from netcheck.bench._sender import wire_id
 from netcheck.bench._setup import Bench
 from netcheck.bench._story import ALWAYS
-from netcheck.bench._target import Target, WireId
+from netcheck.bench._target import SOFTWARE, Target, WireId
 from netcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -33,12 +33,17 @@ def send(
 
     The caller has asked whether sending is wanted at all.
     ids:    what will be sent where; a bus on which one of its ids is heard is refused
-    listen: seconds to listen to each bus before
+    listen: seconds to listen to each bus before; 0 only where there is no wire
     speed:  as ``play``
     Raises InputError and UsageError as ``open_target`` and ``SendingBus.check_free``, before it sends any.
     """
     from netcheck.bench._bus import open_target
 
+    for target in ids:
+        if listen <= 0 and target.interface not in SOFTWARE:
+            raise UsageError(
+                f"--listen 0: {target.name} is a wire, and somebody may send on it", remedy="listen a second"
+            )
     with ExitStack() as stack:
         buses: dict[str, SendingBus] = {}
         for target in ids:

@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
+SOFTWARE: Final = frozenset({"udp_multicast", "virtual"})  # interfaces without a wire
 _LISTED: Final = 4
 
 WireId = tuple[int, bool]  # identifier, whether it has 29 bits

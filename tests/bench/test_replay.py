@@ -181,6 +181,22 @@ def test_a_full_queue_ends_it_with_status_1_and_says_how_far_it_got(
     assert re.search(r"STOPPED virtual replayed took no more: .*, after 2 frames", words)
 
 
+def test_a_wire_is_listened_to_before(log: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    command = [
+        "replay",
+        str(log),
+        "--interface",
+        "socketcan",
+        "--channel",
+        "can0=no-such-device",
+        "--transmit",
+    ]
+    assert main([*command, "--listen", "0"]) == 2
+    assert "--listen 0: socketcan no-such-device is a wire" in capsys.readouterr().err
+    assert main(command) == 2
+    assert "socketcan no-such-device: cannot be opened" in capsys.readouterr().err
+
+
 RECORDER = """
 import json
 import sys
