@@ -6,6 +6,7 @@ import gzip
 import io
 import lzma
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple, Protocol, TypeVar, cast
 
@@ -244,30 +245,19 @@ class _Foreign:
     """One of python-can's writers. Slower: one Python object a frame."""
 
     def __init__(self, path: Path, stream: BinaryIO, form: Form) -> None:
-        import can
-
         self._path = path
         self._form = form
         self._numbers = ChannelNumbers()
-        target: Any = stream
+        self._target: Any = stream
         if form.name != "blf":
-            target = io.TextIOWrapper(cast("Any", stream), encoding="utf-8", newline="\n")
-        makers: dict[str, Callable[[Any], Any]] = {
-            "asc": can.ASCWriter,
-            "blf": can.BLFWriter,
-            "csv": can.CSVWriter,
-            "trc": can.TRCWriter,
-        }
-        try:
-            self._writer = makers[form.name](target)
-        except Exception as error:
-            raise self._refused(error) from error
-        if form.name == "trc":
-            self._writer.filepath = path.name  # else the name of the temporary file would stand in it
+            self._target = io.TextIOWrapper(cast("Any", stream), encoding="utf-8", newline="\n")
+        self._writer: Any = None
 
     def write(self, chunk: Capture) -> None:
         numbers = [self._numbers.of(name) for name in chunk.channels]
         try:
+            if self._writer is None:
+                self._writer = self._begin(int(chunk.time_ns[0]))
             for message, channel in zip(messages(chunk), chunk.channel, strict=True):
                 message.channel = numbers[channel]
                 self._writer.on_message_received(message)
@@ -276,9 +266,30 @@ class _Foreign:
         except Exception as error:  # python-can lets all kinds of errors through
             raise self._refused(error) from error
 
+    def _begin(self, start_ns: int) -> Any:
+        """python-can's writer; what it would take from the clock and the temporary file, from the frames."""
+        import can
+
+        class DatedASCWriter(can.ASCWriter):
+            def _format_header_datetime(self, dt: datetime) -> str:
+                dt = datetime.fromtimestamp(start_ns / 1e9, UTC)
+                return super()._format_header_datetime(dt)
+
+        makers: dict[str, Callable[[Any], Any]] = {
+            "asc": DatedASCWriter,
+            "blf": can.BLFWriter,
+            "csv": can.CSVWriter,
+            "trc": can.TRCWriter,
+        }
+        writer = makers[self._form.name](self._target)
+        if self._form.name == "trc":
+            writer.filepath = self._path.name
+        return writer
+
     def close(self) -> list[str]:
         try:
-            self._writer.stop()
+            if self._writer is not None:
+                self._writer.stop()
         except OSError:
             raise
         except Exception as error:

@@ -140,13 +140,14 @@ def test_other_formats_keep_what_they_can(tmp_path, suffix, kept, notes):
 
 
 def test_the_same_frames_give_the_same_bytes(tmp_path):
-    for suffix in ("log.gz", "log.xz", "log.zst", "csv", "trc", "blf"):
+    for suffix in ("log.gz", "log.xz", "log.zst", "csv", "trc", "blf", "asc"):
         capture = hand_made(FOREIGN)
         written(tmp_path / f"x.{suffix}", capture)
         first = (tmp_path / f"x.{suffix}").read_bytes()
         written(tmp_path / f"x.{suffix}", capture)
         assert (tmp_path / f"x.{suffix}").read_bytes() == first
         assert b"part" not in first
+    assert (tmp_path / "x.asc").read_text().startswith("date Tue Nov 14 22:13:20.0 2023\n")  # the frames' own
 
 
 def test_names_that_a_format_cannot_hold_are_told(tmp_path):
