@@ -92,7 +92,9 @@ class ForeignLog:
         """python-can's messages; whatever it raises ends them."""
         heard = _Heard()
         logger = logging.getLogger("can")
-        passed_on, logger.propagate = logger.propagate, False
+        passed_on, level = logger.propagate, logger.level
+        logger.propagate = False
+        logger.setLevel(logging.WARNING)
         logger.addHandler(heard)
         try:
             yield from self._read()
@@ -111,6 +113,7 @@ class ForeignLog:
             self._stopped = f"reading stopped{' at ' + where if where else ''} ({text}): the rest is missing"
         finally:
             logger.removeHandler(heard)
+            logger.setLevel(level)
             logger.propagate = passed_on
             self._complaints = heard.texts
             if self._reader is not None:
