@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import inspect
 import logging
 from collections.abc import Mapping
 from contextlib import suppress
@@ -93,7 +94,8 @@ def open_bus(tapping: Tapping) -> OpenBus:
         raise _cannot_open(tapping, error) from error
     for name in _SENDING:
         setattr(bus, name, _refuse)
-    return OpenBus(bus, tapping, listening(interface, device))
+    arguments = inspect.signature(type(bus).__init__).parameters
+    return OpenBus(bus, tapping, listening(interface, device, arguments))
 
 
 def _refuse(*_: Any, **__: Any) -> NoReturn:

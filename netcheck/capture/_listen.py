@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import subprocess
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any, Final
@@ -16,7 +16,13 @@ import can
 class Listening(Enum):
     """What the controller does to the network while netcheck records. netcheck itself never sends a frame."""
 
-    ONLY = "listen-only: the controller sends nothing at all, not even an acknowledgement"
+    ONLY = (
+        "listen-only, as the system tells: the controller sends nothing at all, not even an acknowledgement"
+    )
+    ASKED = (
+        "listen-only asked for through python-can, which does not tell whether the adapter obeys (see its "
+        "papers); no frame goes out in any case"
+    )
     ACKNOWLEDGES = (
         "NOT listen-only: no frame goes out, but the controller acknowledges every frame that it receives, "
         "and at a wrong bit rate it disturbs the network with error flags"
@@ -31,7 +37,7 @@ class Listening(Enum):
 # The argument of python-can's interface that switches its controller to listening only (python-can 4.6).
 SWITCHES: Final[Mapping[str, Mapping[str, Any]]] = {
     "cantact": {"monitor": True},
-    "kvaser": {"driver_mode": False},
+    "kvaser": {"driver_mode": False, "single_handle": True},
     "nixnet": {"listen_only": True},
     "pcan": {"state": can.BusState.PASSIVE},
     "seeedstudio": {"operation_mode": "silent"},
@@ -39,6 +45,8 @@ SWITCHES: Final[Mapping[str, Mapping[str, Any]]] = {
     "systec": {"state": can.BusState.PASSIVE},
     "vector": {"listen_only": True},
 }
+# Where the switch must be a named argument; an older python-can swallows it and stays as it is.
+NAMED: Final = frozenset({"cantact", "pcan", "seeedstudio", "slcan", "vector"})
 SOFTWARE: Final = frozenset({"udp_multicast", "virtual"})
 # Interfaces whose bit rate is set outside; the rest takes it as an argument.
 SET_OUTSIDE: Final = frozenset({"socketcan", "socketcand", *SOFTWARE})
@@ -59,12 +67,14 @@ class Device:
     can_acknowledge: bool = True
 
 
-def listening(interface: str, device: Device | None) -> Listening:
-    """What the interface's controller will do."""
+def listening(interface: str, device: Device | None, arguments: Collection[str] = ()) -> Listening:
+    """What the interface's controller will do. arguments: those that the interface's class names."""
     if interface in SOFTWARE:
         return Listening.NO_WIRE
-    if interface in SWITCHES:
-        return Listening.ONLY
+    switch = SWITCHES.get(interface)
+    if switch is not None:
+        is_taken = interface not in NAMED or all(name in arguments for name in switch)
+        return Listening.ASKED if is_taken else Listening.UNTOLD
     if interface != "socketcan" or device is None or device.is_listen_only is None:
         return Listening.UNTOLD
     if not device.can_acknowledge:

@@ -33,8 +33,9 @@ LEAST_FRAMES: Final = 2  # in the state: a single frame may be a disturbance
 _SECOND: Final = 1_000_000_000
 _SETTLED: Final = 700_000_000  # out of the state this long: the exercise is over
 _LONG: Final = 12 * _SECOND  # in the state this long: it need not be let go
-_REST: Final = 2 * _SECOND  # without a change this long: a movement is over
-_MOVED: Final = 10 * _SECOND  # or moving this long
+_REST: Final = 4 * _SECOND  # without a change this long: a movement is over
+_MOVED: Final = 20 * _SECOND  # or moving this long
+_LATELY: Final = 2 * _SECOND  # another role that changed so long ago is shown
 _STEADY: Final = 3 * _SECOND  # how long a value is held for a range
 _LEAST: Final = _SECOND  # "done" sooner after a prompt is a slip of the finger
 
@@ -186,7 +187,7 @@ class Guide:
             for role, meter in meters.items()
             if (act is None or role != act.role)
             and meter.last_change_ns is not None
-            and now_ns - meter.last_change_ns < _REST
+            and now_ns - meter.last_change_ns < _LATELY
         )
 
     # what happens
@@ -209,6 +210,8 @@ class Guide:
         act = self.current
         if act is None:
             if self.phase is Phase.QUIET and not self.quiet_left_ns(now_ns):
+                for meter in self._meters.values():
+                    meter.calm()
                 self._prompt(now_ns)
             return None
         if self.phase is Phase.ASK:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -43,8 +44,9 @@ class StateMeter:
     stretches: in order of time; the last one may be open
     more:      stretches beyond MOST_STRETCHES, which are not kept
     frames:    frames that carry the signal
-    changes:   changes between valid values since ``reset`` (of a role with active states, between active
-               and inactive)
+    changes:   since ``reset``: of a role with active states, between active and inactive; of another one,
+               steps larger than the noise
+    noise:     how far the value wandered while nobody touched anything; ``calm`` measures it
     """
 
     def __init__(self, watch: Watch, state: str | int | None) -> None:
@@ -56,7 +58,10 @@ class StateMeter:
         self.changes = 0
         self.last_change_ns: int | None = None
         self.reading: Reading | None = None
-        self._last: tuple[bool, float] | None = None  # active, value: of the last valid frame
+        self.noise = 0.0
+        self._was_active: bool | None = None  # in the last valid frame
+        self._anchor: float | None = None  # the value that a step is measured from
+        self._lowest, self._highest = math.inf, -math.inf
         self._since_ns = 0
 
     @property
@@ -73,6 +78,10 @@ class StateMeter:
         """Count changes anew, of frames from now on."""
         self.changes, self._since_ns = 0, now_ns
 
+    def calm(self) -> None:
+        """What was seen up to now is noise."""
+        self.noise = max(self._highest - self._lowest, 0.0)
+
     def add(self, chunk: Capture, indices: NDArray[np.int64]) -> None:
         """Take the frames of the watch's message in a chunk."""
         extracted = extract(chunk, self.watch.message, self.watch.signal, indices)
@@ -86,7 +95,10 @@ class StateMeter:
             return
         time_ns = chunk.time_ns[indices][valid]
         raw, value = extracted.raw[valid], extracted.value[valid]
-        self._count_changes(time_ns, is_any_of(raw, self.watch.active), value)
+        if self.watch.active:
+            self._note_flips(time_ns, is_any_of(raw, self.watch.active))
+        else:
+            self._note_steps(time_ns, value)
         if self._state is not None:
             self._add_stretches(time_ns, self._state.in_state(raw, value))
 
@@ -96,19 +108,28 @@ class StateMeter:
         label = signal.labels.get(raw, "") if isinstance(raw, int) else ""
         self.reading = Reading(raw, float(extracted.value[last]), label, signal.unit, bool(valid[last]))
 
-    def _count_changes(
-        self, time_ns: NDArray[np.int64], active: NDArray[np.bool_], value: NDArray[np.float64]
-    ) -> None:
-        if self._last is None:
-            self._last = bool(active[0]), float(value[0])
-        before_active = np.concatenate(([self._last[0]], active[:-1]))
-        before_value = np.concatenate(([self._last[1]], value[:-1]))
-        changed = active != before_active if self.watch.active else value != before_value
-        self._last = bool(active[-1]), float(value[-1])
-        times = time_ns[changed & (time_ns >= self._since_ns)]
-        if len(times):
-            self.changes += len(times)
-            self.last_change_ns = int(times[-1])
+    def _note_flips(self, time_ns: NDArray[np.int64], active: NDArray[np.bool_]) -> None:
+        before = np.empty_like(active)
+        before[0] = active[0] if self._was_active is None else self._was_active
+        before[1:] = active[:-1]
+        self._was_active = bool(active[-1])
+        for time in time_ns[active != before].tolist():
+            self._note_change(time)
+
+    def _note_steps(self, time_ns: NDArray[np.int64], value: NDArray[np.float64]) -> None:
+        self._lowest = min(self._lowest, float(value.min()))
+        self._highest = max(self._highest, float(value.max()))
+        for time, now in zip(time_ns.tolist(), value.tolist(), strict=True):
+            if self._anchor is None:
+                self._anchor = now
+            elif abs(now - self._anchor) > self.noise:
+                self._anchor = now
+                self._note_change(time)
+
+    def _note_change(self, time: int) -> None:
+        if time >= self._since_ns:
+            self.changes += 1
+            self.last_change_ns = time
 
     def _add_stretches(self, time_ns: NDArray[np.int64], inside: NDArray[np.bool_]) -> None:
         borders = np.flatnonzero(np.diff(inside)) + 1

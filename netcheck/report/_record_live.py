@@ -43,7 +43,7 @@ def introduction(
         rate += f", data phase {visit.fd_bitrate / 1000:g} kbit/s"
     tap = visit.tap or "its place is not in the vehicle file: see the wiring diagram"
     page.entry("pair", f"{tap}; {rate}", indent=2, column=12)
-    is_quiet = "NOT" not in listening and "not known" not in listening
+    is_quiet = not listening.startswith(("NOT", "not known"))
     page.entry("interface", listening, indent=2, column=12, text_style=Style.PLAIN if is_quiet else Style.BAD)
     roles = unique(act.role for act in visit.acts)
     page.entry("exercises", listing(roles, most=8) or "none", indent=2, column=12)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import importlib
+import inspect
 import os
 import socket
 from pathlib import Path
@@ -11,7 +13,7 @@ import numpy as np
 import pytest
 
 from netcheck.capture import read_capture
-from netcheck.capture._listen import Device, listening, read_device
+from netcheck.capture._listen import NAMED, SWITCHES, Device, listening, read_device
 from netcheck.capture.live import Ending, Listening, LiveCapture, LogFile, OpenBus, Tapping, open_bus
 from netcheck.errors import InputError, UsageError
 from tests.live import GROUP, free_port, numbered, open_sender, start_sender, until
@@ -268,12 +270,21 @@ def test_what_the_system_says_of_a_device(told, device, does):
 
 
 @pytest.mark.parametrize(
-    ("interface", "does"),
+    ("interface", "arguments", "does"),
     [
-        ("slcan", Listening.ONLY),
-        ("robotell", Listening.UNTOLD),
-        ("udp_multicast", Listening.NO_WIRE),
+        ("slcan", ("channel", "listen_only"), Listening.ASKED),
+        ("slcan", ("channel",), Listening.UNTOLD),  # a python-can that does not know the switch
+        ("systec", ("channel",), Listening.ASKED),
+        ("robotell", ("channel",), Listening.UNTOLD),
+        ("udp_multicast", (), Listening.NO_WIRE),
     ],
 )
-def test_what_an_interface_can(interface, does):
-    assert listening(interface, None) is does
+def test_what_an_interface_can(interface, arguments, does):
+    assert listening(interface, None, arguments) is does
+
+
+@pytest.mark.parametrize("interface", sorted(NAMED))
+def test_the_switches_are_arguments_of_this_python_can(interface):
+    module, name = can.interfaces.BACKENDS[interface]
+    found = getattr(importlib.import_module(module), name)
+    assert set(SWITCHES[interface]) <= set(inspect.signature(found.__init__).parameters)

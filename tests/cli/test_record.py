@@ -224,6 +224,28 @@ def test_done_without_an_answer_is_a_no_go(job: Path, port: int, terminal: tuple
     assert "done, and it did not answer" in out
 
 
+def test_limits_are_typed_where_a_role_has_no_states(job: Path, port: int, terminal: tuple[int, int]) -> None:
+    vehicle = job.parent / "skerry.vehicle.toml"
+    vehicle.write_text(VEHICLE.replace('active = ["R"]\n', ""), encoding="utf-8")
+    ours, theirs = terminal
+    with Van(port, lever=2):
+        recorder = Recorder(words(job, port), theirs).listen(ours)
+        recorder.until("[Enter] starts the recording")
+        os.write(ours, b"\n")
+        recorder.until("  2 s, ")
+        os.write(ours, b"\n")
+        recorder.until("keep it there")
+        recorder.until("What did the vehicle show?")
+        os.write(ours, b"2\n1 9\x7f3")  # one number is not enough; a slip is taken back
+        recorder.until("[Enter]: 1 3_")
+        os.write(ours, b"\n")
+        _, out = recorder.end()
+    assert "noted, with the limits you gave" in out
+    (loaded,) = load_marks(job.parent / "new.marks.toml")
+    assert loaded.mark.between == (1.0, 3.0)
+    assert loaded.mark.to - loaded.mark.from_ > 2.5
+
+
 def test_silence(job: Path, port: int, capsys: Capsys) -> None:
     code, out, err = in_process(capsys, words(job, port, "--wait", "1"))
     assert (code, out) == (3, "")

@@ -234,8 +234,20 @@ def test_movement_is_enough_where_no_state_is_asked_for():
     assert bench.run(20) == []
     assert bench.run(5, speed=20) == []
     assert bench.guide.phase is Phase.HOLD
-    assert bench.run(30, speed=30) == [Result.MOVED]
+    assert bench.run(50, speed=30) == [Result.MOVED]
     assert bench.marks() == []
+
+
+def test_what_wanders_in_the_quiet_time_is_no_movement():
+    bench = Bench(MOVE, quiet=40)
+    for step in range(20):
+        bench.run(2, speed=50 + step % 3)
+    for step in range(30):
+        assert bench.run(2, speed=50 + step % 3) == []
+    assert bench.guide.phase is Phase.WAIT
+    bench.run(10, speed=60)
+    assert bench.guide.phase is Phase.HOLD
+    assert bench.run(50) == [Result.MOVED]
 
 
 def test_values_outside_the_limits_are_no_movement():
