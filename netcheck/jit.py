@@ -77,7 +77,7 @@ class Kernel:
 
 
 def kept(signature: Any) -> Callable[[_Function], _Function]:
-    """A kernel of one signature: ``types.void(…)``, ``types.int64(…)`` or a tuple of int64."""
+    """A kernel of one signature, which gives nothing, an int64, a float64, or a tuple of either."""
 
     def written(function: _Function) -> _Function:
         return cast("_Function", Kernel(function, signature))
@@ -112,11 +112,12 @@ def _kind(argument: Any) -> Any:
     return str(argument) if argument in (types.int64, types.float64) else None
 
 
-def _results(given: Any) -> int | None:
-    """How many int64 a kernel gives; None if it gives something else."""
-    if isinstance(given, types.UniTuple) and given.dtype == types.int64:
-        return int(given.count)
-    return {types.none: 0, types.int64: 1}.get(given)
+def _results(given: Any) -> list[str] | None:
+    """What a kernel gives, as ``Code`` writes it; None if it has no word for that."""
+    if given == types.none:
+        return []
+    members = [given.dtype] * given.count if isinstance(given, types.UniTuple) else [given]
+    return [str(given) for given in members] if members[0] in (types.int64, types.float64) else None
 
 
 def _width(kind: Any) -> int:

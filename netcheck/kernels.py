@@ -26,14 +26,13 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple, cast
 
 from netcheck.cache import installed, key_of, read_entry, write_entry
+from netcheck.notice import compiling
 
 KIND: Final = "kernels"
-_FORMAT: Final = 1
+_FORMAT: Final = 2
 _ROOT: Final = Path(__file__).parent
 _LOCK: Final = threading.RLock()
-_NUMBERS: Final = {"int64": ctypes.c_int64, "float64": ctypes.c_double}
-
-compiling: list[Callable[[], object]] = []  # called before a module's kernels are compiled
+_NUMBERS: Final[dict[str, Any]] = {"int64": ctypes.c_int64, "float64": ctypes.c_double}
 
 
 class Code(NamedTuple):
@@ -41,12 +40,12 @@ class Code(NamedTuple):
 
     arguments: per argument "int64", "float64", a list for a tuple of these, or a dict for an array:
                dtype (name), dimensions, writable
-    gives:     how many int64 it returns: 0, 1 or, as a tuple, more
+    gives:     what it returns: nothing, "int64" or "float64", or several of one of them, as a tuple
     """
 
     symbol: str
     arguments: list[Any]
-    gives: int
+    gives: list[str]
     object_code: bytes
 
 
@@ -63,6 +62,11 @@ class Kernels:
     def __init__(self, module: str) -> None:
         self._module = module
         self._codes: dict[str, Code] | None = None
+
+    def prepare(self) -> None:
+        """Compile what is not kept yet."""
+        with _LOCK:
+            self._codes = _codes(self._module)
 
     def __getattr__(self, name: str) -> Callable[..., Any]:
         with _LOCK:
@@ -185,11 +189,12 @@ def _callable(name: str, code: Code) -> Callable[..., Any]:
     types = [kind for argument in code.arguments for kind in _ctypes_of(argument)]
     function = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_void_p, *types)(_address(code))
     expected = code.arguments
+    room = _NUMBERS[code.gives[0] if code.gives else "int64"] * max(len(code.gives), 1)
 
-    def kernel(*arguments: Any) -> int | tuple[int, ...] | None:
+    def kernel(*arguments: Any) -> Any:
         if len(arguments) != len(expected):
             raise TypeError(f"{name} takes {len(expected)} arguments, not {len(arguments)}")
-        result, exception = (ctypes.c_int64 * max(code.gives, 1))(), ctypes.c_void_p()
+        result, exception = room(), ctypes.c_void_p()
         values = [
             value
             for argument, kind in zip(arguments, expected, strict=True)
@@ -197,7 +202,7 @@ def _callable(name: str, code: Code) -> Callable[..., Any]:
         ]
         if function(ctypes.addressof(result), ctypes.addressof(exception), *values):
             raise RuntimeError(f"{name} failed")
-        return tuple(result) if code.gives > 1 else result[0] if code.gives else None
+        return tuple(result) if len(code.gives) > 1 else result[0] if code.gives else None
 
     kernel.__name__ = name
     return kernel

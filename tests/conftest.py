@@ -2,8 +2,24 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import pytest
 from hypothesis import settings
+
+import netcheck
+from netcheck.kernels import kernels
 
 # The first call of a kernel may compile it: no deadline tells anything there.
 settings.register_profile("netcheck", deadline=None, print_blob=True)
 settings.load_profile("netcheck")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Kernels are compiled once, before any test and any worker, where they are not kept already."""
+    if hasattr(config, "workerinput"):
+        return
+    root = Path(netcheck.__file__).parent
+    for path in root.glob("*/*.py"):
+        if "@kept(" in path.read_text(encoding="utf-8"):
+            kernels(f"netcheck.{path.parent.name}.{path.stem}").prepare()
