@@ -169,6 +169,7 @@ def _conclude(
         except NetcheckError as error:
             fault = fault or error
     if session.live.frames:
+        screen.show([""])
         with open_output(None) as out:
             out.write(_result(case_of(setup, session, plan), form))
     if stop is Stop.INTERRUPTED:

@@ -47,6 +47,8 @@ class Act:
     wants: what counts: "state" – it takes the state; "range" – it holds a value that a person reads off;
            "" – it moves
     watch: where to look; None where the DBC lacks it
+    is_marked: a mark is wanted. Where movement is enough, a mark would only make the plan ask for more: that
+           the role was never active at other times, in no other capture either
     """
 
     role: str
@@ -55,6 +57,7 @@ class Act:
     wants: Literal["state", "range", ""]
     optional: bool
     watch: Watch | None
+    is_marked: bool = True
 
 
 class Phase(StrEnum):
@@ -246,7 +249,7 @@ class Guide:
         if self.phase is Phase.RELEASE:
             return self._close(act, Result.STOOD, now_ns)
         said = Stretch(self._since_ns, now_ns, 0, is_open=False)
-        self._notes.append(_Note(act, said, "a person said it was done, and the role did not follow"))
+        self._note(act, said, "a person said it was done, and the role did not follow")
         return self._close(act, Result.NO_ANSWER, now_ns)
 
     def limits(self, low: float, high: float, now_ns: int) -> Outcome | None:
@@ -255,7 +258,7 @@ class Guide:
         if act is None or self.phase is not Phase.ASK:
             return None
         held = Stretch(self._steady_ns, self._change_ns, 0, is_open=False)
-        self._notes.append(_Note(act, held, "limits as a person read them off the vehicle", (low, high)))
+        self._note(act, held, "limits as a person read them off the vehicle", (low, high))
         return self._close(act, Result.NOTED, now_ns)
 
     def skip(self, now_ns: int) -> Outcome | None:
@@ -352,14 +355,17 @@ class Guide:
         outcome = Outcome(act, result)
         if result is Result.ANSWERED:
             fresh = self._fresh(act, least=1)
-            self._notes += [
-                _Note(act, each, "the role took the state when it was asked for") for each in fresh
-            ]
+            for each in fresh:
+                self._note(act, each, "the role took the state when it was asked for")
             outcome = replace(outcome, from_ns=fresh[0].first_ns, to_ns=fresh[-1].last_ns)
         self.outcomes.append(outcome)
         self._turns.append((self._since_ns, now_ns, act))
         self._prompt(now_ns)
         return outcome
+
+    def _note(self, act: Act, stretch: Stretch, how: str, between: tuple[float, float] | None = None) -> None:
+        if act.is_marked:
+            self._notes.append(_Note(act, stretch, how, between))
 
     def _during(self, stretch: Stretch) -> Iterator[str]:
         for begin, end, act in self._turns:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -58,11 +58,16 @@ def visits(job: LoadedJob, plan: Plan) -> tuple[Mapping[str, Visit], Mapping[str
     sources = sources_by_role(job, databases)
     tasks = {task.network: task for task in captures_to_take(job, plan.items, plan.captures)}
     cautions = unique((*CAUTIONS, *(text for item in plan.items for text in item.cautions)))
-    return {name: _visit(job, name, tasks.get(name), sources, cautions) for name in databases}, databases
+    marked = {need.role for item in plan.items for need in item.needs if need.asks == "answers"}
+    found = {
+        name: replace(_visit(job, name, tasks.get(name), sources, marked), cautions=cautions)
+        for name in databases
+    }
+    return found, databases
 
 
 def _visit(
-    job: LoadedJob, name: str, task: CaptureTask | None, sources: Sources, cautions: tuple[str, ...]
+    job: LoadedJob, name: str, task: CaptureTask | None, sources: Sources, marked: Collection[str]
 ) -> Visit:
     network = job.vehicle.model.network[name]
     showings = task.showings if task is not None else ()
@@ -74,6 +79,7 @@ def _visit(
             showing.mark,
             showing.optional,
             _watch(sources, showing.role, name),
+            is_marked=showing.role in marked,
         )
         for showing in showings
     )
@@ -81,9 +87,7 @@ def _visit(
         watch for role in (task.running if task is not None else ()) if (watch := _watch(sources, role, name))
     )
     seconds = task.seconds if task is not None else 60
-    return Visit(
-        name, network.bitrate, network.fd_bitrate, network.tap or "", acts, running, cautions, seconds
-    )
+    return Visit(name, network.bitrate, network.fd_bitrate, network.tap or "", acts, running, (), seconds)
 
 
 def _watch(sources: Sources, role: str, network: str) -> Watch | None:

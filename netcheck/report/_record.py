@@ -10,11 +10,12 @@ from pathlib import Path
 from typing import Any, Final
 
 from netcheck.evidence import Made, Outcome, Result, Unasked
-from netcheck.plan import Plan
+from netcheck.plan import Plan, Status
 from netcheck.plan._words import counted, listing
 from netcheck.report._page import Page, Span, Style
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_verdict import write_verdict
+from netcheck.report._plan_words import STATUS_SIGNS, STATUS_STYLES
 
 RESULT_WORDS: Final = {
     Result.ANSWERED: "answered",
@@ -74,6 +75,7 @@ def record_text(case: RecordCase, *, width: int = 80, colour: bool = False) -> s
     if case.plan is not None:
         page.heading("The plan with this capture")
         write_verdict(page, case.plan)
+        _write_open(page, case.network, case.plan)
     _write_lines(page, case)
     return page.render(colour=colour)
 
@@ -160,6 +162,31 @@ def _mark_lines(made: Sequence[Made]) -> list[str]:
     from netcheck.files import marks_text
 
     return marks_text([(each.mark, each.how) for each in made]).splitlines()
+
+
+def _write_open(page: Page, network: str, plan: Plan) -> None:
+    """What this network still owes, and why: the technician is still at the vehicle."""
+    needs = {
+        (need.role, need.seen): need
+        for item in plan.items
+        for need in item.needs
+        if need.network == network and need.status in {Status.EXPECTED, Status.MISSING}
+    }
+    if not needs:
+        return
+    page.heading(f"Still open on {network}")
+    column = min(max(len(role) for role, _ in needs) + 4, 26)
+    for need in needs.values():
+        optional = "optional, " if need.optional else ""
+        page.entry(
+            f"{STATUS_SIGNS[need.status]} {need.role}",
+            f"{optional}{need.status}: {need.seen}",
+            indent=2,
+            column=column,
+            style=STATUS_STYLES[need.status],
+        )
+        if need.next:
+            page.entry("→", need.next, indent=2 + column)
 
 
 def _write_lines(page: Page, case: RecordCase) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import can
 import pytest
 
@@ -321,3 +323,13 @@ def test_stretches_do_not_depend_on_the_chunks(size):
         if lever != 15:
             was = lever == 1
     assert [[each.first_ns // (S // 10), each.last_ns // (S // 10)] for each in meter.stretches] == expected
+
+
+def test_where_movement_is_enough_no_mark_is_made():
+    bench = Bench(replace(REVERSE, is_marked=False))
+    bench.run(5, lever=1)
+    bench.run(20, lever=0)
+    bench.run(20, lever=1)
+    assert bench.run(10, lever=0) == [Result.ANSWERED]
+    assert bench.marks() == []
+    assert bench.guide.unasked() == ()
