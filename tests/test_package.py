@@ -23,6 +23,7 @@ ROOMS = [
     "network",
     "plan",
     "report",
+    "tap",
     "testing",
 ]
 

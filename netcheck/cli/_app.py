@@ -41,6 +41,13 @@ COMMANDS: Final = (
         "survey_command",
     ),
     Command(
+        "tap",
+        "At the vehicle",
+        "Am I on the right pair of wires, and are they well?",
+        "netcheck.cli._tap",
+        "tap_command",
+    ),
+    Command(
         "record",
         "At the vehicle",
         "Record what the plan still lacks, guided, and plan again.",

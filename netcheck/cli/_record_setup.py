@@ -88,6 +88,12 @@ def tapping(
     """The tap as asked for; the bit rate is the network's unless one is given."""
     from netcheck.capture.live import Tapping
 
+    visit = setup.visit
+    return Tapping(interface, channel, bitrate or visit.bitrate, visit.fd_bitrate, option_words(options))
+
+
+def option_words(options: Sequence[str]) -> dict[str, str]:
+    """``NAME=VALUE`` texts as a table. Raises UsageError for another text."""
     words = {}
     for option in options:
         name, equals, value = option.partition("=")
@@ -96,8 +102,7 @@ def tapping(
                 f"--option {option} is no NAME=VALUE", remedy="such as --option ttyBaudrate=115200"
             )
         words[name.strip().replace("-", "_")] = value.strip()
-    visit = setup.visit
-    return Tapping(interface, channel, bitrate or visit.bitrate, visit.fd_bitrate, words)
+    return words
 
 
 def channel_name(channel: str) -> str:

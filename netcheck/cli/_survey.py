@@ -161,7 +161,7 @@ def _survey(path: Path, plan: SurveyPlan, progress: Progress | None) -> Survey:
         with closing(open_capture(path, progress=told)) as stream:
             return survey(stream, plan)
     except InputError as error:
-        if not _is_silent(path):
+        if not is_silent(path):
             raise
         what = "not one frame: the recording is silent"
         remedy = (
@@ -171,7 +171,7 @@ def _survey(path: Path, plan: SurveyPlan, progress: Progress | None) -> Survey:
         raise InputError(path, what, remedy=remedy) from error
 
 
-def _is_silent(path: Path) -> bool:
+def is_silent(path: Path) -> bool:
     """Whether a recorder wrote the file and had nothing to write: it is empty, or has comments only."""
     try:
         if not path.is_file() or path.stat().st_size > 1 << 16:

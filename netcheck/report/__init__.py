@@ -26,6 +26,7 @@ from netcheck.report._record_live import (
 )
 from netcheck.report._survey_json import survey_json
 from netcheck.report._survey_text import survey_text
+from netcheck.report._tap import tap_json, tap_text
 from netcheck.report._trim import trim_json, trim_text
 
 __all__ = [
@@ -57,6 +58,8 @@ __all__ = [
     "summarise",
     "survey_json",
     "survey_text",
+    "tap_json",
+    "tap_text",
     "trim_json",
     "trim_text",
     "verdict_text",

@@ -1,0 +1,166 @@
+"""``netcheck tap``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Annotated, Final
+
+import typer
+
+from netcheck.cli import _status as status
+from netcheck.cli._inputs import job_inputs
+from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
+from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from netcheck.files import LoadedItem, LoadedJob
+    from netcheck.tap import Recorded, TapCheck
+
+_SILENT: Final = "not one frame: the recording is silent"
+_WAKE: Final = (
+    "ignition on, wake the network (open a door), record again; if it stays silent, check that high and low "
+    "are the right way round and try the next pair"
+)
+_CODES: Final = {"right": status.GO, "wrong": status.NO_GO, "unknown": status.UNPROVEN}
+
+
+def tap_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
+    job: Annotated[Path, typer.Argument(metavar="JOB", help="The job file (*.job.toml).")],
+    item: Annotated[
+        str | None,
+        typer.Option(
+            "--item",
+            metavar="R",
+            help="The part to fit, by its retrofit's name; may be left out if the job has one.",
+        ),
+    ] = None,
+    capture: Annotated[
+        Path | None, typer.Option("--capture", metavar="FILE", help="A recording of the pair.")
+    ] = None,
+    interface: Annotated[
+        str | None,
+        typer.Option("--interface", metavar="I", help="Listen now: the interface, as python-can names it."),
+    ] = None,
+    channel: Annotated[
+        str | None,
+        typer.Option("--channel", metavar="C", help="The interface's channel, or that of the recording."),
+    ] = None,
+    bitrate: Annotated[
+        int | None,
+        typer.Option(
+            "--bitrate",
+            metavar="N",
+            min=1,
+            help="Bit/s that the recorder is or was set to; listening, by default the network's.",
+        ),
+    ] = None,
+    option: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--option", metavar="NAME=VALUE", help="A further argument of the interface. Repeatable."
+        ),
+    ] = None,
+    seconds: Annotated[float, typer.Option("--seconds", metavar="S", min=1, help="How long to listen.")] = 15,
+    measured: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--measured",
+            metavar="KEY=VALUE…",
+            help="What was measured on the pair, such as "
+            "'termination=60.4 high-idle=2.51 low-idle=2.49 high-shorted=no stub=0.8'; else the job's.",
+        ),
+    ] = None,
+    no_cache: NoCacheOption = False,
+    format: FormatOption = Format.TEXT,  # noqa: A002
+    output: OutputOption = None,
+) -> int:
+    """Say whether a pair of wires is the right one for a part, and whether it is well.
+
+    It only listens. Without a recording and an interface it says where to clip on and what to measure. Exit
+    status: 0 all right, 1 something is wrong, 3 cannot tell, 2 bad usage or unreadable input.
+    """
+    from netcheck.catalogue import load_job
+    from netcheck.cli._survey import is_silent
+    from netcheck.tap import check_tap, choose_item, parse_measured
+
+    if capture is not None and interface is not None:
+        raise UsageError("--capture and --interface at once", remedy="give the one or the other")
+    loaded = load_job(job)
+    chosen = choose_item(loaded, item)
+    readings = parse_measured(measured) if measured else None
+    check_target(output, [*job_inputs(loaded), *([capture] if capture else [])])
+    with _recorded(
+        capture, (interface, channel, bitrate), option or [], seconds, (loaded, chosen)
+    ) as recorded:
+        try:
+            check = check_tap(loaded, chosen, recorded, readings, cache=not no_cache)
+        except InputError as error:
+            if capture is None or not is_silent(capture):
+                raise
+            raise InputError(capture, _SILENT, remedy=_WAKE) from error
+    with open_output(output) as out:
+        out.write(_rendered(check, format, output))
+    return _CODES[check.verdict.value]
+
+
+def _rendered(check: TapCheck, form: Format, output: Path | None) -> str:
+    from netcheck.report import tap_json, tap_text
+
+    if form is Format.JSON:
+        return json_text(tap_json(check))
+    how = look(output)
+    return tap_text(check, width=how.width, colour=how.colour)
+
+
+@contextmanager
+def _recorded(
+    capture: Path | None,
+    wires: tuple[str | None, str | None, int | None],
+    options: Sequence[str],
+    seconds: float,
+    wanted: tuple[LoadedJob, LoadedItem],
+) -> Iterator[Recorded | None]:
+    """The recording as given, or one made now and gone afterwards. wires: interface, channel, bit rate."""
+    from netcheck.tap import Recorded
+
+    interface, channel, bitrate = wires
+    if capture is not None:
+        yield Recorded(capture, str(capture), channel, bitrate)
+        return
+    if interface is None:
+        if channel is not None or bitrate is not None or options:
+            raise UsageError("nothing to listen to", remedy="give --interface as well, or --capture")
+        yield None
+        return
+    if channel is None:
+        raise UsageError("--interface without --channel", remedy="such as --channel can0")
+    with TemporaryDirectory(prefix="netcheck-") as folder:
+        yield _listen_now((interface, channel, bitrate), options, seconds, wanted, Path(folder))
+
+
+def _listen_now(
+    wires: tuple[str, str, int | None],
+    options: Sequence[str],
+    seconds: float,
+    wanted: tuple[LoadedJob, LoadedItem],
+    folder: Path,
+) -> Recorded:
+    from netcheck.capture.live import Tapping, open_bus
+    from netcheck.cli._record_setup import channel_name, option_words
+    from netcheck.tap import Recorded, listen
+
+    interface, channel, bitrate = wires
+    job, item = wanted
+    model = job.vehicle.model.network[item.network] if item.network is not None else None
+    rate = bitrate or (model.bitrate if model else None)
+    tapping = Tapping(interface, channel, rate, model.fd_bitrate if model else None, option_words(options))
+    opened = open_bus(tapping)
+    name = channel_name(channel)
+    at = f" at {rate} bit/s" if rate else ""
+    note(f"listening on {tapping.name}{at} for {seconds:g} s; {opened.listening.value}")
+    log = listen(opened, folder / "tap.log", channel=name, seconds=seconds, wait=seconds)
+    return Recorded(log, tapping.name, name, rate)
