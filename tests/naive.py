@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import struct
+from collections.abc import Sequence
 from datetime import UTC, datetime
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 
@@ -326,3 +328,30 @@ def naive_gaps(
             gaps.append(max(time - last_ns, 0))
         last_ns = time
     return gaps
+
+
+def naive_survey_gaps(
+    frames: Sequence[tuple[int, int]], silence_ns: int = 1_000_000_000
+) -> tuple[list[tuple[int, int]], dict[int, list[int]], dict[int, int]]:
+    """Awake stretches, gaps and the longest gap of each id, from one channel's (time, id) in file order.
+
+    A stretch's border counts for the longest gap as if it were a frame; for the gaps it does not.
+    """
+    stretches: list[list[tuple[int, int]]] = []
+    for time, identifier in frames:
+        if not stretches or abs(time - stretches[-1][-1][0]) > silence_ns:
+            stretches.append([])
+        stretches[-1].append((time, identifier))
+    gaps: dict[int, list[int]] = {}
+    longest: dict[int, int] = {}
+    for identifier in {identifier for _, identifier in frames}:
+        gaps[identifier], longest[identifier] = [], 0
+        for stretch in stretches:
+            times = [time for time, other in stretch if other == identifier]
+            steps = [max(after - before, 0) for before, after in pairwise(times)]
+            gaps[identifier] += steps
+            borders = [stretch[0][0], *times, stretch[-1][0]]
+            most = max(max(after - before, 0) for before, after in pairwise(borders))
+            longest[identifier] = max(longest[identifier], most)
+    spans = [(stretch[0][0], stretch[-1][0]) for stretch in stretches]
+    return spans, gaps, longest

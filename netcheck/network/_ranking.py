@@ -3,7 +3,8 @@
 The rule that decides (``_identity``) counts ids. The ranking also weighs, for each id that a DBC explains,
 whether the length is just the declared one, whether the cycle time is kept, whether decoded values lie
 inside their limits and whether the bits that change belong to a signal. That tells DBCs apart that share
-their ids. It never says otherwise than the rule: the network that the rule takes comes first.
+their ids. What a DBC of many messages would explain by chance is taken off. The ranking never says otherwise
+than the rule: the network that the rule takes comes first.
 """
 
 from __future__ import annotations
@@ -65,7 +66,7 @@ def rank(
             entries,
             key=lambda entry: (
                 entry.network != identity.network,
-                -round(entry.score, 6),
+                -round(entry.score - _by_chance(traffic, networks[entry.network]), 6),
                 entry.messages - entry.explained,
             ),
         )
@@ -92,6 +93,13 @@ def _ranked(name: str, traffic: Traffic, seen: Mapping[FrameId, Evidence], datab
         score=sum(fit.score for fit in fits),
         least=least_ids(database),
     )
+
+
+def _by_chance(traffic: Traffic, database: Database) -> float:
+    """How many of the channel's 11-bit ids a DBC of that size would have if they were any ids."""
+    narrow = sum(not frame_id.is_extended for frame_id in traffic.lengths)
+    taken = {message.can_id for message in database.messages if not message.is_extended}
+    return narrow * len(taken) / 2048
 
 
 def _mean(shares: Sequence[float]) -> float | None:

@@ -129,14 +129,13 @@ def _test_sums(book: Book, number: int, length: int) -> None:
 
 @inner
 def _reopen(book: Book, number: int) -> None:
-    """Every kind and byte is possible again, if none is left."""
+    """Where no byte is possible any more all are again, and half of the samples make room."""
     for kind in range(KINDS):
-        bits = book.possible[number, kind]
-        if kind >= SUM_OF_ALL:
-            bits &= _ONE
-        if bits:
+        tested = 1 if kind >= SUM_OF_ALL else max(book.rows[number, I_LENGTH], 1)
+        if book.possible[number, kind] << np.uint64(64 - tested):
             continue
         book.possible[number, kind] = _ALL
+        book.rows[number, I_DISTINCT] = min(book.rows[number, I_DISTINCT], SAMPLES // 2)
         for byte in range(64):
             for place in range(T_SIZE):
                 book.tests[number, kind, byte, place] = 0
@@ -147,10 +146,10 @@ def close_run(book: Book, number: int) -> None:
     """A payload that was sent ``I_RUN`` times in a row, and will not be again: looked at once."""
     row = book.rows[number]
     length = row[I_LENGTH]
-    _keep_sample(book, number, length)
     row[I_RUNS] += 1
     if row[I_RUNS] % _AGAIN == 0:
         _reopen(book, number)
+    _keep_sample(book, number, length)
     if length < 2:
         return
     if book.possible[number, CRC_1D]:

@@ -52,7 +52,7 @@ LEAST_PAYLOADS: Final = 8
 SHARE: Final = 0.9
 CYCLIC_GAPS: Final = 5
 CYCLIC_SHARE: Final = 0.8
-CYCLIC_BAND: Final = 0.5  # of the median
+CYCLIC_BAND: Final = 0.5  # of the usual gap, the mean of those that are no pauses
 CYCLIC_SLACK_NS: Final = 10_000_000  # recorders stamp frames in batches: fast messages jump by that much
 CYCLIC_PAUSES: Final = 0.05  # share of gaps beyond three medians: more of them are bursts
 
@@ -104,8 +104,10 @@ def timing_of(book: Book, number: int) -> Timing:
         return Timing(None, None, longest, None, 0)
     buckets = buckets_of(book, number)
     median = buckets.percentile_ns(50)
-    near = np.abs(buckets.mean_ns - median) <= max(CYCLIC_BAND * median, CYCLIC_SLACK_NS)
-    pauses = int(buckets.counts[buckets.mean_ns > max(3 * median, CYCLIC_SLACK_NS)].sum())
+    steady = buckets.mean_ns <= 3 * max(median, CYCLIC_SLACK_NS)
+    usual = float(np.average(buckets.mean_ns[steady], weights=buckets.counts[steady]))
+    near = steady & (np.abs(buckets.mean_ns - usual) <= max(CYCLIC_BAND * usual, CYCLIC_SLACK_NS))
+    pauses = int(buckets.counts[~steady].sum())
     cyclic = int(buckets.counts[near].sum()) >= CYCLIC_SHARE * gaps and pauses <= CYCLIC_PAUSES * gaps
     jitter = buckets.percentile_ns(1) / 1e6, buckets.percentile_ns(99) / 1e6
     return Timing(median / 1e6, jitter, longest, bool(cyclic) if gaps >= CYCLIC_GAPS else None, gaps)
@@ -193,20 +195,30 @@ def checksum_of(book: Book, number: int) -> Checksum | None:
 
 def _candidates(book: Book, number: int, payloads: NDArray[np.int64]) -> Iterator[Checksum]:
     length = payloads.shape[1]
-    runs = int(book.rows[number, I_RUNS])
-    restless = [byte for byte in range(length) if book.changes[number, byte] >= SHARE * (runs - 1)]
     varying = {byte for byte in range(length) if len(np.unique(payloads[:, byte])) > 1}
     for kind in (CRC_1D, CRC_2F, SUM_OF_OTHERS):
-        for byte in restless:
+        for byte in _restless(book, number, kind, length):
             if varying - {byte} and (kind != SUM_OF_OTHERS or _is_sum(payloads, byte, varying)):
                 yield from _passing(book, number, kind, byte, byte)
     counter = counter_of(book, number)
-    places = [byte for byte in restless if counter is None or byte != counter.bit // 8]
-    places = [byte for byte in places if _is_sum(payloads, byte, varying)]
-    if places:  # any byte would do; senders put it last or first
-        byte = 0 if places[0] == 0 and places[-1] != length - 1 else places[-1]
-        for kind in (SUM_OF_ALL, XOR_OF_ALL):
+    for kind in (SUM_OF_ALL, XOR_OF_ALL):
+        places = [
+            byte
+            for byte in _restless(book, number, kind, length)
+            if (counter is None or byte != counter.bit // 8) and _is_sum(payloads, byte, varying)
+        ]
+        if places:  # any byte would do; senders put it last or first
+            byte = 0 if places[0] == 0 and places[-1] != length - 1 else places[-1]
             yield from _passing(book, number, kind, 0, byte)
+
+
+def _restless(book: Book, number: int, kind: int, length: int) -> Iterator[int]:
+    """Bytes that change nearly as often as a checksum must, since it is looked for."""
+    for byte in range(length):
+        test = book.tests[number, kind, 0 if kind in (SUM_OF_ALL, XOR_OF_ALL) else byte]
+        runs = int(test[T_PASSED_RUNS]) + int(test[T_FAILED_RUNS])
+        if book.changes[number, byte] >= SHARE * (runs - 1):
+            yield byte
 
 
 def _is_sum(payloads: NDArray[np.int64], byte: int, varying: set[int]) -> bool:

@@ -61,8 +61,9 @@ class Timing:
              within 0.4 %
     jitter:  1st and 99th percentile
     longest: also from the start of an awake stretch to the first frame and from the last to its end
-    cyclic:  four of five gaps are within half the median of it (or 10 ms, as recorders stamp in batches), and
-             at most one in twenty is longer than three medians; None with fewer than five gaps
+    cyclic:  at most one gap in twenty is a pause (longer than three medians and 30 ms), and four of five
+             are within half of the others' mean (or 10 ms: recorders stamp in batches); None with fewer than five
+             gaps
     """
 
     period: float | None
