@@ -172,9 +172,8 @@ def _write_readings(page: Page, check: TapCheck) -> None:
     if open_ones:
         page.text("Still to measure (give it with --measured key=value):", indent=2)
     for reading in open_ones:
-        page.entry(
-            f"  {reading.key}", f"{reading.how} Should be: {reading.expected}.", indent=2, column=_COLUMN
-        )
+        text = f"{reading.how} Should be: {reading.expected}."
+        page.entry(reading.key, text, indent=4, column=_COLUMN - 2)
 
 
 def _write_reading(page: Page, reading: Reading, *, is_told: bool) -> None:
