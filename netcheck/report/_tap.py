@@ -83,9 +83,12 @@ def _blamed(check: TapCheck, state: State) -> str:
         parts.append(
             f"see {', '.join(roles[:3])}" + (f" and {len(roles) - 3} more" if len(roles) > 3 else "")
         )
-    keys = [reading.key for reading in check.readings if reading.judged and reading.judged.state is state]
-    if keys:
-        parts.append(f"see the reading of {', '.join(keys)}")
+    read = [(entry.key, entry.judged) for entry in check.readings if entry.judged is not None]
+    blamed = [(key, judged) for key, judged in read if judged.state is state]
+    if len({judged for _, judged in blamed}) == 1:
+        parts.append(f"{blamed[0][0]}: {blamed[0][1].text}")
+    elif blamed:
+        parts.append(f"see the readings of {', '.join(key for key, _ in blamed)}")
     return "; ".join(parts)
 
 

@@ -46,7 +46,7 @@ CHECK = TapCheck(
 TEXT = """\
 Skerry 240, model year 2020 – puffin: sensors
 
-X SOMETHING IS WRONG – this pair is comfort, but see the reading of termination.
+X SOMETHING IS WRONG – this pair is comfort, but termination: one is missing.
   1. Plug in.
 
 ── On the wires: pair.log, can0, 1,234 frames in 62 s ──────────────────────────
