@@ -62,8 +62,8 @@ class Timing:
     jitter:  1st and 99th percentile
     longest: also from the start of an awake stretch to the first frame and from the last to its end
     cyclic:  at most one gap in twenty is a pause (longer than three medians and 30 ms), and four of five
-             are within half of the others' mean (or 10 ms: recorders stamp in batches); None with fewer than five
-             gaps
+             are within half of the others' mean (or 10 ms: recorders stamp in batches); None with fewer
+             than five gaps
     """
 
     period: float | None

@@ -13,6 +13,8 @@ from netcheck.report._wrap import cells, clean
 _GOOD: Final = 0.99  # share of frames that pass, or of the steps
 _LATE: Final = 1.25  # times the stated cycle time
 _LEAST_NAME: Final = 8
+_NARROW: Final = 72  # columns of a page that has no room for the whole table
+_NUMBERS: Final = 37  # columns of frames, period, longest gap and length, and of what is between
 _CHECKS: Final = {
     "crc8-sae-j1850": "CRC-8 J1850",
     "crc8-0x2f": "CRC-8 0x2F",
@@ -26,20 +28,24 @@ _CHECKS: Final = {
 
 @dataclass(frozen=True)
 class Columns:
-    """Widths of the columns whose content differs between captures."""
+    """Widths of the columns whose content differs between captures.
+
+    is_narrow: there is no room for more than id, name and period
+    """
 
     identifier: int
     name: int
-    checks: int
+    is_narrow: bool
 
     @classmethod
     def of(cls, messages: Sequence[SurveyedMessage], width: int) -> Columns:
         """As wide as needed, the name as far as the page allows."""
         identifier = max((len(str(message.frame_id)) for message in messages), default=5)
         checks = max((len(_checks(message)) for message in messages), default=0)
-        room = width - identifier - 2 - 11 - 9 - 5 - 8 - 3 - min(checks, 24)
+        is_narrow = width < _NARROW
+        room = width - 4 - identifier - (11 if is_narrow else _NUMBERS + max(checks, len("checks")))
         longest = max((cells(_name(message)) for message in messages), default=0)
-        return cls(identifier, max(min(longest, room), _LEAST_NAME), 24)
+        return cls(identifier, max(min(longest, room), _LEAST_NAME), is_narrow)
 
     @property
     def indent(self) -> int:
@@ -49,7 +55,9 @@ class Columns:
     def header(self) -> str:
         """The titles."""
         titles = f"  {'id':<{self.identifier}}  {'name':<{self.name}}"
-        return f"{titles} {'frames':>8} {'every':>10} {'longest':>8} {'len':>4}  checks"
+        if self.is_narrow:
+            return f"{titles} {'every':>10}"
+        return f"{titles} {'frames':>9} {'every':>9} {'longest':>8} {'len':>5}  checks"
 
 
 def message_row(message: SurveyedMessage, columns: Columns) -> str:
@@ -58,7 +66,9 @@ def message_row(message: SurveyedMessage, columns: Columns) -> str:
     timing = message.timing
     every = "on event" if timing.cyclic is False else _ms(timing.period)
     text = f"{sign} {message.frame_id!s:<{columns.identifier}}  {_cut(_name(message), columns.name)}"
-    text += f" {_number(message.count):>8} {every:>10} {_ms(timing.longest):>8} {_length(message):>4}"
+    if columns.is_narrow:
+        return f"{text} {every:>10}"
+    text += f" {_number(message.count):>9} {every:>9} {_ms(timing.longest):>8} {_length(message):>5}"
     return f"{text}  {_checks(message)}".rstrip()
 
 
