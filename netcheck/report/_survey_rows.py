@@ -14,15 +14,20 @@ _GOOD: Final = 0.99  # share of frames that pass, or of the steps
 _LATE: Final = 1.25  # times the stated cycle time
 _LEAST_NAME: Final = 8
 _NARROW: Final = 72  # columns of a page that has no room for the whole table
-_NUMBERS: Final = 37  # columns of frames, period, longest gap and length, and of what is between
+_NUMBERS: Final = 34  # columns of frames, period, longest gap and length, and of what is between
 _CHECKS: Final = {
     "crc8-sae-j1850": "CRC-8 J1850",
     "crc8-0x2f": "CRC-8 0x2F",
     "sum8": "sum",
-    "sum8-complement": "sum compl.",
-    "xor8": "exclusive-or",
+    "sum8-complement": "sum",
+    "xor8": "XOR",
     "autosar-e2e-profile-1": "AUTOSAR 1",
     "autosar-e2e-profile-2": "AUTOSAR 2",
+}
+_DETAILS: Final = {
+    "sum8": "sum of the other bytes",
+    "sum8-complement": "complement of the sum",
+    "xor8": "exclusive-or of the other bytes",
 }
 
 
@@ -57,7 +62,7 @@ class Columns:
         titles = f"  {'id':<{self.identifier}}  {'name':<{self.name}}"
         if self.is_narrow:
             return f"{titles} {'every':>10}"
-        return f"{titles} {'frames':>9} {'every':>9} {'longest':>8} {'len':>5}  checks"
+        return f"{titles} {'frames':>8} {'every':>8} {'longest':>8} {'len':>4}  checks"
 
 
 def message_row(message: SurveyedMessage, columns: Columns) -> str:
@@ -68,7 +73,7 @@ def message_row(message: SurveyedMessage, columns: Columns) -> str:
     text = f"{sign} {message.frame_id!s:<{columns.identifier}}  {_cut(_name(message), columns.name)}"
     if columns.is_narrow:
         return f"{text} {every:>10}"
-    text += f" {_number(message.count):>9} {every:>9} {_ms(timing.longest):>8} {_length(message):>5}"
+    text += f" {_number(message.count):>8} {every:>8} {_ms(timing.longest):>8} {_length(message):>4}"
     return f"{text}  {_checks(message)}".rstrip()
 
 
@@ -134,7 +139,7 @@ def _length_details(message: SurveyedMessage) -> Iterator[str]:
 
 def _checksum_detail(checksum: Checksum, frame_id: FrameId, length: int) -> str:
     rest = f"{checksum.share:.1%} of {checksum.frames:,} frames pass"
-    text = f"{_CHECKS[checksum.kind]} in byte {checksum.byte}: {rest}"
+    text = f"{_DETAILS.get(checksum.kind, _CHECKS[checksum.kind])} in byte {checksum.byte}: {rest}"
     if checksum.mode:
         text += f", data id {checksum.mode}"
     if checksum.constant:
@@ -150,7 +155,8 @@ def _checksum_detail(checksum: Checksum, frame_id: FrameId, length: int) -> str:
 def _checks(message: SurveyedMessage) -> str:
     parts = []
     if message.checksum:
-        parts.append(_CHECKS[message.checksum.kind] + _share(message.checksum.share))
+        kind = "CRC" if message.checksum.kind.startswith("crc") else _CHECKS[message.checksum.kind]
+        parts.append(kind + _share(message.checksum.share))
     if message.counter:
         parts.append("counter" + _share(message.counter.share))
     return ", ".join(parts)
@@ -185,7 +191,7 @@ def _ms(time: float | None) -> str:
 
 
 def _number(number: int) -> str:
-    return f"{number:,}" if number < 10_000_000 else f"{number // 1_000_000} M"
+    return f"{number:,}" if number < 1_000_000 else f"{number / 1e6:.1f} M"
 
 
 def _ranges(numbers: Sequence[int]) -> str:

@@ -62,6 +62,8 @@ def _write_channel(page: Page, channel: ChannelSurvey, has_networks: bool, verbo
 def _headline(channel: ChannelSurvey, has_networks: bool) -> str:
     if not channel.messages:
         return "no message"
+    if any(remark.kind is RemarkKind.TWO_NETWORKS for remark in channel.remarks):
+        return "two networks mixed"
     if channel.network:
         return channel.network
     return "none of these networks, or not clear which" if has_networks else "network not asked for"

@@ -29,9 +29,9 @@ Load        1.8% of 125 kbit/s on average, 1.7% in the busiest second, 1.8% in
 Errors      no error frame in the log (a log has them only if they were
             recorded)
 
-  id          name        frames     every  longest   len  checks
-  0x100                       40     50 ms    50 ms     2  counter
-  0x00000A00                  20    100 ms   100 ms     1
+  id          name       frames    every  longest  len  checks
+  0x100                      40    50 ms    50 ms    2  counter
+  0x00000A00                 20   100 ms   100 ms    1
 
 ── What to do next ─────────────────────────────────────────────────────────────
 1. To learn which network this is, give --vehicle FILE, or --dbc with DBC files
