@@ -31,7 +31,6 @@ MODULES = sorted(
 AT_START = [
     name for name in MODULES if name.split(".")[1] in {"capture", "database", "evidence", "network"}
 ]  # of plan
-BY_NUMBA = {"tally_load"}  # calls a function of numba's own
 COMMANDS = [
     ["plan", "puffin_2020_park_and_cruise.job.toml"],
     ["coding", "puffin_2020_park_and_cruise.job.toml"],
@@ -253,7 +252,7 @@ def test_every_kernel_that_a_plan_begins_with_runs_without_numba(name):
     }
     codes = loading._codes(name)
     assert written
-    assert set(codes) == written - BY_NUMBA
+    assert set(codes) == written
 
 
 @pytest.mark.parametrize("name", MODULES)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -71,8 +70,12 @@ def _slot(key: Any, table: _Column) -> Any:
 @inner
 def _class_of(gap: Any) -> Any:
     """Class of a gap in ns: its octave, and the sixteenth of that it lies in."""
-    share, octave = math.frexp(gap)  # gap = share · 2^octave, share from 0.5 to below 1
-    number = (octave - 1 - FIRST_OCTAVE) * CLASSES_OF_OCTAVE + int((share - 0.5) * (2 * CLASSES_OF_OCTAVE))
+    octave, rest = np.int64(0), np.int64(gap)
+    while rest > 0:
+        rest >>= 1
+        octave += 1
+    sixteenths = gap >> (octave - 5) if octave > 5 else gap << (5 - octave)  # 16 to 31
+    number = (octave - 1 - FIRST_OCTAVE) * CLASSES_OF_OCTAVE + sixteenths - CLASSES_OF_OCTAVE
     return min(max(number, 0), CLASSES - 1)
 
 

@@ -38,7 +38,8 @@ def _next_mark(case: Case) -> str:
 
 
 def _next_exercise(case: Case) -> str:
-    return f"Exercise it during a capture and mark it{_exercise(case)}."
+    and_mark = " and mark it" if case.need.evidence == "answers" else ""
+    return f"Exercise it during a capture{and_mark}{_exercise(case)}."
 
 
 def _next_unasked(case: Case) -> str:

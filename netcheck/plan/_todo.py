@@ -41,8 +41,8 @@ class Showing:
 
     do:    what the technician does; "" where no retrofit file says
     state: the state that the mark names
-    mark:  what to note for a mark: "state", where the vehicle file says which values are that state;
-           "range", where the values themselves have to be noted; "" where no mark is asked for
+    mark:  what to note for a mark, where a need asks for answers: "state", where the vehicle file says which
+           values are that state; "range", where the values themselves have to be noted; "" for no mark
     optional: no item depends on it
     """
 
@@ -135,7 +135,7 @@ def _task(
         for do, state in ways_to_show(job, role, names) or [("", "active")]:
             has_state = source is not None and (bool(source.active) or state != "active")
             answers = any(need.asks == "answers" for _, need in wanting)
-            mark: Literal["state", "range", ""] = "state" if has_state else "range" if answers else ""
+            mark: Literal["state", "range", ""] = ("state" if has_state else "range") if answers else ""
             showings.append(Showing(role, do, state, mark, optional))
     mistaken = tuple(
         f"{use.channel} of {use.file} was declared {network}, but "
