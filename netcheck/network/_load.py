@@ -8,9 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import Capture
+from netcheck.kernels import kernels
 from netcheck.network._survey_model import Bits, Load, Rates
 from netcheck.network._wire import capture_bits
 
+_KERNELS: Final = kernels("netcheck.network._survey_kernels")
 _WINDOWS_NS: Final = (100_000_000, 1_000_000_000)
 
 
@@ -35,8 +37,6 @@ class LoadMeter:
         """Take a channel's frames of a chunk."""
         if not len(rows):
             return
-        from netcheck.network._survey_kernels import busiest
-
         nominal, fast = capture_bits(chunk, rows)
         self._nominal += int(nominal.sum(dtype=np.int64))
         self._fast += int(fast.sum(dtype=np.int64))
@@ -44,7 +44,7 @@ class LoadMeter:
         bits: NDArray[np.float64] = np.concatenate((self._bits, np.stack((nominal, fast))), axis=1)
         followed = self._ratios if self._fast else (1.0,)  # without a fast phase all ratios are alike
         for window, window_ns in enumerate(_WINDOWS_NS):
-            peaks = [busiest(times, bits[0] + bits[1] / ratio, window_ns) for ratio in followed]
+            peaks = [_KERNELS.busiest(times, bits[0] + bits[1] / ratio, window_ns) for ratio in followed]
             self._peaks[:, window] = np.maximum(self._peaks[:, window], peaks)
         recent = times > times[-1] - _WINDOWS_NS[-1]
         first = int(np.argmax(recent)) if recent.any() else len(times)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from netcheck.capture import ERROR, Capture, CaptureStream
 from netcheck.database import Database, Message
 from netcheck.errors import UsageError
+from netcheck.kernels import kernels
 from netcheck.network import _survey_book as book_of
 from netcheck.network._errors import ErrorTally
 from netcheck.network._identity import identify, messages_by_id
@@ -20,7 +21,7 @@ from netcheck.network._load import LoadMeter, ratio_of
 from netcheck.network._profiles import DataIds, ProfileTally, check_data_ids
 from netcheck.network._ranking import Evidence, rank
 from netcheck.network._remarks import remarks_on
-from netcheck.network._survey_book import Book
+from netcheck.network._survey_book import Book, Frames
 from netcheck.network._survey_findings import (
     byte_kinds,
     checksum_of,
@@ -31,6 +32,8 @@ from netcheck.network._survey_findings import (
 )
 from netcheck.network._survey_model import ChannelSurvey, Rates, Survey, SurveyedMessage
 from netcheck.network._traffic import FrameId, Traffic
+
+_KERNELS: Final = kernels("netcheck.network._survey_kernels")
 
 
 @dataclass(frozen=True)
@@ -99,8 +102,6 @@ class _Meter:
 
     def add(self, chunk: Capture) -> None:
         """Take a chunk; frames before it must have come before."""
-        from netcheck.network._survey_kernels import Frames, take
-
         columns: Any = (
             chunk.time_ns,
             chunk.can_id,
@@ -112,10 +113,10 @@ class _Meter:
         )
         frames = Frames(*(np.require(column, requirements=("C", "W")) for column in columns))
         self._book.state[book_of.DONE] = 0
-        take(frames, self._book)
+        _KERNELS.take(frames, self._book)
         while self._book.state[book_of.DONE] < len(chunk):
             self._book = self._book.grown()
-            take(frames, self._book)
+            _KERNELS.take(frames, self._book)
         self._meters += [_ChannelMeter(self._plan) for _ in chunk.channels[len(self._meters) :]]
         for number, meter in enumerate(self._meters):
             rows = np.flatnonzero(chunk.channel == number)
@@ -132,9 +133,7 @@ class _Meter:
 
     def channels(self, names: tuple[str, ...]) -> tuple[ChannelSurvey, ...]:
         """Closes the book; call once."""
-        from netcheck.network._survey_kernels import finish
-
-        finish(self._book)
+        _KERNELS.finish(self._book)
         keys = self._book.rows[: self._book.state[book_of.IDS], book_of.I_KEY]
         ids: list[list[int]] = [[] for _ in names]
         for number in np.argsort(keys, kind="stable").tolist():

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 import numpy as np
 from numba import types
-from numpy.typing import NDArray
 
 from netcheck.capture import ERROR, EXTENDED, FD, REMOTE
 from netcheck.capture._jit import inner, kept
@@ -41,6 +40,7 @@ from netcheck.network._survey_book import (
     S_START,
     STRETCHES,
     Book,
+    Frames,
 )
 from netcheck.network._survey_checks import close_run, step
 from netcheck.network._traffic import SILENCE_NS
@@ -48,18 +48,6 @@ from netcheck.network._traffic import SILENCE_NS
 _named_tuple: Any = types.NamedTuple
 _I64 = types.Array(types.int64, 1, "C", readonly=True)
 _ALL: Final = np.uint64(0xFFFFFFFFFFFFFFFF)
-
-
-class Frames(NamedTuple):
-    """The columns of a capture."""
-
-    time_ns: NDArray[np.int64]
-    can_id: NDArray[np.uint32]
-    flags: NDArray[np.uint8]
-    channel: NDArray[np.uint8]
-    length: NDArray[np.uint8]
-    start: NDArray[np.int64]
-    data: NDArray[np.uint8]
 
 
 _FRAMES = _named_tuple(
