@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
-import logging
 import queue
 import time
 from collections import Counter
@@ -15,6 +13,7 @@ import can
 
 from netcheck.bench._play import BusStopped
 from netcheck.bench._target import Target, WireId, id_list
+from netcheck.capture.live import check_interface, option_value
 from netcheck.errors import InputError, UsageError
 
 _BUS_OFF: Final = 0x40  # linux/can/error.h: the class bit CAN_ERR_BUSOFF in the id of an error frame
@@ -86,17 +85,12 @@ def open_target(target: Target) -> SendingBus:
 
     Raises InputError when it cannot be opened, UsageError for an interface that python-can does not have.
     """
-    if target.interface not in can.VALID_INTERFACES:
-        known = sorted(can.VALID_INTERFACES)
-        near = difflib.get_close_matches(target.interface, known, n=1)
-        hint = f"did you mean '{near[0]}'?" if near else f"it has {', '.join(known)}"
-        raise UsageError(f"--interface: python-can has no interface '{target.interface}'", remedy=hint)
+    check_interface(target.interface)
     if target.sends_fd and target.fd_bitrate is None and target.interface not in SET_OUTSIDE:
         raise UsageError(
             f"{target.name}: CAN FD frames are to be sent, at no bit rate", remedy="give --fd-bitrate too"
         )
-    logging.getLogger("can").setLevel(logging.CRITICAL + 1)  # what matters comes as an exception
-    options = {name: _value(word) for name, word in target.options}
+    options = {name: option_value(word) for name, word in target.options}
     try:
         bus = can.Bus(
             channel=target.channel,
@@ -122,15 +116,6 @@ def _rates(target: Target) -> dict[str, Any]:
     if target.fd_bitrate is None:
         return {"bitrate": target.bitrate}
     return {"bitrate": target.bitrate, "fd": True, "data_bitrate": target.fd_bitrate}
-
-
-def _value(word: str) -> str | int | bool:
-    if word.lower() in {"true", "false"}:
-        return word.lower() == "true"
-    try:
-        return int(word, 0)
-    except ValueError:
-        return word
 
 
 def _said(error: BaseException) -> str:

@@ -1,7 +1,7 @@
 """Recorded frames."""
 
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, NOBODYS, REMOTE, Capture
-from netcheck.capture._reader import CaptureStream, open_capture, read_capture
+from netcheck.capture._reader import CaptureStream, cores, open_capture, read_capture
 
 __all__ = [
     "BRS",
@@ -13,6 +13,7 @@ __all__ = [
     "REMOTE",
     "Capture",
     "CaptureStream",
+    "cores",
     "open_capture",
     "read_capture",
 ]

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import difflib
 import inspect
-import logging
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -12,6 +10,7 @@ from typing import Any, Final, NoReturn
 
 import can
 
+from netcheck.capture._interfaces import check_interface, option_value
 from netcheck.capture._listen import (
     SET_OUTSIDE,
     SOFTWARE,
@@ -69,12 +68,8 @@ def open_bus(tapping: Tapping) -> OpenBus:
     not have or an option that would send.
     """
     interface = tapping.interface
-    if interface not in can.VALID_INTERFACES:
-        known = sorted(can.VALID_INTERFACES)
-        near = difflib.get_close_matches(interface, known, n=1)
-        hint = f"did you mean '{near[0]}'?" if near else f"it has {', '.join(known)}"
-        raise UsageError(f"--interface: python-can has no interface '{interface}'", remedy=hint)
-    options = {name: _value(word) for name, word in (tapping.options or {}).items()}
+    check_interface(interface)
+    options = {name: option_value(word) for name, word in (tapping.options or {}).items()}
     switch = SWITCHES.get(interface, {})
     for name in options:
         if name in _REFUSED or name in switch:
@@ -82,7 +77,6 @@ def open_bus(tapping: Tapping) -> OpenBus:
     device = ask_device(tapping.channel) if interface == "socketcan" else None
     if device is not None:
         _check_device(tapping, device)
-    logging.getLogger("can").setLevel(logging.CRITICAL + 1)  # what matters comes as an exception
     try:
         bus = can.Bus(
             channel=tapping.channel,
@@ -100,15 +94,6 @@ def open_bus(tapping: Tapping) -> OpenBus:
 
 def _refuse(*_: Any, **__: Any) -> NoReturn:
     raise can.CanOperationError("netcheck only listens")
-
-
-def _value(word: str) -> str | int | bool:
-    if word.lower() in {"true", "false"}:
-        return word.lower() == "true"
-    try:
-        return int(word, 0)
-    except ValueError:
-        return word
 
 
 def _rates(tapping: Tapping) -> dict[str, Any]:

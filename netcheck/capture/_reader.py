@@ -150,7 +150,7 @@ def open_capture(
     source = Source(path)
     suffix = _suffix(source)
     recording: Recording = ForeignLog(source, suffix) if suffix in FORMATS else CandumpText(source)
-    return CaptureStream(recording, threads or _cores(), chunk_bytes or CHUNK_BYTES, progress)
+    return CaptureStream(recording, threads or cores(), chunk_bytes or CHUNK_BYTES, progress)
 
 
 def read_capture(
@@ -172,5 +172,6 @@ def _suffix(source: Source) -> str:
     return Path(name).suffix
 
 
-def _cores() -> int:
+def cores() -> int:
+    """How many processors this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
