@@ -22,6 +22,7 @@ that holds its least significant bit (:func:`span`); everything else follows fro
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from netcheck.errors import UsageError
@@ -40,6 +41,7 @@ class Span(NamedTuple):
     shift: int
 
 
+@lru_cache(maxsize=1 << 14)  # asked again for every capture and chunk
 def span(start: int, width: int, big_endian: bool) -> Span:
     """The bytes that hold a field, and how far it sits above their lowest bit.
 

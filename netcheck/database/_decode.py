@@ -4,22 +4,33 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from itertools import groupby
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.bits import last_byte_needed
-from netcheck.capture import Capture
-from netcheck.database._extract import Indices, as_raw, as_value, field_row, group_frames, select
+from netcheck.capture import Capture, cores
+from netcheck.database._extract import (
+    Indices,
+    as_raw,
+    as_value,
+    field_row,
+    group_frames,
+    payloads,
+    select,
+    work_words,
+)
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import UsageError
 from netcheck.kernels import kernels
 
 _KERNELS: Final = kernels("netcheck.database._kernels")
+LEAST_SHARED: Final = 50_000  # frames, from which on threads are worth their start
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,11 +84,17 @@ def decode(
     """
     chosen = choose(database, signals)
     frames = frames_by_message(capture, database, channel)
-    found: dict[tuple[str, str], Series] = {}
-    for message, wanted in chosen:
-        for series in decode_message(capture, message, wanted, frames[message.name]):
-            found[series.message, series.signal] = series
-    return found
+
+    def read(pair: tuple[Message, tuple[Signal, ...]]) -> list[Series]:
+        message, wanted = pair
+        return list(decode_message(capture, message, wanted, frames[message.name]))
+
+    if len(capture) < LEAST_SHARED:
+        found = [read(pair) for pair in chosen]
+    else:  # the kernels run without the interpreter lock
+        with ThreadPoolExecutor(cores(), "netcheck-decode") as threads:
+            found = list(threads.map(read, chosen))
+    return {(one.message, one.signal): one for series in found for one in series}
 
 
 def choose(database: Database, signals: str) -> list[tuple[Message, tuple[Signal, ...]]]:
@@ -127,8 +144,9 @@ def decode_message(
         for last, alike in _by_last_byte(paged, int(lengths.min(initial=255))):
             carriers = there if last is None else there[lengths > last]
             short = unreadable + len(there) - len(carriers)
-            for series in _read(capture, message, alike, carriers, len(indices), short):
-                found[series.signal] = series
+            read = _read(capture, alike, carriers)
+            for signal, columns in zip(alike, read, strict=True):
+                found[signal.name] = _series(capture, message, signal, columns, (len(indices), short))
     return (found[signal.name] for signal in signals)
 
 
@@ -145,41 +163,57 @@ def _by_last_byte(signals: Iterable[Signal], shortest: int) -> Iterator[tuple[in
     yield from buckets.items()
 
 
-def _read(
-    capture: Capture, message: Message, signals: list[Signal], carriers: Indices, frames: int, short: int
-) -> Iterator[Series]:
+class _Columns(NamedTuple):
+    """Columns of a series, read-only."""
+
+    time_ns: NDArray[np.int64]
+    raw: NDArray[Any]
+    value: NDArray[np.float64]
+    channel: NDArray[np.uint8]
+    frame: Indices
+
+
+def _read(capture: Capture, signals: list[Signal], carriers: Indices) -> Iterator[_Columns]:
     bits = np.empty((len(signals), len(carriers)), np.uint64)
     values = np.empty(bits.shape, np.float64)
     _KERNELS.read_fields(
-        np.ascontiguousarray(capture.data),
-        np.ascontiguousarray(capture.start),
+        payloads(capture),
         carriers,
         np.array([field_row(signal) for signal in signals], np.int64),
         np.array([_scaling(signal) for signal in signals], np.float64),
+        work_words(),
         bits,
         values,
     )
-    shared = capture.time_ns[carriers], capture.channel[carriers], carriers.view()
+    time_ns, channel, frame = capture.time_ns.take(carriers), capture.channel.take(carriers), carriers.view()
+    for column in (bits, values, time_ns, channel, frame):
+        column.flags.writeable = False
     for signal, row, value in zip(signals, bits, values, strict=True):
         raw = as_raw(row, signal)
         physical = as_value(raw, signal) if signal.is_float else value
-        for column in (*shared, raw, physical):
-            column.flags.writeable = False
-        yield Series(
-            message=message.name,
-            signal=signal.name,
-            unit=signal.unit,
-            time_ns=shared[0],
-            raw=raw,
-            value=physical,
-            channel=shared[1],
-            frame=shared[2],
-            channels=capture.channels,
-            labels=signal.labels,
-            frames=frames,
-            short=short,
-            start_ns=int(capture.time_ns[0]) if len(capture) else 0,
-        )
+        raw.flags.writeable = physical.flags.writeable = False
+        yield _Columns(time_ns, raw, physical, channel, frame)
+
+
+def _series(
+    capture: Capture, message: Message, signal: Signal, columns: _Columns, counts: tuple[int, int]
+) -> Series:
+    """counts: frames of the message, and of these the short ones."""
+    return Series(
+        message=message.name,
+        signal=signal.name,
+        unit=signal.unit,
+        time_ns=columns.time_ns,
+        raw=columns.raw,
+        value=columns.value,
+        channel=columns.channel,
+        frame=columns.frame,
+        channels=capture.channels,
+        labels=signal.labels,
+        frames=counts[0],
+        short=counts[1],
+        start_ns=int(capture.time_ns[0]) if len(capture) else 0,
+    )
 
 
 def _scaling(signal: Signal) -> tuple[float, float]:

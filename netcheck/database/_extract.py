@@ -30,6 +30,7 @@ class Payloads(Protocol):
     def data(self) -> NDArray[np.uint8]: ...
 
 
+BLOCK: Final = 512  # frames whose payloads are loaded at once, for all signals of a message
 _KERNELS: Final = kernels("netcheck.database._kernels")
 FLOAT_TYPES: Final = {16: (np.uint16, np.float16), 32: (np.uint32, np.float32), 64: (np.uint64, np.float64)}
 
@@ -158,6 +159,16 @@ def _tables(
     return standard, keys, groups
 
 
+def payloads(frames: Payloads) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+    """Payload bytes and their places, as the kernels take them."""
+    return np.ascontiguousarray(frames.data), np.ascontiguousarray(frames.start)
+
+
+def work_words() -> NDArray[np.uint64]:
+    """Memory for a kernel to work in: as many frames as stay in the nearest cache."""
+    return np.empty((2, BLOCK), np.uint64)
+
+
 def read_bits(
     frames: Payloads, signals: Sequence[Signal], indices: Indices
 ) -> tuple[NDArray[np.uint64], NDArray[np.bool_]]:
@@ -168,11 +179,11 @@ def read_bits(
     raw = np.empty((len(signals), len(indices)), np.uint64)
     long_enough = np.empty(raw.shape, np.bool_)
     _KERNELS.read_where_held(
-        np.ascontiguousarray(frames.data),
-        np.ascontiguousarray(frames.start),
+        payloads(frames),
         np.ascontiguousarray(frames.length),
         np.ascontiguousarray(indices, np.int64),
         np.array([field_row(signal) for signal in signals], np.int64).reshape(-1, 6),
+        work_words(),
         raw,
         long_enough,
     )

@@ -13,7 +13,7 @@ import numpy as np
 from numba import njit, types
 
 from netcheck.capture import EXTENDED, NOBODYS
-from netcheck.jit import kept
+from netcheck.jit import inner, kept
 
 _U8 = types.Array(types.uint8, 1, "C", readonly=True)
 _U32 = types.Array(types.uint32, 1, "C", readonly=True)
@@ -21,9 +21,12 @@ _I32 = types.Array(types.int32, 1, "C", readonly=True)
 _I64 = types.Array(types.int64, 1, "C", readonly=True)
 _FIELDS = types.Array(types.int64, 2, "C", readonly=True)
 _SCALES = types.Array(types.float64, 2, "C", readonly=True)
+_WORDS = types.uint64[:, ::1]
+_tuple: Any = types.Tuple
+_FRAMES = _tuple((_U8, _I64))
 _Column = Any  # an array of the type its signature says
 _1, _2, _3, _4, _5, _6, _7 = (np.uint64(number) for number in range(1, 8))
-_BLOCK = 512  # frames whose payloads stay in the nearest cache while all signals of a message are read
+_ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
 
 
 @njit(inline="always")
@@ -51,16 +54,6 @@ def _big_word(data: _Column, begin: int) -> Any:
 
 
 @njit(inline="always")
-def _unsigned(data: _Column, begin: int, first: int, last: int, shift: int, big: int) -> Any:
-    """The field from bit 0 on; what lies above it may be left in."""
-    if last < 8 and begin + 8 <= len(data):
-        if big:
-            return _big_word(data, begin) >> np.uint64(8 * (7 - last) + shift)
-        return _little_word(data, begin) >> np.uint64(8 * first + shift)
-    return _byte_by_byte(data, begin, first, last, shift, big)
-
-
-@njit(inline="always")
 def _byte_by_byte(data: _Column, begin: int, first: int, last: int, shift: int, big: int) -> Any:
     """Field bytes from the most significant one down; what lies above the field may be left in."""
     value = np.uint64(0)
@@ -75,66 +68,128 @@ def _byte_by_byte(data: _Column, begin: int, first: int, last: int, shift: int, 
     return (value << np.uint64(8 - shift)) | (lowest >> np.uint64(shift))
 
 
-@kept(types.void(_U8, _I64, _U8, _I64, _FIELDS, types.uint64[:, ::1], types.boolean[:, ::1]))
+@inner
+def _load(data: _Column, start: _Column, indices: _Column, words: _Column) -> None:
+    """The first eight payload bytes of each frame, both ways round; bytes beyond the data count as 0."""
+    for row in range(len(indices)):
+        begin = start[indices[row]]
+        if begin + 8 <= len(data):
+            words[0, row] = _little_word(data, begin)
+            words[1, row] = _big_word(data, begin)
+            continue
+        little = big = np.uint64(0)
+        for byte in range(len(data) - begin):
+            little |= _byte(data, begin + byte, 8 * byte)
+            big |= _byte(data, begin + byte, 56 - 8 * byte)
+        words[0, row] = little
+        words[1, row] = big
+
+
+@inner
+def _cut(words: _Column, low: int, width: int, signed: int, bits: _Column) -> None:
+    """``width`` bits of each word from bit ``low`` on, sign-extended if asked for."""
+    left = np.uint64(64 - low - width)
+    right = np.uint64(64 - width)
+    if signed:
+        for row in range(len(bits)):
+            bits[row] = np.uint64(np.int64(words[row] << left) >> np.int64(right))
+    else:
+        for row in range(len(bits)):
+            bits[row] = (words[row] << left) >> right
+
+
+@inner
+def _read_long(data: _Column, start: _Column, indices: _Column, field: _Column, bits: _Column) -> None:
+    """A field that reaches beyond the eighth byte; 0 where the data end before it does."""
+    first, last, shift, width, big, signed = field
+    mask = _ALL >> np.uint64(64 - width)
+    sign = np.uint64(1) << np.uint64(width - 1)
+    for row in range(len(bits)):
+        begin = start[indices[row]]
+        if begin + last >= len(data):
+            bits[row] = np.uint64(0)
+            continue
+        value = _byte_by_byte(data, begin, first, last, shift, big) & mask
+        bits[row] = value | ~mask if signed and value & sign else value
+
+
+@inner
+def _read_block(
+    data: _Column, start: _Column, indices: _Column, words: _Column, field: _Column, bits: _Column
+) -> None:
+    """One field of a block of frames, whose words are loaded."""
+    first, last, shift, width, big, signed = field
+    if last >= 8:
+        _read_long(data, start, indices, field, bits)
+    elif big:
+        _cut(words[1], 8 * (7 - last) + shift, width, signed, bits)
+    else:
+        _cut(words[0], 8 * first + shift, width, signed, bits)
+
+
+@kept(types.void(_FRAMES, _U8, _I64, _FIELDS, _WORDS, types.uint64[:, ::1], types.boolean[:, ::1]))
 def read_where_held(
-    data: _Column,
-    start: _Column,
+    frames: tuple[_Column, _Column],
     length: _Column,
     indices: _Column,
     fields: _Column,
+    words: _Column,
     raw: _Column,
     long_enough: _Column,
 ) -> None:
-    """All fields of the frames at ``indices``, two's complement, one row a field; 0 where too short."""
-    for block in range(0, len(indices), _BLOCK):
-        end = min(block + _BLOCK, len(indices))
+    """All fields of the frames at ``indices``, two's complement, one row a field; 0 where too short.
+
+    frames: ``data`` and ``start`` of a capture
+    words:  (2, frames of a block), to work in
+    """
+    data, start = frames
+    size = words.shape[1]
+    for block in range(0, len(indices), size):
+        some = indices[block : block + size]
+        _load(data, start, some, words)
         for signal in range(len(fields)):
-            first, last, shift, width, big, signed = fields[signal]
-            mask = np.uint64(0xFFFFFFFFFFFFFFFF) >> np.uint64(64 - width)
-            sign = np.uint64(1) << np.uint64(width - 1)
-            for row in range(block, end):
-                frame = indices[row]
-                bits = np.uint64(0)
-                held = length[frame] > last
-                if held:
-                    bits = _unsigned(data, start[frame], first, last, shift, big) & mask
-                    if signed and bits & sign:
-                        bits |= ~mask
-                raw[signal, row] = bits
-                long_enough[signal, row] = held
+            bits = raw[signal, block : block + size]
+            held = long_enough[signal, block : block + size]
+            _read_block(data, start, some, words, fields[signal], bits)
+            last = fields[signal, 1]
+            for row in range(len(some)):
+                held[row] = length[some[row]] > last
+                if not held[row]:
+                    bits[row] = np.uint64(0)
 
 
-@kept(types.void(_U8, _I64, _I64, _FIELDS, _SCALES, types.uint64[:, ::1], types.float64[:, ::1]))
+@kept(types.void(_FRAMES, _I64, _FIELDS, _SCALES, _WORDS, types.uint64[:, ::1], types.float64[:, ::1]))
 def read_fields(
-    data: _Column,
-    start: _Column,
+    frames: tuple[_Column, _Column],
     indices: _Column,
     fields: _Column,
     scales: _Column,
+    words: _Column,
     raw: _Column,
     value: _Column,
 ) -> None:
     """All fields of the frames at ``indices``, which must be long enough for them: one row a field.
 
+    frames: ``data`` and ``start`` of a capture
     scales: factor and offset of each field
+    words:  (2, frames of a block), to work in
     """
-    for block in range(0, len(indices), _BLOCK):
-        end = min(block + _BLOCK, len(indices))
+    data, start = frames
+    size = words.shape[1]
+    for block in range(0, len(indices), size):
+        some = indices[block : block + size]
+        _load(data, start, some, words)
         for signal in range(len(fields)):
-            first, last, shift, width, big, signed = fields[signal]
-            mask = np.uint64(0xFFFFFFFFFFFFFFFF) >> np.uint64(64 - width)
-            sign = np.uint64(1) << np.uint64(width - 1)
+            bits = raw[signal, block : block + size]
+            numbers = value[signal, block : block + size]
+            _read_block(data, start, some, words, fields[signal], bits)
             factor, summand = scales[signal]
-            for row in range(block, end):
-                begin = start[indices[row]]
-                bits = _unsigned(data, begin, first, last, shift, big) & mask
-                if signed and bits & sign:
-                    bits |= ~mask
-                    number = -np.float64(~bits + np.uint64(1))
-                else:
-                    number = np.float64(bits)
-                raw[signal, row] = bits
-                value[signal, row] = number * factor + summand
+            if fields[signal, 3] < 64 or fields[signal, 5]:
+                for row in range(len(some)):
+                    numbers[row] = np.float64(np.int64(bits[row])) * factor + summand
+            else:
+                for row in range(len(some)):
+                    numbers[row] = np.float64(bits[row]) * factor + summand
 
 
 @kept(types.void(_U32, _U8, _I32, _U32, _I32, types.int32[::1], types.int64[::1]))
