@@ -25,7 +25,7 @@ def _cells(row: Row) -> tuple[str, ...]:
 
 
 def _limit(row: Row, limit: float | None) -> str:
-    return "–" if limit is None else f"{'≤' if row.is_share else '≥'} {limit:g} ×"
+    return "–" if limit is None else f"{'≤' if row.is_share else '≥'} {limit:.3g} ×"
 
 
 def judgement(row: Row) -> str:
