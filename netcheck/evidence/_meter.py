@@ -152,10 +152,12 @@ class CounterMeter:
 
     def add(self, rows: Rows, extracted: Extracted) -> None:
         """Take the message's frames of a bundle."""
-        held = extracted.carries
-        values, stretch = extracted.raw[held].astype(np.int64), rows.stretch[held]
+        values, stretch, held = extracted.raw, rows.stretch, extracted.carries
+        if not held.all():
+            values, stretch = values[held], stretch[held]
         if not len(values):
             return
+        values = values.astype(np.int64, copy=False)
         if self._last is not None:
             values = np.concatenate(([self._last[0]], values))
             stretch = np.concatenate(([self._last[1]], stretch))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,12 +44,24 @@ class CaptureSeen:
 
 
 class _Pass:
-    """A capture while its chunks go by: watched frames are bundled, and bundles folded into the meters."""
+    """A capture while its chunks go by: watched frames are bundled, and bundles added to the meters.
 
-    def __init__(self, watches: Sequence[Watch], windows: Sequence[tuple[Window, ...]], file: str) -> None:
+    A full bundle is added in the thread while the next one is filled.
+    """
+
+    def __init__(
+        self,
+        watches: Sequence[Watch],
+        windows: Sequence[tuple[Window, ...]],
+        file: str,
+        thread: ThreadPoolExecutor,
+    ) -> None:
         self._watches = watches
         self._windows = windows
         self._file = file
+        self._thread = thread
+        self._adding: Future[None] | None = None
+        self._spare = Bundle.empty(0, 0)  # or the one that is being added
         self._messages = {message_key(watch.message): watch.message for watch in watches}
         self._tally = FrameTally()
         self._groups = Groups()
@@ -64,33 +77,42 @@ class _Pass:
         placed = self._tally.place(chunk)
         self._groups.add(self._tally.entries(len(self._groups.of_entry)), self._messages)
         if not self._bundle.has_room(chunk):
-            self._fold()
+            self._hand_over()
             if not self._bundle.has_room(chunk):
                 self._bundle = Bundle.fit(chunk)
         self._bundle.take(chunk, placed, self._groups.of_entry)
         self._breaks.append(placed.breaks.copy())
 
-    def _fold(self) -> None:
-        """Adds the bundle to the meters, and empties it."""
-        bundle = self._bundle.filled()
-        rows = split_rows(bundle.group, np.bincount(bundle.group, minlength=self._groups.count))
+    def _hand_over(self) -> None:
+        """Has the bundle added to the meters, and goes on with the other one."""
+        share = self._share()
+        self._wait()
+        self._adding = self._thread.submit(share.add)
+        self._bundle, self._spare = self._spare, self._bundle
+        self._bundle.state.fill(0)
+
+    def _wait(self) -> None:
+        """Until the other bundle is added; raises what that raised."""
+        if self._adding is not None:
+            self._adding.result()
+
+    def _share(self) -> _Share:
+        """The bundle as it is now, with all that its frames go to."""
         breaks = np.concatenate(self._breaks or [np.empty((0, 3), np.int64)])
+        self._breaks.clear()
+        channels = []
         for channel, (first_ns, _) in self._tally.heard_ns().items():
             if channel not in self._meters:
-                self._meters[channel] = _ChannelMeter(
-                    self._watches, self._windows, Origin(self._file, self._start_ns or 0), first_ns
-                )
-            found = {
-                key: bundle.rows(self._groups.of_message.get((channel, key), ()), rows)
-                for key in self._messages
-            }
-            self._meters[channel].add(found, breaks[breaks[:, 0] == channel, 1:])
-        self._bundle.state.fill(0)
-        self._breaks.clear()
+                origin = Origin(self._file, self._start_ns or 0)
+                self._meters[channel] = _ChannelMeter(self._watches, self._windows, origin, first_ns)
+            groups = {key: tuple(self._groups.of_message.get((channel, key), ())) for key in self._messages}
+            channels.append((self._meters[channel], groups, breaks[breaks[:, 0] == channel, 1:]))
+        return _Share(self._bundle.filled(), self._groups.count, channels)
 
     def result(self, stream: CaptureStream) -> CaptureSeen:
         """What was seen, after the last chunk."""
-        self._fold()
+        self._wait()
+        self._share().add()
         traffic = [self._tally.traffic(number) for number in range(len(stream.channels))]
         start_ns = self._start_ns or 0
         latest_ns = max((channel.last_ns for channel in traffic), default=start_ns)
@@ -110,6 +132,25 @@ class _Pass:
             skipped=stream.skipped,
             warnings=stream.warnings,
         )
+
+
+@dataclass(frozen=True)
+class _Share:
+    """A bundle, and per channel its meter, its groups by message key, and its breaks.
+
+    count: how many groups there are
+    """
+
+    bundle: Bundle
+    count: int
+    channels: Sequence[tuple[_ChannelMeter, Mapping[str, Sequence[int]], NDArray[np.int64]]]
+
+    def add(self) -> None:
+        """Adds the frames to the meters."""
+        group = self.bundle.group
+        by_group = split_rows(group, np.bincount(group, minlength=self.count))
+        for meter, groups, breaks in self.channels:
+            meter.add({key: self.bundle.rows(own, by_group) for key, own in groups.items()}, breaks)
 
 
 class _ChannelMeter:
@@ -158,10 +199,11 @@ def observe(
     windows: per watch, the marks of this capture that apply to it
     also:    called with every chunk, for whatever else is to be counted on the way
     """
-    passing = _Pass(watches, windows, stream.file)
-    for chunk in stream:
-        if len(chunk):
-            passing.add(chunk)
-            if also is not None:
-                also(chunk)
-    return passing.result(stream)
+    with ThreadPoolExecutor(1, "netcheck-observe") as thread:
+        passing = _Pass(watches, windows, stream.file, thread)
+        for chunk in stream:
+            if len(chunk):
+                passing.add(chunk)
+                if also is not None:
+                    also(chunk)
+        return passing.result(stream)
