@@ -31,7 +31,7 @@ def test_a_role_that_is_not_shown_with_its_signal_and_marks():
     lines = failure(plan_of(WHEEL), "terminal-15")
     assert lines[0] == "terminal-15 is not shown for wheel-buttons: expected (not-exercised)"
     assert lines[1] == "  there, every 100 ms, 45 s on can0, but it never moved: on (1) throughout"
-    assert lines[2].startswith("  to do: Exercise it during a capture and mark it")
+    assert lines[2].startswith("  to do: Exercise it during a capture")
     assert lines[3].endswith(" on can0 of gannet_2019_comfort.log.gz")
     assert lines[5] == "    " + "O" * 64
     assert lines[6] == "    O = on"
