@@ -78,6 +78,7 @@ def _reading(
     frames = len(netcheck.read_capture(log))
     assert frames == sizes.frames
     count: list[int] = []
+    surveying = [*_NETCHECK, "survey", "--vehicle", str(files.VEHICLE), str(log)]
     tell("reading and planning, in turn with python-can")
     found = in_turn(
         {
@@ -85,9 +86,10 @@ def _reading(
             "read": lambda: timed(lambda: netcheck.read_capture(log)),
             "lines": lambda: timed(lambda: _count_lines(log)),
             "plan": lambda: process([*_NETCHECK, "plan", str(job)], fine=PLANNED, cache=cache).seconds,
+            "survey": lambda: process(surveying, fine=(0,), cache=cache).seconds,
         },
         sizes.rounds,
-        again=dict.fromkeys(("read", "lines", "plan"), sizes.rounds),
+        again=dict.fromkeys(("read", "lines", "plan", "survey"), sizes.rounds),
     )
     assert set(count) == {frames}
     of = f"{frames / 1e6:g} M frames"
@@ -96,6 +98,8 @@ def _reading(
     yield _share("`read_capture`, " + of, "`wc -l`", found["read"], found["lines"], (12, 6))
     what = f"`netcheck plan`, {of}, whole process"
     yield _faster(what, reader + " alone", found["plan"], found["python-can"], (25, 60))
+    what = f"`netcheck survey`, {of}, whole process"
+    yield _faster(what, reader + " alone", found["survey"], found["python-can"], (None, None))
 
 
 def _count_lines(log: Path) -> None:
@@ -212,7 +216,9 @@ def _starting(sizes: Sizes, cache: Path | None, first: float) -> Iterator[Row]:
     )
 
 
-def _faster(what: str, against: str, ours: float, theirs: float, wanted: tuple[float, float]) -> Row:
+def _faster(
+    what: str, against: str, ours: float, theirs: float, wanted: tuple[float | None, float | None]
+) -> Row:
     return Row(what, against, _seconds(ours), _seconds(theirs), theirs / ours, False, *wanted)
 
 
