@@ -32,8 +32,13 @@ def judgement(row: Row) -> str:
     """Whether the row comes to what it has to."""
     if row.ratio is None:
         return "not run"
-    better = [
-        limit is None or (row.ratio <= limit if row.is_share else row.ratio >= limit)
-        for limit in (row.least, row.aim)
-    ]
-    return "aim met" if all(better) else "met" if better[0] else "NOT MET"
+    if row.least is None:
+        return "–"
+    if not _reaches(row, row.least):
+        return "NOT MET"
+    return "aim met" if row.aim is not None and _reaches(row, row.aim) else "met"
+
+
+def _reaches(row: Row, limit: float) -> bool:
+    assert row.ratio is not None
+    return row.ratio <= limit if row.is_share else row.ratio >= limit
