@@ -49,11 +49,20 @@ class Tapping:
 
 @dataclass(frozen=True)
 class OpenBus:
-    """An open bus that cannot send, and what its controller does to the network."""
+    """An open bus that cannot send, and what its controller does to the network.
+
+    bitrate: bit/s that the controller was set to; None where that is not known, or there is no controller
+    """
 
     bus: can.BusABC
     tapping: Tapping
     listening: Listening
+    bitrate: int | None = None
+
+    @property
+    def has_wire(self) -> bool:
+        """Whether a controller read the frames from a wire, so that they were at its bit rate."""
+        return self.listening is not Listening.NO_WIRE
 
     def close(self) -> None:
         """Close it, whatever the driver says."""
@@ -89,7 +98,14 @@ def open_bus(tapping: Tapping) -> OpenBus:
     for name in _SENDING:
         setattr(bus, name, _refuse)
     arguments = inspect.signature(type(bus).__init__).parameters
-    return OpenBus(bus, tapping, listening(interface, device, arguments))
+    return OpenBus(bus, tapping, listening(interface, device, arguments), rate_set(tapping, device))
+
+
+def rate_set(tapping: Tapping, device: Device | None) -> int | None:
+    """The bit rate that the controller has for certain."""
+    if tapping.interface in SET_OUTSIDE:
+        return device.bitrate if device is not None else None
+    return tapping.bitrate
 
 
 def _refuse(*_: Any, **__: Any) -> NoReturn:

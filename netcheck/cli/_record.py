@@ -14,7 +14,7 @@ import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._keys import Keys, open_keys
-from netcheck.cli._options import Format, FormatOption
+from netcheck.cli._options import Format, FormatOption, NoCacheOption
 from netcheck.cli._output import json_text, look, note, open_output
 from netcheck.errors import NetcheckError
 
@@ -81,6 +81,7 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         float | None,
         typer.Option("--seconds", metavar="S", min=1, help="How long, where there is nothing to exercise."),
     ] = None,
+    no_cache: NoCacheOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
 ) -> int:
     """Record what the plan still lacks, exercise by exercise, and plan again with the recording.
@@ -91,7 +92,7 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     from netcheck.capture.live import open_bus
     from netcheck.cli._record_setup import prepare, tapping
 
-    setup = prepare(job, network, output)
+    setup = prepare(job, network, output, cache=not no_cache)
     opened = open_bus(tapping(setup, interface, channel, bitrate, option or []))
     with _ended_gently(), open_keys() as keys:
         pace = _Pace(wait, still, seconds, timeout if timeout or keys.present else 30.0)

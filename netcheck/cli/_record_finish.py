@@ -44,7 +44,8 @@ def plan_with(setup: Setup, session: Session) -> Plan:
     live = session.live
     marks = [each.mark for each in session.guide.marks(live.first_ns or 0, session.last_ns)]
     channels = {live.channel: setup.visit.network}
-    return make_plan(with_recording(setup.job, setup.log, channels, marks, setup.marks))
+    recorded = with_recording(setup.job, setup.log, channels, marks, setup.marks)
+    return make_plan(recorded, cache=setup.cache)
 
 
 def case_of(setup: Setup, session: Session, plan: Plan | None) -> RecordCase:

@@ -22,16 +22,21 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Setup:
-    """Everything that is known before the interface is opened. log, marks: files that are not there yet."""
+    """Everything that is known before the interface is opened.
+
+    log, marks: files that are not there yet
+    cache: whether DBC layouts are taken from the user's cache folder
+    """
 
     job: LoadedJob
     visit: Visit
     databases: Mapping[str, Database]
     log: Path
     marks: Path
+    cache: bool = True
 
 
-def prepare(path: Path, network: str | None, output: Path | None) -> Setup:
+def prepare(path: Path, network: str | None, output: Path | None, *, cache: bool = True) -> Setup:
     """Plan the job, choose the network, name the files.
 
     Raises UsageError when the network is not clear, InputError when a file to be written is there already.
@@ -41,7 +46,7 @@ def prepare(path: Path, network: str | None, output: Path | None) -> Setup:
     from netcheck.plan import make_plan, visits
 
     job = load_job(path)
-    found, databases = visits(job, make_plan(job))
+    found, databases = visits(job, make_plan(job, cache=cache), cache=cache)
     visit = _choose(found, network)
     log = output or Path(f"{job.name}_{visit.network}_{time.strftime('%Y%m%d_%H%M%S')}.log")
     if log.suffix != ".log":
@@ -56,7 +61,7 @@ def prepare(path: Path, network: str | None, output: Path | None) -> Setup:
             )
     if not log.parent.is_dir():
         raise InputError(log, "its folder does not exist", where="-o", remedy="create the folder first")
-    return Setup(job, visit, databases, log, marks)
+    return Setup(job, visit, databases, log, marks, cache)
 
 
 def _choose(found: Mapping[str, Visit], network: str | None) -> Visit:

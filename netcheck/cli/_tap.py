@@ -103,17 +103,31 @@ def tap_command(  # noqa: PLR0913, PLR0917 – each option of a command is a par
                 raise
             raise InputError(capture, _SILENT, remedy=_WAKE) from error
     with open_output(output) as out:
-        out.write(_rendered(check, format, output))
+        out.write(_rendered(check, format, output, _then(job, interface, channel, option or [])))
     return _CODES[check.verdict.value]
 
 
-def _rendered(check: TapCheck, form: Format, output: Path | None) -> str:
+def _then(job: Path, interface: str | None, channel: str | None, options: Sequence[str]) -> str:
+    """What to do on a pair that is right."""
+    from netcheck.plan._words import command_line
+
+    if interface is None or channel is None:
+        return (
+            f"Name the recording in {job.name}, unless it is there, and run {command_line('plan', job)}: it "
+            "says what is still to record."
+        )
+    words = [word for option in options for word in ("--option", option)]
+    again = command_line("record", job, "--interface", interface, "--channel", channel, *words)
+    return f"Record what the plan still lacks: {again}"
+
+
+def _rendered(check: TapCheck, form: Format, output: Path | None, then: str) -> str:
     from netcheck.report import tap_json, tap_text
 
     if form is Format.JSON:
         return json_text(tap_json(check))
     how = look(output)
-    return tap_text(check, width=how.width, colour=how.colour)
+    return tap_text(check, then=then, width=how.width, colour=how.colour)
 
 
 @contextmanager
@@ -163,4 +177,4 @@ def _listen_now(
     at = f" at {rate} bit/s" if rate else ""
     note(f"listening on {tapping.name}{at} for {seconds:g} s; {opened.listening.value}")
     log = listen(opened, folder / "tap.log", channel=name, seconds=seconds, wait=seconds)
-    return Recorded(log, tapping.name, name, rate)
+    return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire)

@@ -14,7 +14,7 @@ from netcheck.files._loaded import LoadedJob
 from netcheck.files._retrofit import Exercise
 from netcheck.files._vehicle import RoleSource
 from netcheck.plan._model import ChannelUse, ItemResult, NeedResult, Reason, Status, Verdict
-from netcheck.plan._words import unique
+from netcheck.plan._words import command_line, unique
 
 # A further capture can change these. The others are settled at a desk.
 RECAPTURE: Final = frozenset(
@@ -218,4 +218,4 @@ def suppliers(job: LoadedJob, items: tuple[ItemResult, ...], index: int) -> tupl
 
 def command(job: LoadedJob) -> str:
     """The command that makes this plan again."""
-    return f"netcheck plan {job.file.as_posix()}" if job.file else "the same netcheck plan command"
+    return command_line("plan", job.file) if job.file else "the same netcheck plan command"

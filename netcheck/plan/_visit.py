@@ -49,12 +49,14 @@ class Visit:
         return bool(self.acts or self.running)
 
 
-def visits(job: LoadedJob, plan: Plan) -> tuple[Mapping[str, Visit], Mapping[str, Database]]:
+def visits(
+    job: LoadedJob, plan: Plan, *, cache: bool = True
+) -> tuple[Mapping[str, Visit], Mapping[str, Database]]:
     """The visit to every network of the vehicle, in the vehicle file's order, and the networks' databases.
 
     A network that the plan does not wait for has a visit without exercises.
     """
-    databases = load_networks(job.vehicle)
+    databases = load_networks(job.vehicle, cache=cache)
     sources = sources_by_role(job, databases)
     tasks = {task.network: task for task in captures_to_take(job, plan.items, plan.captures)}
     cautions = unique((*CAUTIONS, *(text for item in plan.items for text in item.cautions)))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Hashable, Iterable, Sequence
+from pathlib import Path
 from typing import TypeVar
 
 _Value = TypeVar("_Value", bound=Hashable)
@@ -26,6 +28,12 @@ def listing(names: Sequence[str], most: int = 0, last: str = "and") -> str:
 def spaced(digits: str) -> str:
     """Hex digits as bytes: ``03001F00`` becomes ``03 00 1F 00``."""
     return " ".join(digits[i : i + 2] for i in range(0, len(digits), 2))
+
+
+def command_line(command: str, *words: str | Path) -> str:
+    """``netcheck plan 'my van.job.toml'``: to be pasted, whatever blanks a word has."""
+    texts = [word.as_posix() if isinstance(word, Path) else word for word in words]
+    return shlex.join(["netcheck", command, *texts])
 
 
 def sentence(text: str) -> str:

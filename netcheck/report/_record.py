@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from netcheck.evidence import Made, Outcome, Result, Unasked
 from netcheck.plan import Plan, Status
-from netcheck.plan._words import counted, listing
+from netcheck.plan._words import command_line, counted, listing
 from netcheck.report._page import Page, Span, Style
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_verdict import write_verdict
@@ -199,7 +199,7 @@ def _write_lines(page: Page, case: RecordCase) -> None:
     for line in job_lines(case):
         page.raw(Span(f"  {line}"))
     page.blank()
-    plan = f"netcheck plan {case.job.as_posix()}" if case.job is not None else "netcheck plan"
+    plan = command_line("plan", *([case.job] if case.job is not None else []))
     page.text(f"Then {plan} gives the whole report: coding, checklist, next steps.")
 
 

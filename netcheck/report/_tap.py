@@ -37,14 +37,17 @@ _COLUMN: Final = 24
 _MOST_STEPS: Final = 5
 
 
-def tap_text(check: TapCheck, *, width: int = 80, colour: bool = False) -> str:
-    """The answer first, then what to do, the traffic, the roles, the multimeter and the cautions."""
+def tap_text(check: TapCheck, *, then: str = "", width: int = 80, colour: bool = False) -> str:
+    """The answer first, then what to do, the traffic, the roles, the multimeter and the cautions.
+
+    then: what comes after a pair that is right, a sentence
+    """
     page = Page(width)
     page.text(f"{check.vehicle}, model year {check.model_year} – {check.job}: {check.item}")
     page.blank()
     style = _STYLES[check.verdict]
     page.entry(_SIGNS[check.verdict], _headline(check), style=style, text_style=style)
-    for number, step in enumerate(_steps(check), start=1):
+    for number, step in enumerate(_steps(check, then), start=1):
         page.entry(f"{number}.", step, indent=2)
     _write_traffic(page, check)
     _write_roles(page, check)
@@ -92,8 +95,14 @@ def _blamed(check: TapCheck, state: State) -> str:
     return "; ".join(parts)
 
 
-def _steps(check: TapCheck) -> list[str]:
-    """The next checks, what is wrong before what is open, each once."""
+def _steps(check: TapCheck, then: str) -> list[str]:
+    """The next checks, what is wrong before what is open, each once; with neither, what comes then."""
+    if check.verdict is State.RIGHT:
+        measure = any(reading.judged is None for reading in check.readings)
+        return [
+            *(["Measure what is still to measure, see below."] if measure else []),
+            *([then] if then else []),
+        ]
     entries: list[Finding | Judged | RoleFound] = [*check.findings]
     if not _is_wrong_pair(check):  # readings of another pair ask for nothing
         entries += [reading.judged for reading in check.readings if reading.judged is not None]

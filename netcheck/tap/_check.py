@@ -18,7 +18,7 @@ from netcheck.plan._sources import Sources, load_networks, sources_by_role, watc
 from netcheck.tap._model import Finding, Listened, RoleFound, TapCheck, worst
 from netcheck.tap._readings import readings
 from netcheck.tap._roles import Pair, find_roles
-from netcheck.tap._traffic import findings, is_network, not_listened, silence
+from netcheck.tap._traffic import Recorder, findings, is_network, not_listened, silence
 
 CAUTIONS: Final = (
     "Airbags and belt tensioners: never measure at their plugs or wires, not even ohms; the meter's current "
@@ -40,12 +40,14 @@ class Recorded:
     source:  what it is called: the file as the user named it, or the interface
     channel: which channel of it; None where it has one
     bitrate: what the recorder was set to, where that is known
+    has_wire: False where the frames came through software, which has no bit rate
     """
 
     path: Path | None
     source: str
     channel: str | None = None
     bitrate: int | None = None
+    has_wire: bool = True
 
 
 def choose_item(job: LoadedJob, name: str | None) -> LoadedItem:
@@ -127,7 +129,8 @@ def _hear(
         nothing = Listened(recorded.source, recorded.channel or "", 0, 0, 0.0)
         return _Heard(item.network, (silence(item.network),), nothing)
     channel, warnings = _surveyed(recorded, recorded.path, databases, job)
-    found = tuple(findings(channel, item.network, job.vehicle.model, recorded.bitrate))
+    recorder = Recorder(recorded.bitrate, recorded.has_wire)
+    found = tuple(findings(channel, item.network, job.vehicle.model, recorder))
     listened = Listened(
         recorded.source, channel.channel, channel.frames, channel.error_frames, channel.seconds
     )

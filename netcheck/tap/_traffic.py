@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Final
 
 from netcheck.files import Vehicle
@@ -11,6 +12,14 @@ from netcheck.tap._model import Finding, State
 
 _ERROR_SHARE: Final = 0.001  # of all frames; common practice: single ones come with plugging and waking
 _WAKE: Final = "Ignition on, open a door; check that the plug sits and high and low are the right way round."
+
+
+@dataclass(frozen=True)
+class Recorder:
+    """What is known of what heard the frames. bitrate: bit/s it was set to; has_wire: False for software."""
+
+    bitrate: int | None = None
+    has_wire: bool = True
 
 
 def silence(wanted: str | None) -> Finding:
@@ -37,15 +46,15 @@ def not_listened(wanted: str | None) -> Finding:
 
 
 def findings(
-    channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, stated: int | None
+    channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, recorder: Recorder
 ) -> Iterator[Finding]:
-    """All findings, the network first. stated: the bit rate that the recorder was set to, if known."""
+    """All findings, the network first."""
     remarks = {remark.kind: remark for remark in channel.remarks}
     if RemarkKind.ONLY_ERRORS in remarks:
         yield _only_errors(remarks[RemarkKind.ONLY_ERRORS], wanted, vehicle)
         return
     yield _network(channel, wanted, vehicle, remarks)
-    yield _bit_rate(channel, wanted, vehicle, stated, remarks)
+    yield _bit_rate(channel, wanted, vehicle, recorder, remarks)
     yield _errors(channel, remarks)
     if lost := remarks.get(RemarkKind.FRAMES_LOST):
         yield Finding("frames-lost", State.UNKNOWN, lost.text, next=lost.next_step)
@@ -159,7 +168,7 @@ def _bit_rate(
     channel: ChannelSurvey,
     wanted: str | None,
     vehicle: Vehicle,
-    stated: int | None,
+    recorder: Recorder,
     remarks: dict[RemarkKind, Remark],
 ) -> Finding:
     name = channel.network or wanted
@@ -169,6 +178,9 @@ def _bit_rate(
         return Finding("bit-rate", State.WRONG, impossible.text, cause, impossible.next_step)
     if not channel.messages:
         return Finding("bit-rate", State.UNKNOWN, "no frame to judge by")
+    if not recorder.has_wire:
+        return Finding("bit-rate", State.NOTE, "the frames came through software, which has none to judge")
+    stated = recorder.bitrate
     if stated is not None and known is not None and stated != known:
         return Finding(
             "bit-rate",
@@ -180,11 +192,10 @@ def _bit_rate(
     whole = "frames came whole, so the recorder was set right"
     if known is None:
         return Finding("bit-rate", State.NOTE, f"{whole}; a log does not say to which rate")
-    if stated is not None:
-        return Finding("bit-rate", State.RIGHT, f"{_rate(known)}: frames came whole at it")
-    return Finding(
-        "bit-rate", State.RIGHT, f"{_rate(known)} by the vehicle file; {whole} (a log does not say to what)"
-    )
+    how = ": frames came whole at it"
+    if stated is None:
+        how = f" by the vehicle file; {whole} (a log does not say to what)"
+    return Finding("bit-rate", State.RIGHT, _rate(known) + how)
 
 
 def _errors(channel: ChannelSurvey, remarks: dict[RemarkKind, Remark]) -> Finding:

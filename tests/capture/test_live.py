@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from netcheck.capture import read_capture
+from netcheck.capture._bus import rate_set
 from netcheck.capture._listen import NAMED, SWITCHES, Device, listening, read_device
 from netcheck.capture.live import Ending, Listening, LiveCapture, LogFile, OpenBus, Tapping, open_bus
 from netcheck.errors import InputError, UsageError
@@ -281,6 +282,19 @@ def test_what_the_system_says_of_a_device(told, device, does):
 )
 def test_what_an_interface_can(interface, arguments, does):
     assert listening(interface, None, arguments) is does
+
+
+@pytest.mark.parametrize(
+    ("interface", "device", "rate"),
+    [
+        ("slcan", None, 125_000),  # an adapter is told
+        ("socketcan", Device(True, 500_000, True), 500_000),  # the system tells
+        ("socketcan", None, None),  # nobody tells what it was set to
+        ("udp_multicast", None, None),
+    ],
+)
+def test_the_bit_rate_is_only_what_is_known(interface, device, rate):
+    assert rate_set(Tapping(interface, "can0", 125_000), device) == rate
 
 
 @pytest.mark.parametrize("interface", sorted(NAMED))

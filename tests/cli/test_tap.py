@@ -69,6 +69,13 @@ def test_text_is_for_people_and_goes_to_a_file(tmp_path, capsys):
     assert "never measure at their plugs" in text
 
 
+def test_what_comes_next_is_a_command_to_be_pasted(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    job = write_job(Path()).rename("my van.job.toml")
+    _, out, _ = run(capsys, job, "--capture", recording(Path(), LEVER))
+    assert "run netcheck plan 'my van.job.toml': it says what is still" in " ".join(out.split())
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
@@ -130,12 +137,15 @@ def test_listening_now(tmp_path, capsys, port):
     found = json.loads(out)
     assert found["network"] == "comfort"
     assert found["findings"][0]["state"] == "right"
+    assert (found["findings"][1]["kind"], found["findings"][1]["state"]) == ("bit-rate", "note")
     assert found["listened"]["frames"] > 10
     assert found["listened"]["source"] == f"udp_multicast {GROUP}"
     assert found["roles"][0]["state"] == "right"
     assert code == 0
     assert "listening on udp_multicast" in err
     assert sorted(tmp_path.iterdir()) == before
+    told = " ".join(run(capsys, job, *live(port)[:-2])[1].split())
+    assert f"--interface udp_multicast --channel {GROUP} --option port={port}" in told
 
 
 def test_listening_to_silence(tmp_path, capsys, port):

@@ -102,6 +102,16 @@ def test_what_cannot_be_told_is_said_so():
     assert "? CANNOT TELL YET – not one frame was heard.\n  1. Ignition on.\n" in text
 
 
+def test_after_a_pair_that_is_right_comes_what_is_still_to_measure_and_then_the_recording():
+    roles, readings = CHECK.roles[:1], CHECK.readings[1:]
+    right = replace(CHECK, verdict=R, roles=roles, readings=readings)
+    text = tap_text(right, then="Record.")
+    headline = "+ RIGHT – this pair is comfort, and all that sensors needs is on it.\n"
+    assert headline + "  1. Measure what is still to measure, see below.\n  2. Record.\n\n" in text
+    assert headline + "  1. Record.\n\n" in tap_text(replace(right, readings=()), then="Record.")
+    assert "Record." not in tap_text(CHECK, then="Record.")
+
+
 def test_json_is_plain_and_keeps_the_order():
     found = json.loads(json.dumps(tap_json(CHECK)))
     assert found["schema"] == "netcheck.tap/1"

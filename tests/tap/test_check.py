@@ -13,14 +13,15 @@ from netcheck.tap import Recorded, State, TapCheck, check_tap, choose_item
 from tests.acceptance.cases import BRAKE, LAMPS, LEVER, PUMPS, Case, every, lever_case
 
 R, W, U, N = State.RIGHT, State.WRONG, State.UNKNOWN, State.NOTE
+RECORDER = {"stated": "bitrate", "has_wire": "has_wire"}
 
 
 def check(case: Case, item: str | None = None, *, channel: str | None = None, **more) -> TapCheck:
     """The case's first log as the recording of the pair; without a log nobody listened."""
     job = load_job(case.write())
     log = case.folder / case.logs[0].name if case.logs else None
-    stated = more.pop("stated", None)
-    recorded = Recorded(log, case.logs[0].name, channel, stated) if log else None
+    recorder = {key: more.pop(name) for name, key in RECORDER.items() if name in more}
+    recorded = Recorded(log, case.logs[0].name, channel, **recorder) if log else None
     return check_tap(job, choose_item(job, item), recorded, **more)
 
 
@@ -125,6 +126,14 @@ def test_frames_that_came_at_another_rate_than_the_vehicle_file_says(tmp_path):
     case.log().send(LEVER, every(0.1), "0000")
     assert finding(check(case, stated=500_000), "bit-rate")[0] is R
     assert finding(check(case, stated=125_000), "bit-rate")[0] is W
+
+
+def test_frames_from_software_say_nothing_of_a_bit_rate(tmp_path):
+    case = lever_case(tmp_path)
+    case.log().send(LEVER, every(0.1), "0000")
+    found = check(case, has_wire=False)
+    assert finding(found, "bit-rate") == (N, "the frames came through software, which has none to judge")
+    assert found.verdict is R
 
 
 def test_nobody_listened_and_silence(tmp_path):
