@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
-from netcheck.files import Match, Supply
+from netcheck.files import Match, Need, Supply
 from netcheck.network import FrameId
 from netcheck.plan._ground import Ground, is_sent_only_by
 from netcheck.plan._model import Conflict, ConflictKind, Question
 from netcheck.plan._overload import load_notes, overloads
+from netcheck.plan._sources import Source
 from netcheck.plan._words import listing
 
 
@@ -151,16 +153,31 @@ def _absent_modules(ground: Ground, item: int) -> Iterator[Conflict]:
         )
 
 
-def _lost_sources(ground: Ground, item: int) -> Iterator[Conflict]:
+class _Loss(NamedTuple):
+    """A need whose source goes with what the job replaces. by_role: its role is replaced, not its sender."""
+
+    need: Need
+    source: Source
+    by_role: bool
+
+
+def _losses(ground: Ground, item: int) -> Iterator[_Loss]:
+    """What an item needs, the job takes away and no part supplies afterwards."""
     loaded = ground.items[item]
     nodes = ground.replaced_nodes()
     for need in loaded.retrofit.need:
         source = ground.choice(need.role, loaded.network).source
-        if need.optional or source is None:
+        if source is None:
             continue
         by_role = need.role in ground.replaced_roles(source.network)
         by_module = source.message is not None and is_sent_only_by(source.message, nodes)
         if (by_role or by_module) and not ground.suppliers(need.role, loaded.network, besides=item):
+            yield _Loss(need, source, by_role)
+
+
+def _lost_sources(ground: Ground, item: int) -> Iterator[Conflict]:
+    for need, source, by_role in _losses(ground, item):
+        if not need.optional:
             what = f"the old source of {need.role}" if by_role else f"the only sender of {source.title}"
             yield Conflict(
                 ConflictKind.LOST_SOURCE,
@@ -203,12 +220,6 @@ def _unchecked_ids(ground: Ground, item: int) -> Iterator[str]:
 
 
 def _optional_losses(ground: Ground, item: int) -> Iterator[str]:
-    loaded = ground.items[item]
-    nodes = ground.replaced_nodes()
-    for need in loaded.retrofit.need:
-        source = ground.choice(need.role, loaded.network).source
-        if not need.optional or source is None or source.message is None:
-            continue
-        lost = need.role in ground.replaced_roles(source.network) or is_sent_only_by(source.message, nodes)
-        if lost and not ground.suppliers(need.role, loaded.network, besides=item):
+    for need, source, _ in _losses(ground, item):
+        if need.optional and source.message is not None:
             yield f"the optional {need.role} loses its source to a part that the job replaces"
