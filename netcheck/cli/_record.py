@@ -160,7 +160,7 @@ def _conclude(
     screen, keys, marks = tools
     fault: NetcheckError | None = session.live.fault.error if session.live.fault else None
     plan: Plan | None = None
-    if session.has_messages and not session.is_wrong_pair:
+    if session.has_messages and session.other_network is None:
         if stop in {Stop.DONE, Stop.QUIT}:
             ask_back(session, screen, keys)
             if session.has_marks:
@@ -169,7 +169,8 @@ def _conclude(
             plan = plan_with(setup, session)
         except NetcheckError as error:
             fault = fault or error
-    if session.live.frames:
+    is_told = bool(session.live.frames)
+    if is_told:
         screen.show([""])
         with open_output(None) as out:
             out.write(_result(case_of(setup, session, plan), form))
@@ -178,7 +179,8 @@ def _conclude(
     if fault is not None:
         raise fault
     if plan is None:
-        note(session.stop_text or "no message was recorded")
+        if not is_told or form is Format.JSON:
+            note(session.stop_text or "no message was recorded")
         return status.UNPROVEN
     return status.of_verdict(plan.verdict)
 

@@ -47,7 +47,11 @@ class Limits:
 
 
 class Session:
-    """One recording. ``stop_text`` says why it ended, where that is not what the user wanted."""
+    """One recording.
+
+    stop_text:     why it ended, where that is not what the user wanted
+    other_network: which network the pair clearly is, where it is not the one that was meant
+    """
 
     def __init__(
         self, live: LiveCapture, guide: Guide, visit: Visit, databases: Mapping[str, Database], limits: Limits
@@ -64,7 +68,7 @@ class Session:
         self._rate: list[tuple[int, int]] = []
         self.stop_text = ""
         self.unsaved = ""
-        self.is_wrong_pair = False
+        self.other_network: str | None = None
 
     @property
     def has_messages(self) -> bool:
@@ -207,7 +211,7 @@ class Session:
                 + (f" ({self._visit.tap})" if self._visit.tap else "")
                 + f" and record again, or give --network {other.network}"
             )
-            self.is_wrong_pair = True
+            self.other_network = other.network
             return Stop.WRONG_PAIR
         if not mine.is_possible:
             screen.say(f"Careful: only {told} so far. Is it the right pair?\n")

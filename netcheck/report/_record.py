@@ -35,6 +35,7 @@ class RecordCase:
     """A recording that is over.
 
     marks_file: None where there was nothing to mark
+    network:  what was recorded, as far as is known; wanted: what was to be recorded
     lost:     frames known to be lost
     lost_how: in words, who lost how many; lost_untold: nobody counts losses on this interface
     passed:   receive errors that passed
@@ -48,6 +49,7 @@ class RecordCase:
     marks_file: Path | None
     job: Path | None
     network: str
+    wanted: str
     channel: str
     frames: int
     error_frames: int
@@ -82,9 +84,8 @@ def record_text(case: RecordCase, *, width: int = 80, colour: bool = False) -> s
 
 def _write_head(page: Page, case: RecordCase) -> None:
     frames = f"{case.frames:,} {'frame' if case.frames == 1 else 'frames'}"
-    page.text(
-        f"Recorded {case.network} on {case.channel}: {frames} in {case.seconds:.1f} s", style=Style.STRONG
-    )
+    what = case.network if case.network == case.wanted else f"{case.network}, not {case.wanted},"
+    page.text(f"Recorded {what} on {case.channel}: {frames} in {case.seconds:.1f} s", style=Style.STRONG)
     page.entry("log", str(case.log), indent=2, column=8)
     if case.marks_file is not None and not case.unsaved:
         page.entry("marks", f"{case.marks_file} ({counted(len(case.made), 'mark')})", indent=2, column=8)
@@ -190,17 +191,23 @@ def _write_open(page: Page, network: str, plan: Plan) -> None:
 
 
 def _write_lines(page: Page, case: RecordCase) -> None:
-    if not case.frames:
+    if not _is_worth_keeping(case):
         return
     page.heading("To keep it")
     name = str(case.job) if case.job is not None else "the job file"
-    page.text(f"netcheck has not changed {name}. Add these lines to it:")
+    use = "" if case.network == case.wanted else f", if the job needs a capture of {case.network}"
+    page.text(f"netcheck has not changed {name}. Add these lines to it{use}:")
     page.blank()
     for line in job_lines(case):
         page.raw(Span(f"  {line}"))
     page.blank()
     plan = command_line("plan", *([case.job] if case.job is not None else []))
     page.text(f"Then {plan} gives the whole report: coding, checklist, next steps.")
+
+
+def _is_worth_keeping(case: RecordCase) -> bool:
+    """Whether the log holds more than error frames."""
+    return case.frames > case.error_frames
 
 
 def job_lines(case: RecordCase) -> list[str]:
@@ -223,6 +230,7 @@ def record_json(case: RecordCase) -> dict[str, Any]:
         "log": str(case.log),
         "marks_file": str(case.marks_file) if case.marks_file is not None and not case.unsaved else None,
         "network": case.network,
+        "wanted": case.wanted,
         "channel": case.channel,
         "frames": case.frames,
         "error_frames": case.error_frames,
@@ -244,7 +252,7 @@ def record_json(case: RecordCase) -> dict[str, Any]:
             for each in case.made
         ],
         "unconfirmed": [unasked.act.role for unasked in case.unasked],
-        "job_lines": job_lines(case) if case.frames else [],
+        "job_lines": job_lines(case) if _is_worth_keeping(case) else [],
         "plan": plan_json(case.plan) if case.plan is not None else None,
     }
 

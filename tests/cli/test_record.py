@@ -257,11 +257,14 @@ def test_only_error_frames(job: Path, port: int, capsys: Capsys) -> None:
     error = can.Message(arbitration_id=0x8, is_error_frame=True, data=bytes([0, 0, 4, 0, 0, 0, 0, 0]))
     with Van(port, error, lever=None):
         code, out, err = in_process(capsys, words(job, port, "--wait", "1"))
+    told = " ".join(out.split())
     assert code == 3
     assert (
-        "only error frames and no message in 1 s: most likely the bit rate is wrong (comfort has 125" in err
+        "ended only error frames and no message in 1 s: most likely the bit rate is wrong (comfort has"
+        in told
     )
-    assert "ended" in out
+    assert "only error frames" not in err
+    assert "To keep it" not in out
     assert read_capture(job.parent / "new.log").is_error.all()
     assert not (job.parent / "new.marks.toml").exists()
 
@@ -271,11 +274,14 @@ def test_the_wrong_pair(job: Path, port: int, capsys: Capsys) -> None:
     (job.parent / "drive.dbc").write_text(DBC[: DBC.index("BO_ 291")] + DRIVE, encoding="utf-8")
     drive = [can.Message(arbitration_id=800 + n, is_extended_id=False, data=bytes(8)) for n in range(4)]
     with Van(port, *drive, lever=None):
-        code, _, err = in_process(capsys, words(job, port))
+        code, out, err = in_process(capsys, words(job, port, "--format", "json"))
+    found = json.loads(out)
     assert code == 3
     assert (
         "netcheck: this is not comfort: 0 of its 4 ids fit comfort, 4 fit drive. Clip on to the pair" in err
     )
+    assert (found["network"], found["wanted"], found["plan"]) == ("drive", "comfort", None)
+    assert found["job_lines"][-1] == f'channels = {{ "{GROUP}" = "drive" }}'
 
 
 def test_bus_off(job: Path, port: int, capsys: Capsys) -> None:
