@@ -72,7 +72,7 @@ def record_text(case: RecordCase, *, width: int = 80, colour: bool = False) -> s
     page = Page(width)
     _write_head(page, case)
     _write_outcomes(page, case)
-    if case.unsaved:
+    if case.unsaved and case.made:
         _write_unsaved(page, case)
     if case.plan is not None:
         page.heading("The plan with this capture")

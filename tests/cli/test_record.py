@@ -435,9 +435,10 @@ def test_a_full_disk_leaves_whole_lines(job: Path, port: int, tmp_path: Path) ->
         recorder.until("Before you begin")
         until(log.exists)
         sender = start_sender(port, 400_000, 8_000)
-        code, _ = recorder.end()
+        code, out = recorder.end()
         sender.kill()
         sender.wait()
         _full(recorder, log, code)
+        assert "marks could not be saved" not in out  # there are none
     finally:
         subprocess.run(["umount", disk], check=True)
