@@ -11,10 +11,11 @@ from collections.abc import Callable, Iterator
 from functools import cached_property
 from importlib import import_module
 from pathlib import Path
-from typing import Any, Final, TypeVar, cast
+from typing import Any, Final, TypeVar, cast, get_args, get_type_hints
 
 import llvmlite.binding as llvm  # type: ignore[import-untyped]
 import numba
+import numpy as np
 from numba import types
 
 from netcheck.kernels import Code, Kept, kernels, source_digest, target_machine
@@ -23,6 +24,32 @@ _Function = TypeVar("_Function", bound=Callable[..., Any])
 _njit: Any = numba.njit
 _ROOT: Final = Path(__file__).parent
 _LOADABLE: Final = {"memcpy", "memmove", "memset"}  # what code may call that is not in it
+
+Column = Any  # an array of the type that the kernel's signature says
+
+
+def read_only(dtype: Any, dimensions: int = 1) -> Any:
+    """Numba's type of an array that a kernel only reads; it takes one that may be written, too."""
+    return types.Array(dtype, dimensions, "C", readonly=True)
+
+
+U8: Final = read_only(types.uint8)
+U32: Final = read_only(types.uint32)
+I32: Final = read_only(types.int32)
+I64: Final = read_only(types.int64)
+
+
+def tuple_of(kind: Any, *members: Any) -> Any:
+    """Numba's type of a named tuple with members of these types."""
+    return cast("Any", types.NamedTuple)(members, kind)
+
+
+def columns_of(kind: Any, *, is_read_only: bool = False) -> Any:
+    """Numba's type of a named tuple of arrays with one axis, whose annotations say of what."""
+    dtypes = [get_args(get_args(hint)[1])[0] for hint in get_type_hints(kind).values()]
+    arrays = [types.Array(numba.from_dtype(np.dtype(dtype)), 1, "C", is_read_only) for dtype in dtypes]
+    return tuple_of(kind, *arrays)
+
 
 # Functions that only kernels call need no door to Python and count no references: a third less to compile.
 inner = cast(

@@ -19,6 +19,7 @@ import pytest
 import netcheck
 from netcheck import kernels as loading
 from netcheck.cache import FOLDER_VARIABLE
+from netcheck.capture import Columns
 from netcheck.kernels import kernels
 
 ROOT = Path(netcheck.__file__).parent
@@ -209,6 +210,28 @@ def test_a_changed_source_is_compiled_again(fresh, compilations, tmp_path):
     assert compilations == [1, 1]
 
 
+def test_the_type_of_columns_is_that_of_their_annotations():
+    from numba import types
+
+    from netcheck.jit import columns_of
+
+    kind = columns_of(Columns, is_read_only=True)
+    written = {
+        name: (array.dtype, array.ndim, array.layout, array.mutable)
+        for name, array in zip(kind.fields, kind.types, strict=True)
+    }
+    assert written == {
+        "time_ns": (types.int64, 1, "C", False),
+        "can_id": (types.uint32, 1, "C", False),
+        "flags": (types.uint8, 1, "C", False),
+        "channel": (types.uint8, 1, "C", False),
+        "length": (types.uint8, 1, "C", False),
+        "start": (types.int64, 1, "C", False),
+        "data": (types.uint8, 1, "C", False),
+    }
+    assert all(array.mutable for array in columns_of(Columns).types)
+
+
 @pytest.mark.parametrize("damage", ["truncated", "another", "no entry", "no folder"])
 def test_a_damaged_or_unwritable_cache_costs_only_time(fresh, compilations, tmp_path, capfd, damage):
     expected = fill(fresh)
@@ -263,10 +286,10 @@ def test_what_a_kernel_was_made_from_is_known(name):
     assert name.replace(".", "/").removeprefix("netcheck/") + ".py" in sources
     if name == "netcheck.capture._kernels":
         room = [
+            "_arrays",
             "_capture",
             "_codes",
             "_columns",
-            "_jit",
             "_kernels",
             "_line",
             "_run",

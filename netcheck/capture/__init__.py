@@ -1,6 +1,6 @@
 """Recorded frames."""
 
-from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, NOBODYS, REMOTE, Capture
+from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, NOBODYS, REMOTE, Capture, Columns
 from netcheck.capture._reader import CaptureStream, cores, open_capture, read_capture
 
 __all__ = [
@@ -13,6 +13,7 @@ __all__ = [
     "REMOTE",
     "Capture",
     "CaptureStream",
+    "Columns",
     "cores",
     "open_capture",
     "read_capture",

@@ -23,9 +23,10 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from netcheck.capture import _tally as tallied
+from netcheck.capture._capture import Columns
 from netcheck.capture._chunks import HEAD, TAIL, Piece, Source
 from netcheck.capture._codes import MOST_CHANNELS, NAMED
-from netcheck.capture._columns import Batch, Columns, Workspace
+from netcheck.capture._columns import Batch, Workspace
 from netcheck.capture._ledger import SHOWN, Ledger, Skipped, excerpt
 from netcheck.kernels import kernels
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,31 @@ ESI: Final = 32  # CAN FD: the sender was error passive (where the log says so)
 NOBODYS: Final = REMOTE | ERROR  # frames that carry no message
 
 BoolArray = NDArray[np.bool_]
+
+
+class Columns(NamedTuple):
+    """The columns of ``Capture`` as kernels take them."""
+
+    time_ns: NDArray[np.int64]
+    can_id: NDArray[np.uint32]
+    flags: NDArray[np.uint8]
+    channel: NDArray[np.uint8]
+    length: NDArray[np.uint8]
+    start: NDArray[np.int64]
+    data: NDArray[np.uint8]
+
+    @classmethod
+    def empty(cls, rows: int, payload: int) -> Columns:
+        """Room for that many frames and payload bytes; memory is used only once it is written."""
+        return cls(
+            np.empty(rows, np.int64),
+            np.empty(rows, np.uint32),
+            np.empty(rows, np.uint8),
+            np.empty(rows, np.uint8),
+            np.empty(rows, np.uint8),
+            np.empty(rows, np.int64),
+            np.empty(payload, np.uint8),
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +74,11 @@ class Capture:
 
     def __len__(self) -> int:
         return len(self.time_ns)
+
+    @property
+    def columns(self) -> Columns:
+        """All columns, each in one piece of memory; copied only where it is not."""
+        return Columns(*(np.ascontiguousarray(getattr(self, name)) for name in Columns._fields))
 
     @cached_property
     def is_extended(self) -> BoolArray:

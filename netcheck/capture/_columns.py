@@ -8,32 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import _tally as tallied
+from netcheck.capture._capture import Columns
 from netcheck.capture._codes import MOST_CHANNELS, NAMED, RUN_CHANNELS
-
-
-class Columns(NamedTuple):
-    """The columns of ``Capture``, with room for more rows than are filled."""
-
-    time_ns: NDArray[np.int64]
-    can_id: NDArray[np.uint32]
-    flags: NDArray[np.uint8]
-    channel: NDArray[np.uint8]
-    length: NDArray[np.uint8]
-    start: NDArray[np.int64]
-    data: NDArray[np.uint8]
-
-    @classmethod
-    def empty(cls, rows: int, payload: int) -> Columns:
-        """Room for that many frames and payload bytes; memory is used only once it is written."""
-        return cls(
-            np.empty(rows, np.int64),
-            np.empty(rows, np.uint32),
-            np.empty(rows, np.uint8),
-            np.empty(rows, np.uint8),
-            np.empty(rows, np.uint8),
-            np.empty(rows, np.int64),
-            np.empty(payload, np.uint8),
-        )
 
 
 class Workspace(NamedTuple):

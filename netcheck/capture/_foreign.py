@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
+from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Columns
 from netcheck.capture._chunks import Source
 from netcheck.capture._codes import MOST_CHANNELS, NAMED, REASONS, WRONG_COUNT, WRONG_ID
-from netcheck.capture._columns import Batch, Columns
+from netcheck.capture._columns import Batch
 from netcheck.capture._foreign_lines import Format, Lines
 from netcheck.capture._ledger import Skipped, skipped_warning, steps_back_warning
 from netcheck.errors import InputError

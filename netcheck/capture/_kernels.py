@@ -7,15 +7,15 @@ why a line is no frame. Both give the same frame for the same line.
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 from numba import types
 
 from netcheck.capture import _tally as tallied
-from netcheck.capture._capture import FD
+from netcheck.capture._arrays import Cells, Text
+from netcheck.capture._capture import FD, Columns
 from netcheck.capture._codes import DROPPED, LONGEST_LINE, MOST_CHANNELS, RUN_CHANNELS, TOO_LONG_LINE
-from netcheck.capture._columns import Columns, Workspace
-from netcheck.capture._jit import Cells, Text
+from netcheck.capture._columns import Workspace
 from netcheck.capture._line import (
     R_BYTES,
     R_FLAGS,
@@ -31,7 +31,7 @@ from netcheck.capture._line import (
 )
 from netcheck.capture._run import RUN_NAME, know_channel, note_back, run
 from netcheck.capture._stamp import ABSOLUTE, DATED, SHORT, UNTIMED
-from netcheck.jit import inner, kept
+from netcheck.jit import U8, columns_of, inner, kept, tuple_of
 
 MILLISECOND: Final = 1_000_000  # ns between frames of a log without times
 
@@ -56,22 +56,6 @@ def _name_index(text: Text, p: int, q: int, names: Cells, known: int) -> int:
 @inner
 def _is_discrete(length: int) -> bool:
     return length <= 8 or length in (12, 16, 20, 24, 32, 48, 64)
-
-
-_named_tuple: Any = types.NamedTuple
-_TEXT = types.Array(types.uint8, 1, "C", readonly=True)
-_COLUMNS = _named_tuple(
-    (
-        types.int64[::1],
-        types.uint32[::1],
-        types.uint8[::1],
-        types.uint8[::1],
-        types.uint8[::1],
-        types.int64[::1],
-        types.uint8[::1],
-    ),
-    Columns,
-)
 
 
 @inner
@@ -191,12 +175,11 @@ def _one_line(text: Text, p: int, end: int, deltas: int, columns: Columns, space
     return stop + 1
 
 
-_SPACE = _named_tuple(
-    (types.int64[::1], types.int64[:, ::1], types.uint64[:, ::1], types.int64[::1]), Workspace
-)
+_COLUMNS = columns_of(Columns)
+_SPACE = tuple_of(Workspace, types.int64[::1], types.int64[:, ::1], types.uint64[:, ::1], types.int64[::1])
 
 
-@kept(types.int64(_TEXT, types.int64, types.int64, types.int64, _COLUMNS, _SPACE))
+@kept(types.int64(U8, types.int64, types.int64, types.int64, _COLUMNS, _SPACE))
 def parse(text: Text, begin: int, end: int, deltas: int, columns: Columns, space: Workspace) -> int:
     """Lines of ``text[begin:end]`` to columns; gives the number of frames.
 

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import _tally as tallied
+from netcheck.capture._capture import Columns
 from netcheck.capture._chunks import Source
 from netcheck.capture._codes import CUT, MOST_CHANNELS, NAMED, REASONS
-from netcheck.capture._columns import Batch, Columns
+from netcheck.capture._columns import Batch
 from netcheck.errors import InputError
 
 SHOWN: Final = 60  # bytes of a line that are shown

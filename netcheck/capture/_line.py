@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from netcheck.capture._arrays import Cells, Text
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 from netcheck.capture._codes import (
     BAD_BRACKETS,
@@ -34,8 +35,8 @@ from netcheck.capture._codes import (
     TOO_LONG_FD,
     WRONG_COUNT,
 )
-from netcheck.capture._jit import Cells, Text, inner
 from netcheck.capture._stamp import ABSOLUTE, SHORT, UNTIMED, number, read_stamp
+from netcheck.jit import inner
 
 # places in a line's record
 R_TIME: Final = 0  # ns

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Final, Protocol
 
 from netcheck.capture._candump import CandumpText
-from netcheck.capture._capture import Capture
+from netcheck.capture._capture import Capture, Columns
 from netcheck.capture._chunks import Source
-from netcheck.capture._columns import Batch, Columns, Gathered
+from netcheck.capture._columns import Batch, Gathered
 from netcheck.capture._foreign import FORMATS, ForeignLog
 from netcheck.errors import UsageError
 

@@ -7,10 +7,10 @@ from typing import Final
 import numpy as np
 
 from netcheck.capture import _tally as tallied
-from netcheck.capture._capture import EXTENDED
+from netcheck.capture._arrays import Cells, Text, Words
+from netcheck.capture._capture import EXTENDED, Columns
 from netcheck.capture._codes import RUN_CHANNELS
-from netcheck.capture._columns import Columns, Workspace
-from netcheck.capture._jit import Cells, Text, Words, inner
+from netcheck.capture._columns import Workspace
 from netcheck.capture._words import (
     U,
     hex_bytes,
@@ -23,6 +23,7 @@ from netcheck.capture._words import (
     store,
     zeros_below,
 )
+from netcheck.jit import inner
 
 RUN_NAME: Final = 15  # bytes of the longest channel name that ``run`` knows
 REACH: Final = (

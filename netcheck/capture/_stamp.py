@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from netcheck.capture._jit import Text, inner
+from netcheck.capture._arrays import Text
+from netcheck.jit import inner
 
 # kinds of time
 ABSOLUTE: Final = 0

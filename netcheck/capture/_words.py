@@ -16,7 +16,7 @@ import numpy as np
 from llvmlite import ir  # type: ignore[import-untyped]
 from numba import types
 
-from netcheck.capture._jit import inner
+from netcheck.jit import inner
 
 _intrinsic: Any = numba.extending.intrinsic
 _proxy: Any = numba.core.cgutils.create_struct_proxy

@@ -13,30 +13,25 @@ import numpy as np
 from numba import njit, types
 
 from netcheck.capture import EXTENDED, NOBODYS
-from netcheck.jit import inner, kept
+from netcheck.jit import I32, I64, U8, U32, Column, inner, kept, read_only
 
-_U8 = types.Array(types.uint8, 1, "C", readonly=True)
-_U32 = types.Array(types.uint32, 1, "C", readonly=True)
-_I32 = types.Array(types.int32, 1, "C", readonly=True)
-_I64 = types.Array(types.int64, 1, "C", readonly=True)
-_FIELDS = types.Array(types.int64, 2, "C", readonly=True)
-_SCALES = types.Array(types.float64, 2, "C", readonly=True)
+_FIELDS = read_only(types.int64, 2)
+_SCALES = read_only(types.float64, 2)
 _WORDS = types.uint64[:, ::1]
 _tuple: Any = types.Tuple
-_FRAMES = _tuple((_U8, _I64))
-_Column = Any  # an array of the type its signature says
+_FRAMES = _tuple((U8, I64))
 _1, _2, _3, _4, _5, _6, _7 = (np.uint64(number) for number in range(1, 8))
 _ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
 
 
 @njit(inline="always")
-def _byte(data: _Column, at: Any, shift: int) -> Any:
+def _byte(data: Column, at: Any, shift: int) -> Any:
     """A byte, shifted to its place; an unsigned place spares the test for one below 0."""
     return np.uint64(data[at]) << np.uint64(shift)
 
 
 @njit(inline="always")
-def _little_word(data: _Column, begin: int) -> Any:
+def _little_word(data: Column, begin: int) -> Any:
     """Eight bytes as a number, the first the lowest; written out, so that it becomes one load."""
     p = np.uint64(begin)
     low = _byte(data, p, 0) | _byte(data, p + _1, 8) | _byte(data, p + _2, 16) | _byte(data, p + _3, 24)
@@ -45,7 +40,7 @@ def _little_word(data: _Column, begin: int) -> Any:
 
 
 @njit(inline="always")
-def _big_word(data: _Column, begin: int) -> Any:
+def _big_word(data: Column, begin: int) -> Any:
     """The same with the first byte the highest."""
     p = np.uint64(begin)
     low = _byte(data, p + _7, 0) | _byte(data, p + _6, 8) | _byte(data, p + _5, 16) | _byte(data, p + _4, 24)
@@ -54,7 +49,7 @@ def _big_word(data: _Column, begin: int) -> Any:
 
 
 @njit(inline="always")
-def _byte_by_byte(data: _Column, begin: int, first: int, last: int, shift: int, big: int) -> Any:
+def _byte_by_byte(data: Column, begin: int, first: int, last: int, shift: int, big: int) -> Any:
     """Field bytes from the most significant one down; what lies above the field may be left in."""
     value = np.uint64(0)
     if big:
@@ -69,7 +64,7 @@ def _byte_by_byte(data: _Column, begin: int, first: int, last: int, shift: int, 
 
 
 @inner
-def _load(data: _Column, start: _Column, indices: _Column, words: _Column) -> None:
+def _load(data: Column, start: Column, indices: Column, words: Column) -> None:
     """The first eight payload bytes of each frame, both ways round; bytes beyond the data count as 0."""
     for row in range(len(indices)):
         begin = start[indices[row]]
@@ -86,7 +81,7 @@ def _load(data: _Column, start: _Column, indices: _Column, words: _Column) -> No
 
 
 @inner
-def _cut(words: _Column, low: int, width: int, signed: int, bits: _Column) -> None:
+def _cut(words: Column, low: int, width: int, signed: int, bits: Column) -> None:
     """``width`` bits of each word from bit ``low`` on, sign-extended if asked for."""
     left = np.uint64(64 - low - width)
     right = np.uint64(64 - width)
@@ -99,7 +94,7 @@ def _cut(words: _Column, low: int, width: int, signed: int, bits: _Column) -> No
 
 
 @inner
-def _read_long(data: _Column, start: _Column, indices: _Column, field: _Column, bits: _Column) -> None:
+def _read_long(data: Column, start: Column, indices: Column, field: Column, bits: Column) -> None:
     """A field that reaches beyond the eighth byte; 0 where the data end before it does."""
     first, last, shift, width, big, signed = field
     mask = _ALL >> np.uint64(64 - width)
@@ -115,7 +110,7 @@ def _read_long(data: _Column, start: _Column, indices: _Column, field: _Column, 
 
 @inner
 def _read_block(
-    data: _Column, start: _Column, indices: _Column, words: _Column, field: _Column, bits: _Column
+    data: Column, start: Column, indices: Column, words: Column, field: Column, bits: Column
 ) -> None:
     """One field of a block of frames, whose words are loaded."""
     first, last, shift, width, big, signed = field
@@ -127,15 +122,15 @@ def _read_block(
         _cut(words[0], 8 * first + shift, width, signed, bits)
 
 
-@kept(types.void(_FRAMES, _U8, _I64, _FIELDS, _WORDS, types.uint64[:, ::1], types.boolean[:, ::1]))
+@kept(types.void(_FRAMES, U8, I64, _FIELDS, _WORDS, types.uint64[:, ::1], types.boolean[:, ::1]))
 def read_where_held(
-    frames: tuple[_Column, _Column],
-    length: _Column,
-    indices: _Column,
-    fields: _Column,
-    words: _Column,
-    raw: _Column,
-    long_enough: _Column,
+    frames: tuple[Column, Column],
+    length: Column,
+    indices: Column,
+    fields: Column,
+    words: Column,
+    raw: Column,
+    long_enough: Column,
 ) -> None:
     """All fields of the frames at ``indices``, two's complement, one row a field; 0 where too short.
 
@@ -158,15 +153,15 @@ def read_where_held(
                     bits[row] = np.uint64(0)
 
 
-@kept(types.void(_FRAMES, _I64, _FIELDS, _SCALES, _WORDS, types.uint64[:, ::1], types.float64[:, ::1]))
+@kept(types.void(_FRAMES, I64, _FIELDS, _SCALES, _WORDS, types.uint64[:, ::1], types.float64[:, ::1]))
 def read_fields(
-    frames: tuple[_Column, _Column],
-    indices: _Column,
-    fields: _Column,
-    scales: _Column,
-    words: _Column,
-    raw: _Column,
-    value: _Column,
+    frames: tuple[Column, Column],
+    indices: Column,
+    fields: Column,
+    scales: Column,
+    words: Column,
+    raw: Column,
+    value: Column,
 ) -> None:
     """All fields of the frames at ``indices``, which must be long enough for them: one row a field.
 
@@ -192,15 +187,15 @@ def read_fields(
                     numbers[row] = np.float64(bits[row]) * factor + summand
 
 
-@kept(types.void(_U32, _U8, _I32, _U32, _I32, types.int32[::1], types.int64[::1]))
+@kept(types.void(U32, U8, I32, U32, I32, types.int32[::1], types.int64[::1]))
 def number_frames(
-    can_id: _Column,
-    flags: _Column,
-    standard: _Column,
-    keys: _Column,
-    groups: _Column,
-    group_of: _Column,
-    counts: _Column,
+    can_id: Column,
+    flags: Column,
+    standard: Column,
+    keys: Column,
+    groups: Column,
+    group_of: Column,
+    counts: Column,
 ) -> None:
     """Each frame's group by its id, -1 if it has none; ``counts`` is raised by one a frame.
 
@@ -227,8 +222,8 @@ def number_frames(
             counts[group] += 1
 
 
-@kept(types.void(_I32, types.int64[::1], types.int64[::1]))
-def sort_frames(group_of: _Column, begin: _Column, order: _Column) -> None:
+@kept(types.void(I32, types.int64[::1], types.int64[::1]))
+def sort_frames(group_of: Column, begin: Column, order: Column) -> None:
     """Frame numbers by group, in file order inside one; ``begin``: where each begins, used up."""
     for frame in range(len(group_of)):
         group = group_of[frame]

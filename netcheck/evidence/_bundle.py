@@ -68,15 +68,7 @@ class Bundle(NamedTuple):
 
     def take(self, chunk: Capture, placed: Placed, groups: NDArray[np.int32]) -> None:
         """Append a chunk's watched frames. groups: of each entry, -1 if it is not watched."""
-        _KERNELS.keep_watched(
-            placed.entry,
-            placed.stretch,
-            groups,
-            (np.ascontiguousarray(chunk.time_ns), np.ascontiguousarray(chunk.start)),
-            np.ascontiguousarray(chunk.length),
-            np.ascontiguousarray(chunk.data),
-            self,
-        )
+        _KERNELS.keep_watched(placed.entry, placed.stretch, groups, chunk.columns, self)
 
     def filled(self) -> Bundle:
         """The part in use."""

@@ -5,37 +5,20 @@ Called through ``netcheck.kernels``.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numba import njit, types
 
+from netcheck.capture import Columns
 from netcheck.evidence._bundle import BYTES, ROWS, Bundle
-from netcheck.jit import kept
+from netcheck.jit import I32, I64, Column, columns_of, kept, read_only
 
-_Column = Any  # an array of the type its signature says
-_named_tuple: Any = types.NamedTuple
-_uni_tuple: Any = types.UniTuple
-_I64 = types.Array(types.int64, 1, "C", readonly=True)
-_I32 = types.Array(types.int32, 1, "C", readonly=True)
-_U8 = types.Array(types.uint8, 1, "C", readonly=True)
-_PAIRS = types.Array(types.int64, 2, "C", readonly=True)
-_BUNDLE = _named_tuple(
-    (
-        types.int64[::1],
-        types.int32[::1],
-        types.int32[::1],
-        types.uint8[::1],
-        types.int64[::1],
-        types.uint8[::1],
-        types.int64[::1],
-    ),
-    Bundle,
-)
+_PAIRS = read_only(types.int64, 2)
+_COLUMNS = columns_of(Columns, is_read_only=True)
+_BUNDLE = columns_of(Bundle)
 
 
 @njit(inline="always")
-def _copy_eight(source: _Column, begin: int, target: _Column, at: int) -> None:
+def _copy_eight(source: Column, begin: int, target: Column, at: int) -> None:
     """Eight bytes; all are read before the first is written, so that they can be moved as one word."""
     a, b, c, d = source[begin], source[begin + 1], source[begin + 2], source[begin + 3]
     e, f, g, h = source[begin + 4], source[begin + 5], source[begin + 6], source[begin + 7]
@@ -43,22 +26,14 @@ def _copy_eight(source: _Column, begin: int, target: _Column, at: int) -> None:
     target[at + 4], target[at + 5], target[at + 6], target[at + 7] = e, f, g, h
 
 
-@kept(types.void(_I32, _I32, _I32, _uni_tuple(_I64, 2), _U8, _U8, _BUNDLE))
-def keep_watched(
-    entry: _Column,
-    stretch: _Column,
-    groups: _Column,
-    time_and_start: _Column,
-    length: _Column,
-    data: _Column,
-    bundle: Bundle,
-) -> None:
+@kept(types.void(I32, I32, I32, _COLUMNS, _BUNDLE))
+def keep_watched(entry: Column, stretch: Column, groups: Column, columns: Columns, bundle: Bundle) -> None:
     """Copies the frames whose entry has a group to the bundle, which has room for them and 8 bytes more.
 
     entry, stretch: as in ``Placed``
     groups: of each entry, -1 for none
     """
-    time_ns, start = time_and_start
+    time_ns, _, _, _, length, start, data = columns
     times, group_of, stretches, lengths, starts, payload, state = bundle
     row = state[ROWS]
     at = state[BYTES]
@@ -86,9 +61,9 @@ def keep_watched(
     state[BYTES] = at
 
 
-@kept(types.int64(_I64, _I32, _PAIRS, types.int64, types.int64, types.int64[::1]))
+@kept(types.int64(I64, I32, _PAIRS, types.int64, types.int64, types.int64[::1]))
 def walk_gaps(
-    time_ns: _Column, stretch: _Column, breaks: _Column, first: int, last_ns: int, gaps: _Column
+    time_ns: Column, stretch: Column, breaks: Column, first: int, last_ns: int, gaps: Column
 ) -> int:
     """Gaps of a message's frames, the start and the end of each awake stretch counted like frames.
 
@@ -116,8 +91,8 @@ def walk_gaps(
     return last_ns
 
 
-@kept(types.int64(_I64, _I64, types.int64, types.int64[:, ::1], types.int64[::1]))
-def add_gaps(gaps: _Column, counts: _Column, begin: int, table: _Column, state: _Column) -> int:
+@kept(types.int64(I64, I64, types.int64, types.int64[:, ::1], types.int64[::1]))
+def add_gaps(gaps: Column, counts: Column, begin: int, table: Column, state: Column) -> int:
     """Adds gaps from place ``begin`` on to an open-addressed table of gaps and how often each came.
 
     counts: how often each gap came; of length 0: once each

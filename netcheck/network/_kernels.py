@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from numba import njit, types
 
-from netcheck.capture import EXTENDED, NOBODYS
-from netcheck.jit import kept
+from netcheck.capture import EXTENDED, NOBODYS, Columns
+from netcheck.jit import Column, columns_of, kept, tuple_of
 from netcheck.network._tally import (
     BROKEN,
     DONE,
@@ -25,13 +25,10 @@ from netcheck.network._tally import (
 )
 from netcheck.network._traffic import SILENCE_NS
 
-_Column = Any  # an array of the type its signature says
-_named_tuple: Any = types.NamedTuple
-_I64 = types.Array(types.int64, 1, "C", readonly=True)
-_U32 = types.Array(types.uint32, 1, "C", readonly=True)
-_U8 = types.Array(types.uint8, 1, "C", readonly=True)
-_BOOK = _named_tuple((types.int64[:, ::1], types.int64[:, ::1], types.int64[:, ::1], types.int64[::1]), Book)
-_PLACED = _named_tuple((types.int32[::1], types.int32[::1], types.int64[:, ::1]), Placed)
+_COLUMNS = columns_of(Columns, is_read_only=True)
+_GRID = types.int64[:, ::1]
+_BOOK = tuple_of(Book, _GRID, _GRID, _GRID, types.int64[::1])
+_PLACED = tuple_of(Placed, types.int32[::1], types.int32[::1], _GRID)
 
 
 @njit(inline="always")
@@ -40,20 +37,13 @@ def slot_of(key: Any, mask: Any) -> Any:
     return np.int64((np.uint64(key) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
 
 
-@kept(types.void(_I64, _U32, _U8, _U8, _U8, _BOOK, _PLACED))
-def place_frames(
-    time_ns: _Column,
-    can_id: _Column,
-    flags: _Column,
-    channel: _Column,
-    length: _Column,
-    book: Book,
-    placed: Placed,
-) -> None:
+@kept(types.void(_COLUMNS, _BOOK, _PLACED))
+def place_frames(columns: Columns, book: Book, placed: Placed) -> None:
     """Counts frames from the state's DONE on, by channel, id width, id and length; finds awake stretches.
 
     Stops before a frame for whose entry the book has no room.
     """
+    time_ns, can_id, flags, channel, length, _, _ = columns
     table, entries, spans, state = book
     entry_of, stretch_of, breaks = placed
     mask = np.int64(len(table) - 1)
@@ -102,8 +92,8 @@ def place_frames(
     state[BROKEN] = broken
 
 
-@kept(types.void(types.int64[:, ::1], types.int64[:, ::1]))
-def enter(table: _Column, entries: _Column) -> None:
+@kept(types.void(_GRID, _GRID))
+def enter(table: Column, entries: Column) -> None:
     """Entries into an empty table that has room for them."""
     mask = np.int64(len(table) - 1)
     for entry in range(len(entries)):

@@ -137,9 +137,7 @@ class LoadTally:
     def add(self, chunk: Capture) -> None:
         """Take the next chunk of a capture."""
         nominal, fast = capture_bits(chunk)
-        columns = chunk.time_ns, chunk.can_id, chunk.flags, chunk.channel, chunk.length
-        time_ns, can_id, flags, channel, length = map(np.ascontiguousarray, columns)
-        _KERNELS.tally_load(time_ns, can_id, flags, channel, length, nominal, fast, self._ledger)
+        _KERNELS.tally_load(chunk.columns, nominal, fast, self._ledger)
 
     def result(self, channel: int) -> ChannelLoad:
         """What channel number ``channel`` carried so far."""

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from numba import types
 
-from netcheck.capture import EXTENDED, NOBODYS
-from netcheck.capture._jit import inner, kept
+from netcheck.capture import EXTENDED, NOBODYS, Columns
+from netcheck.jit import I32, Column, columns_of, inner, kept, tuple_of
 from netcheck.network._load_tally import (
     AWAKE,
     BITS,
@@ -35,30 +35,23 @@ from netcheck.network._load_tally import (
 )
 from netcheck.network._traffic import SILENCE_NS
 
-_Column = Any  # an array of the type its signature says
-_named_tuple: Any = types.NamedTuple
-_I64 = types.Array(types.int64, 1, "C", readonly=True)
-_I32 = types.Array(types.int32, 1, "C", readonly=True)
-_U32 = types.Array(types.uint32, 1, "C", readonly=True)
-_U8 = types.Array(types.uint8, 1, "C", readonly=True)
 _GRID = types.int64[:, ::1]
-_LEDGER = _named_tuple(
-    (
-        _GRID,
-        types.int64[::1],
-        _GRID,
-        types.int32[:, ::1],
-        _GRID,
-        _GRID,
-        types.int64[:, :, ::1],
-        types.int64[::1],
-    ),
+_COLUMNS = columns_of(Columns, is_read_only=True)
+_LEDGER = tuple_of(
     Ledger,
+    _GRID,
+    types.int64[::1],
+    _GRID,
+    types.int32[:, ::1],
+    _GRID,
+    _GRID,
+    types.int64[:, :, ::1],
+    types.int64[::1],
 )
 
 
 @inner
-def _slot(key: Any, table: _Column) -> Any:
+def _slot(key: Any, table: Column) -> Any:
     """The row of a table that has the key, or is free for it (multiplicative hashing, Knuth 6.4)."""
     mask = np.int64(len(table) - 1)
     slot = np.int64((np.uint64(key) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
@@ -80,7 +73,7 @@ def _class_of(gap: Any) -> Any:
 
 
 @inner
-def _roll(row: _Column, second: _Column, step: Any) -> None:
+def _roll(row: Column, second: Column, step: Any) -> None:
     """Move a channel's second on to the step at hand; a clock that jumps back by more begins a new one."""
     head = row[HEAD]
     if row[FRAMES] == 0 or step >= head + STEPS or step <= head - STEPS:
@@ -96,18 +89,10 @@ def _roll(row: _Column, second: _Column, step: Any) -> None:
     row[HEAD] = head
 
 
-@kept([types.void(_I64, _U32, _U8, _U8, _U8, _I32, _I32, _LEDGER)])
-def tally_load(  # noqa: PLR0913, PLR0917 – a capture's columns, the bits and what is kept
-    time_ns: _Column,
-    can_id: _Column,
-    flags: _Column,
-    channel: _Column,
-    length: _Column,
-    nominal: _Column,
-    fast: _Column,
-    ledger: Ledger,
-) -> None:
+@kept(types.void(_COLUMNS, I32, I32, _LEDGER))
+def tally_load(columns: Columns, nominal: Column, fast: Column, ledger: Ledger) -> None:
     """Adds frames to the ledger."""
+    time_ns, can_id, flags, channel, length, _, _ = columns
     table, keys, messages, gaps, sums, channels, seconds, known = ledger
     for frame in range(len(time_ns)):
         number = np.int64(channel[frame])

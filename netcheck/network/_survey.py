@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ from netcheck.network._load import LoadMeter, ratio_of
 from netcheck.network._profiles import DataIds, ProfileTally, check_data_ids
 from netcheck.network._ranking import Evidence, rank
 from netcheck.network._remarks import remarks_on
-from netcheck.network._survey_book import Book, Frames
+from netcheck.network._survey_book import Book
 from netcheck.network._survey_findings import (
     byte_kinds,
     checksum_of,
@@ -102,21 +102,12 @@ class _Meter:
 
     def add(self, chunk: Capture) -> None:
         """Take a chunk; frames before it must have come before."""
-        columns: Any = (
-            chunk.time_ns,
-            chunk.can_id,
-            chunk.flags,
-            chunk.channel,
-            chunk.length,
-            chunk.start,
-            chunk.data,
-        )
-        frames = Frames(*(np.require(column, requirements=("C", "W")) for column in columns))
+        columns = chunk.columns
         self._book.state[book_of.DONE] = 0
-        _KERNELS.take(frames, self._book)
+        _KERNELS.take(columns, self._book)
         while self._book.state[book_of.DONE] < len(chunk):
             self._book = self._book.grown()
-            _KERNELS.take(frames, self._book)
+            _KERNELS.take(columns, self._book)
         self._meters += [_ChannelMeter(self._plan) for _ in chunk.channels[len(self._meters) :]]
         for number, meter in enumerate(self._meters):
             rows = np.flatnonzero(chunk.channel == number)

@@ -82,18 +82,6 @@ PAGES: Final = 2
 STRETCHES: Final = 3
 
 
-class Frames(NamedTuple):
-    """The columns of a capture."""
-
-    time_ns: NDArray[np.int64]
-    can_id: NDArray[np.uint32]
-    flags: NDArray[np.uint8]
-    channel: NDArray[np.uint8]
-    length: NDArray[np.uint8]
-    start: NDArray[np.int64]
-    data: NDArray[np.uint8]
-
-
 class Book(NamedTuple):
     """Arrays that the kernels of a survey write; the first axis of the middle group is the id's number.
 

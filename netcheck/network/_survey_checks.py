@@ -16,7 +16,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from netcheck.capture._jit import inner
+from netcheck.jit import inner
 from netcheck.network._crc import crc_table
 from netcheck.network._survey_book import (
     CANDIDATES,

@@ -7,8 +7,8 @@ from typing import Any, Final
 import numpy as np
 from numba import types
 
-from netcheck.capture import ERROR, EXTENDED, FD, REMOTE
-from netcheck.capture._jit import inner, kept
+from netcheck.capture import ERROR, EXTENDED, FD, REMOTE, Columns
+from netcheck.jit import I64, columns_of, inner, kept, tuple_of
 from netcheck.network._survey_book import (
     C_BEYOND,
     C_EARLIEST,
@@ -40,51 +40,33 @@ from netcheck.network._survey_book import (
     S_START,
     STRETCHES,
     Book,
-    Frames,
 )
 from netcheck.network._survey_checks import close_run, step
 from netcheck.network._traffic import SILENCE_NS
 
-_named_tuple: Any = types.NamedTuple
-_I64 = types.Array(types.int64, 1, "C", readonly=True)
 _ALL: Final = np.uint64(0xFFFFFFFFFFFFFFFF)
-
-
-_FRAMES = _named_tuple(
-    (
-        types.int64[::1],
-        types.uint32[::1],
-        types.uint8[::1],
-        types.uint8[::1],
-        types.uint8[::1],
-        types.int64[::1],
-        types.uint8[::1],
-    ),
-    Frames,
-)
-_BOOK = _named_tuple(
-    (
-        types.int32[::1],
-        types.int64[:, ::1],
-        types.int64[:, ::1],
-        types.int64[:, ::1],
-        types.int32[:, ::1],
-        types.uint8[:, ::1],
-        types.int32[:, ::1],
-        types.int32[:, :, :, ::1],
-        types.uint8[:, :, ::1],
-        types.uint64[:, ::1],
-        types.uint8[:, ::1],
-        types.int32[:, :, ::1],
-        types.uint8[:, :, ::1],
-        types.uint8[:, ::1],
-        types.uint64[:, ::1],
-        types.int32[:, ::1],
-        types.int32[:, ::1],
-        types.int64[:, ::1],
-        types.int64[::1],
-    ),
+_COLUMNS = columns_of(Columns, is_read_only=True)
+_BOOK = tuple_of(
     Book,
+    types.int32[::1],
+    types.int64[:, ::1],
+    types.int64[:, ::1],
+    types.int64[:, ::1],
+    types.int32[:, ::1],
+    types.uint8[:, ::1],
+    types.int32[:, ::1],
+    types.int32[:, :, :, ::1],
+    types.uint8[:, :, ::1],
+    types.uint64[:, ::1],
+    types.uint8[:, ::1],
+    types.int32[:, :, ::1],
+    types.uint8[:, :, ::1],
+    types.uint8[:, ::1],
+    types.uint64[:, ::1],
+    types.int32[:, ::1],
+    types.int32[:, ::1],
+    types.int64[:, ::1],
+    types.int64[::1],
 )
 
 
@@ -162,7 +144,7 @@ def _add_gap(book: Book, number: int, gap: Any) -> None:
 
 
 @inner
-def _changed(book: Book, number: int, frames: Frames, frame: int) -> Any:
+def _changed(book: Book, number: int, frames: Columns, frame: int) -> Any:
     """Whether the payload differs from the one before; each byte that does is counted."""
     length = np.int64(frames.length[frame])
     start = frames.start[frame]
@@ -175,7 +157,7 @@ def _changed(book: Book, number: int, frames: Frames, frame: int) -> Any:
 
 
 @inner
-def _take_payload(book: Book, number: int, frames: Frames, frame: int, is_step: bool) -> None:
+def _take_payload(book: Book, number: int, frames: Columns, frame: int, is_step: bool) -> None:
     length = np.int64(frames.length[frame])
     start = frames.start[frame]
     row = book.rows[number]
@@ -194,7 +176,7 @@ def _take_payload(book: Book, number: int, frames: Frames, frame: int, is_step: 
 
 
 @inner
-def _take_message(book: Book, number: int, frames: Frames, frame: int, stretch: int) -> None:
+def _take_message(book: Book, number: int, frames: Columns, frame: int, stretch: int) -> None:
     now = frames.time_ns[frame]
     row = book.rows[number]
     is_step = row[I_COUNT] > 0 and row[I_STRETCH] == stretch
@@ -214,8 +196,8 @@ def _take_message(book: Book, number: int, frames: Frames, frame: int, stretch: 
         row[I_FD] += 1
 
 
-@kept([types.void(_FRAMES, _BOOK)])
-def take(frames: Frames, book: Book) -> None:
+@kept(types.void(_COLUMNS, _BOOK))
+def take(frames: Columns, book: Book) -> None:
     """Takes frames from the book's DONE on; stops before a frame for which the book may have no room."""
     state = book.state
     frame = state[DONE]
@@ -253,7 +235,7 @@ def take(frames: Frames, book: Book) -> None:
     state[DONE] = frame
 
 
-@kept([types.void(_BOOK)])
+@kept(types.void(_BOOK))
 def finish(book: Book) -> None:
     """Closes the last run of every id, and the time from its last frame to the end of the channel."""
     for number in range(book.state[IDS]):
@@ -268,7 +250,7 @@ def finish(book: Book) -> None:
         row[I_LONGEST] = max(row[I_LONGEST], outside)
 
 
-@kept([types.float64(_I64, types.float64[::1], types.int64)])
+@kept(types.float64(I64, types.float64[::1], types.int64))
 def busiest(time_ns: Any, bits: Any, window_ns: int) -> float:
     """The most bits that any stretch of ``window_ns`` holds, by the time stamps of its frames.
 

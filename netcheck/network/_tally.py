@@ -89,19 +89,11 @@ class FrameTally:
         size = len(chunk)
         if len(self._placed.entry) < size:
             self._placed = Placed.empty(size)
-        placed = self._placed
+        columns, placed = chunk.columns, self._placed
         state = self._book.state
         state[DONE] = state[BROKEN] = 0
         while True:
-            _KERNELS.place_frames(
-                np.ascontiguousarray(chunk.time_ns),
-                np.ascontiguousarray(chunk.can_id),
-                np.ascontiguousarray(chunk.flags),
-                np.ascontiguousarray(chunk.channel),
-                np.ascontiguousarray(chunk.length),
-                self._book,
-                placed,
-            )
+            _KERNELS.place_frames(columns, self._book, placed)
             if state[DONE] == size:
                 return Placed(placed.entry[:size], placed.stretch[:size], placed.breaks[: state[BROKEN]])
             self._grow()

@@ -15,15 +15,11 @@ from numba import types
 from numpy.typing import NDArray
 
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
-from netcheck.capture._jit import inner, kept
+from netcheck.jit import I64, U8, U32, Column, inner, kept
 
 CRC_15: Final = 0x4599  # x^15 + x^14 + x^10 + x^8 + x^7 + x^4 + x^3 + 1; start 0, not reflected, no final xor
 
-_U8 = types.Array(types.uint8, 1, "C", readonly=True)
-_U32 = types.Array(types.uint32, 1, "C", readonly=True)
-_I64 = types.Array(types.int64, 1, "C", readonly=True)
 _OUT = types.int32[::1]
-_Column = Any  # an array of the type its signature says
 
 
 def _stuffing_table() -> NDArray[np.uint8]:
@@ -75,7 +71,7 @@ def _checked(crc: Any, value: Any, size: Any) -> Any:
 
 
 @inner
-def _classic(can_id: Any, flags: Any, length: Any, begin: Any, data: _Column) -> Any:
+def _classic(can_id: Any, flags: Any, length: Any, begin: Any, data: Column) -> Any:
     """Bits of a classic frame."""
     remote = np.int64((flags & REMOTE) != 0)
     length = min(length, 8)
@@ -130,7 +126,7 @@ def _fd_header(can_id: Any, flags: Any) -> Any:
 
 
 @inner
-def _fd_body(state: Any, esi: Any, length: Any, begin: Any, data: _Column) -> Any:
+def _fd_body(state: Any, esi: Any, length: Any, begin: Any, data: Column) -> Any:
     """Bits of a CAN FD frame from ESI to the CRC delimiter, after the automaton's state at BRS."""
     code = _fd_code(length)
     level, run, stuff = state // 5, state % 5 + 1, np.int64(0)
@@ -149,16 +145,16 @@ def _fd_body(state: Any, esi: Any, length: Any, begin: Any, data: _Column) -> An
     return 5 + 8 * size + (state >> 4) + (28 if size <= 16 else 33)
 
 
-@kept([types.void(_U32, _U8, _U8, _I64, _U8, _I64, _OUT, _OUT)])
+@kept(types.void(U32, U8, U8, I64, U8, I64, _OUT, _OUT))
 def frame_bits(  # noqa: PLR0913, PLR0917 – a capture's columns, the rows and two results
-    can_id: _Column,
-    flags: _Column,
-    length: _Column,
-    start: _Column,
-    data: _Column,
-    rows: _Column,
-    nominal: _Column,
-    fast: _Column,
+    can_id: Column,
+    flags: Column,
+    length: Column,
+    start: Column,
+    data: Column,
+    rows: Column,
+    nominal: Column,
+    fast: Column,
 ) -> None:
     """Bits of the frames at ``rows`` into ``nominal`` and ``fast``."""
     for number in range(len(rows)):

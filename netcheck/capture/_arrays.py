@@ -1,13 +1,9 @@
-"""What the kernels of this room take, and how they are compiled."""
+"""What the kernels of this room take."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-
-from netcheck.jit import inner, kept
-
-__all__ = ["Cells", "Text", "Words", "inner", "kept"]
 
 Text = NDArray[np.uint8]
 Cells = NDArray[np.int64]
