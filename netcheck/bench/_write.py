@@ -8,7 +8,7 @@ import lzma
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple, Protocol, TypeVar, cast
+from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple, Protocol, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,14 +16,15 @@ from numpy.typing import NDArray
 from netcheck.bench._numbers import ChannelNumbers
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture
 from netcheck.errors import InputError, UsageError
+from netcheck.kernels import kernels
 
 if TYPE_CHECKING:
     import can
 
-_Kind = TypeVar("_Kind", bound=np.generic)
-
+_KERNELS: Final = kernels("netcheck.bench._write_kernel")
 _GZIP_LEVEL: Final = 6  # as gzip itself
 _LONGEST_NAME: Final = 64  # bytes of a channel name that a candump log is read with
+_LONGEST_FIXED: Final = 40  # characters of a log line besides the channel name and two for each byte
 
 
 class Form(NamedTuple):
@@ -185,38 +186,21 @@ def capture_lines(chunk: Capture, name: Callable[[str], str] = log_name) -> byte
 
     Raises UsageError for a time before 1970, which a log cannot hold.
     """
-    from netcheck.bench._write_kernel import LONGEST_FIXED, Rows, write_lines
-
     if not len(chunk):
         return b""
     if int(chunk.time_ns.min()) < 0:
         raise UsageError("a frame before the year 1970 cannot be written", remedy="shift the times forward")
     names = [name(channel).encode("utf-8", "backslashreplace") for channel in chunk.channels]
     widest = max(len(written) for written in names)
-    size = len(chunk) * (LONGEST_FIXED + widest) + 2 * int(chunk.length.sum(dtype=np.int64))
+    size = len(chunk) * (_LONGEST_FIXED + widest) + 2 * int(chunk.length.sum(dtype=np.int64))
     out = np.empty(size, np.uint8)
-    used = write_lines(
-        Rows(
-            _read_only(chunk.time_ns),
-            _read_only(chunk.can_id),
-            _read_only(chunk.flags),
-            _read_only(chunk.channel),
-            _read_only(chunk.length),
-            _read_only(chunk.start),
-            _read_only(chunk.data),
-        ),
-        _read_only(np.frombuffer(b"".join(names), np.uint8)),
-        _read_only(np.cumsum([len(written) for written in names], dtype=np.int64)),
+    used = _KERNELS.write_lines(
+        chunk.columns,
+        np.frombuffer(b"".join(names), np.uint8),
+        np.cumsum([len(written) for written in names], dtype=np.int64),
         out,
     )
     return out[:used].tobytes()
-
-
-def _read_only(column: NDArray[_Kind]) -> NDArray[_Kind]:
-    """What the kernel was compiled for: contiguous, and not to be written."""
-    seen = np.ascontiguousarray(column).view()
-    seen.flags.writeable = False
-    return seen
 
 
 def messages(chunk: Capture) -> Iterator[can.Message]:

@@ -1,52 +1,21 @@
-"""Numba kernel: columns of frames to candump log lines. Arrays in, bytes out."""
+"""Columns of frames to candump log lines. Arrays in, bytes out; called through ``netcheck.kernels``."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, Final, NamedTuple, TypeVar, cast
+from typing import Any, Final
 
-import numba
 import numpy as np
 from numba import types
-from numpy.typing import NDArray
 
-from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
+from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Columns
+from netcheck.jit import I64, U8, Column, columns_of, inner, kept
 
-LONGEST_FIXED: Final = 40  # characters of a line besides the channel name and two for each byte
 _ERROR_BIT: Final = 0x20000000  # how candump marks the id of an error frame
 _DIGITS: Final = np.frombuffer(b"0123456789ABCDEF", np.uint8)
 
-_Function = TypeVar("_Function", bound=Callable[..., Any])
-_njit: Any = numba.njit
-_inner = cast("Callable[[_Function], _Function]", _njit(nogil=True))
 
-
-class Rows(NamedTuple):
-    """The columns of ``Capture`` that a line is made of."""
-
-    time_ns: NDArray[np.int64]
-    can_id: NDArray[np.uint32]
-    flags: NDArray[np.uint8]
-    channel: NDArray[np.uint8]
-    length: NDArray[np.uint8]
-    start: NDArray[np.int64]
-    data: NDArray[np.uint8]
-
-
-def _kept(*signature: Any) -> Callable[[_Function], _Function]:
-    """Compiled, and kept on disk where that can be; runs without the interpreter lock."""
-
-    def compiled(function: _Function) -> _Function:
-        try:
-            return cast("_Function", _njit(signature, nogil=True, cache=True)(function))
-        except (RuntimeError, OSError):  # no folder can be written to, or the disk is full
-            return cast("_Function", _njit(signature, nogil=True)(function))
-
-    return compiled
-
-
-@_inner
-def _decimal(out: NDArray[np.uint8], p: int, value: int, places: int) -> int:
+@inner
+def _decimal(out: Column, p: int, value: int, places: int) -> int:
     """A number with leading zeros at p; gives the place behind it."""
     for k in range(p + places - 1, p - 1, -1):
         out[k] = 48 + value % 10
@@ -54,8 +23,8 @@ def _decimal(out: NDArray[np.uint8], p: int, value: int, places: int) -> int:
     return p + places
 
 
-@_inner
-def _stamp(out: NDArray[np.uint8], p: int, time_ns: int) -> int:
+@inner
+def _stamp(out: Column, p: int, time_ns: int) -> int:
     """``(seconds.fraction) `` at p: ten digits, then six, or nine for parts of a microsecond."""
     out[p] = 40  # (
     p = _decimal(out, p + 1, time_ns // 1_000_000_000, 10)
@@ -67,8 +36,8 @@ def _stamp(out: NDArray[np.uint8], p: int, time_ns: int) -> int:
     return p + 2
 
 
-@_inner
-def _identifier(out: NDArray[np.uint8], p: int, can_id: Any, flags: int) -> int:
+@inner
+def _identifier(out: Column, p: int, can_id: Any, flags: int) -> int:
     """Three hex digits for 11 bits, eight for 29 and for error frames, and a #."""
     wide = 8 if flags & (EXTENDED | ERROR) else 3
     value = can_id | _ERROR_BIT if flags & ERROR else can_id
@@ -79,8 +48,8 @@ def _identifier(out: NDArray[np.uint8], p: int, can_id: Any, flags: int) -> int:
     return p + wide + 1
 
 
-@_inner
-def _content(out: NDArray[np.uint8], p: int, rows: Rows, i: int) -> int:
+@inner
+def _content(out: Column, p: int, rows: Columns, i: int) -> int:
     """What follows the #: ``R4``, ``#1`` and payload, or payload alone; and the line end."""
     kind = rows.flags[i]
     if kind & REMOTE:
@@ -102,19 +71,11 @@ def _content(out: NDArray[np.uint8], p: int, rows: Rows, i: int) -> int:
     return p + 1
 
 
-def _read_only(kind: Any) -> Any:
-    return types.Array(kind, 1, "C", readonly=True)
+_COLUMNS = columns_of(Columns, is_read_only=True)
 
 
-_named_tuple: Any = types.NamedTuple
-_KINDS = (types.int64, types.uint32, types.uint8, types.uint8, types.uint8, types.int64, types.uint8)
-_ROWS = _named_tuple([_read_only(kind) for kind in _KINDS], Rows)
-
-
-@_kept(_ROWS, _read_only(types.uint8), _read_only(types.int64), types.uint8[::1])
-def write_lines(
-    rows: Rows, names: NDArray[np.uint8], name_ends: NDArray[np.int64], out: NDArray[np.uint8]
-) -> int:
+@kept(types.int64(_COLUMNS, U8, I64, types.uint8[::1]))
+def write_lines(rows: Columns, names: Column, name_ends: Column, out: Column) -> int:
     """One line a frame to ``out``, which is long enough; gives the bytes written. Times are 0 or later.
 
     names, name_ends: the channel names one behind the other, and where each ends
