@@ -58,6 +58,20 @@ inner = cast(
 )
 
 
+@inner
+def slot_of(key: Any, table: Column) -> Any:
+    """The row of an open-addressed table that has a key, or is free for it.
+
+    table: int64, (a power of two, 2 or more): keys of 0 or more in its first column, -1 in a free row, of
+           which there is one. Multiplicative hashing, Knuth 6.4.
+    """
+    mask = np.int64(len(table) - 1)
+    slot = np.int64((np.uint64(key) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
+    while table[slot, 0] != key and table[slot, 0] >= 0:
+        slot = (slot + 1) & mask
+    return slot
+
+
 class Kernel:
     """A kernel as written, for one signature."""
 

@@ -10,7 +10,7 @@ from numba import njit, types
 
 from netcheck.capture import Columns
 from netcheck.evidence._bundle import BYTES, ROWS, Bundle
-from netcheck.jit import I32, I64, Column, columns_of, kept, read_only
+from netcheck.jit import I32, I64, Column, columns_of, kept, read_only, slot_of
 
 _PAIRS = read_only(types.int64, 2)
 _COLUMNS = columns_of(Columns, is_read_only=True)
@@ -102,13 +102,10 @@ def add_gaps(gaps: Column, counts: Column, begin: int, table: Column, state: Col
     Gives the place of the first gap that was not added, as there was no room for it.
     """
     known = state[0]
-    mask = np.int64(len(table) - 1)
     place = begin
     while place < len(gaps):
         gap = gaps[place]
-        slot = np.int64((np.uint64(gap) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
-        while table[slot, 0] != gap and table[slot, 0] >= 0:
-            slot = (slot + 1) & mask
+        slot = slot_of(gap, table)
         if table[slot, 0] < 0:
             if 2 * known >= len(table):
                 break

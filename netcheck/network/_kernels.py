@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-from numba import njit, types
+from numba import types
 
 from netcheck.capture import EXTENDED, NOBODYS, Columns
-from netcheck.jit import Column, columns_of, kept, tuple_of
+from netcheck.jit import Column, columns_of, kept, slot_of, tuple_of
 from netcheck.network._tally import (
     BROKEN,
     DONE,
@@ -31,12 +29,6 @@ _BOOK = tuple_of(Book, _GRID, _GRID, _GRID, types.int64[::1])
 _PLACED = tuple_of(Placed, types.int32[::1], types.int32[::1], _GRID)
 
 
-@njit(inline="always")
-def slot_of(key: Any, mask: Any) -> Any:
-    """Where a key's search begins in a table of mask + 1 rows (multiplicative hashing, Knuth 6.4)."""
-    return np.int64((np.uint64(key) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
-
-
 @kept(types.void(_COLUMNS, _BOOK, _PLACED))
 def place_frames(columns: Columns, book: Book, placed: Placed) -> None:
     """Counts frames from the state's DONE on, by channel, id width, id and length; finds awake stretches.
@@ -46,7 +38,6 @@ def place_frames(columns: Columns, book: Book, placed: Placed) -> None:
     time_ns, can_id, flags, channel, length, _, _ = columns
     table, entries, spans, state = book
     entry_of, stretch_of, breaks = placed
-    mask = np.int64(len(table) - 1)
     known = state[KNOWN]
     broken = state[BROKEN]
     frame = state[DONE]
@@ -58,9 +49,7 @@ def place_frames(columns: Columns, book: Book, placed: Placed) -> None:
         else:
             wide = np.int64(1 if flags[frame] & EXTENDED else 0)
             key = ((number << 1 | wide) << 29 | np.int64(can_id[frame])) << 8 | np.int64(length[frame])
-            slot = slot_of(key, mask)
-            while table[slot, 0] != key and table[slot, 0] >= 0:
-                slot = (slot + 1) & mask
+            slot = slot_of(key, table)
             if table[slot, 0] < 0:
                 if known == len(entries):
                     break
@@ -95,10 +84,7 @@ def place_frames(columns: Columns, book: Book, placed: Placed) -> None:
 @kept(types.void(_GRID, _GRID))
 def enter(table: Column, entries: Column) -> None:
     """Entries into an empty table that has room for them."""
-    mask = np.int64(len(table) - 1)
     for entry in range(len(entries)):
-        slot = slot_of(entries[entry, 0], mask)
-        while table[slot, 0] >= 0:
-            slot = (slot + 1) & mask
+        slot = slot_of(entries[entry, 0], table)
         table[slot, 0] = entries[entry, 0]
         table[slot, 1] = entry

@@ -8,7 +8,7 @@ import numpy as np
 from numba import types
 
 from netcheck.capture import EXTENDED, NOBODYS, Columns
-from netcheck.jit import I32, Column, columns_of, inner, kept, tuple_of
+from netcheck.jit import I32, Column, columns_of, inner, kept, slot_of, tuple_of
 from netcheck.network._load_tally import (
     AWAKE,
     BITS,
@@ -48,16 +48,6 @@ _LEDGER = tuple_of(
     types.int64[:, :, ::1],
     types.int64[::1],
 )
-
-
-@inner
-def _slot(key: Any, table: Column) -> Any:
-    """The row of a table that has the key, or is free for it (multiplicative hashing, Knuth 6.4)."""
-    mask = np.int64(len(table) - 1)
-    slot = np.int64((np.uint64(key) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(32)) & mask
-    while table[slot, 0] != key and table[slot, 0] >= 0:
-        slot = (slot + 1) & mask
-    return slot
 
 
 @inner
@@ -113,7 +103,7 @@ def tally_load(columns: Columns, nominal: Column, fast: Column, ledger: Ledger) 
         row[FRAMES] += 1
         row[NOW] = now
         key = number << 30 | np.int64((flags[frame] & EXTENDED) != 0) << 29 | np.int64(can_id[frame])
-        slot = _slot(key, table)
+        slot = slot_of(key, table)
         if table[slot, 0] < 0:
             if known[0] == len(keys):
                 row[STRANGERS] += 1
