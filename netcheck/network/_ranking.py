@@ -66,7 +66,7 @@ def rank(
             entries,
             key=lambda entry: (
                 entry.network != identity.network,
-                -round(entry.score - _by_chance(traffic, networks[entry.network]), 6),
+                -round(entry.score - by_chance(traffic, networks[entry.network]), 6),
                 entry.messages - entry.explained,
             ),
         )
@@ -95,7 +95,7 @@ def _ranked(name: str, traffic: Traffic, seen: Mapping[FrameId, Evidence], datab
     )
 
 
-def _by_chance(traffic: Traffic, database: Database) -> float:
+def by_chance(traffic: Traffic, database: Database) -> float:
     """How many of the channel's 11-bit ids a DBC of that size would have if they were any ids."""
     narrow = sum(not frame_id.is_extended for frame_id in traffic.lengths)
     taken = {message.can_id for message in database.messages if not message.is_extended}

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Final
 
 from netcheck.database import Database
 from netcheck.network._errors import LOST, WRONG_RATE
 from netcheck.network._identity import least_ids, messages_by_id
-from netcheck.network._ranking import PERIOD_BAND
+from netcheck.network._ranking import PERIOD_BAND, by_chance
 from netcheck.network._survey_book import MOST_IDS
 from netcheck.network._survey_model import ChannelSurvey, Ranked, Remark, RemarkKind, SurveyedMessage
 from netcheck.network._traffic import FrameId, Traffic
@@ -16,7 +17,9 @@ from netcheck.network._traffic import FrameId, Traffic
 OVERLOAD: Final = 0.8  # of the busiest second
 _ERRORS_ONLY: Final = 0.9
 _FEW_FRAMES: Final = 10
+_LEAST_SECONDS: Final = 5.0  # before few frames mean that a network is asleep
 _MIXED_SHARE: Final = 0.2
+_DEVIATIONS: Final = 4  # of a count by chance, whose variance is its mean
 _GOOD_CHECKS: Final = 0.99
 _NAMED: Final = 3
 _FULL: Final = 1.02  # a time stamp may be a frame late
@@ -48,29 +51,40 @@ def _on_errors(channel: ChannelSurvey) -> Iterator[Remark]:
             text += ": nobody acknowledges, so nobody else is awake on this pair, or it is not connected"
             step = "Wake the vehicle, check the connection; record in listen-only mode."
         else:
-            text += ": the recorder's bit rate is wrong, or the two wires are swapped or shorted"
+            text += ": most likely the recorder's bit rate is wrong, or the two wires are swapped or shorted"
             step = f"Set another bit rate ({_USUAL}), in listen-only mode; then check high and low."
         yield Remark(RemarkKind.ONLY_ERRORS, text, step)
     else:
         share = f"{errors / frames:.1%}" if errors >= frames / 1000 else "under 0.1 %"
-        text = f"{errors:,} error frames, {share} of all ({kinds})"
+        text = f"{errors:,} error frame{'s' if errors > 1 else ''}, {share} of all ({kinds})"
         step = "Check plug contacts, stub length and termination (60 Ω across the pair, battery off)."
         yield Remark(RemarkKind.ERRORS, text, step)
     if lost := channel.errors.get(LOST):
-        text = f"the recorder lost frames {lost:,} times (its buffer was full): do not trust counts and gaps"
+        often = f"{lost:,} times" if lost > 1 else "once"
+        text = f"the recorder lost frames {often} (its buffer was full): do not trust counts and gaps"
         yield Remark(RemarkKind.FRAMES_LOST, text, "Record again with less load on the computer.")
 
 
 def _on_silence(channel: ChannelSurvey) -> Iterator[Remark]:
-    if (
-        channel.data_frames
-        and channel.data_frames < _FEW_FRAMES
-        and channel.error_frames < channel.data_frames
-    ):
-        text = f"only {channel.data_frames} frames in {channel.seconds:.0f} s: the network is asleep"
-        yield Remark(
-            RemarkKind.NEARLY_SILENT, text, "Ignition on, open a door; if it stays so, try another pair."
-        )
+    messages = channel.data_frames
+    if channel.error_frames > messages or messages >= _FEW_FRAMES:
+        return
+    if not messages:
+        if channel.remote_frames:
+            text = "no message, only remote frames: somebody asks and nobody answers"
+            step = (
+                "Wake the vehicle (ignition on, open a door), record again; if it stays so, try another pair."
+            )
+            yield Remark(RemarkKind.NEARLY_SILENT, text, step)
+        return
+    text = f"only {messages} frame{'s' if messages > 1 else ''} in {channel.seconds:.0f} s"
+    if channel.seconds < _LEAST_SECONDS:
+        text = text.replace(" in 0 s", "")
+        step = "Record for a minute with the ignition on; if it stays so, try another pair."
+        yield Remark(RemarkKind.NEARLY_SILENT, f"{text}: too short to say more", step)
+    else:
+        step = "Ignition on, open a door; if it stays so, try another pair."
+        yield Remark(RemarkKind.NEARLY_SILENT, f"{text}: the network is asleep", step)
 
 
 def _on_network(
@@ -88,10 +102,18 @@ def _on_network(
         return
     best = channel.candidates[0]
     if channel.network is not None:
+        if _may_be_chance(best, traffic, networks):
+            text = (
+                f"{best.network} is doubtful: {best.explained} of {best.ids} ids fit its DBC, and a DBC of "
+                f"{best.messages} messages may fit as many by accident"
+            )
+            step = "Give the DBC files of this very vehicle, and look whether what they decode makes sense."
+            yield Remark(RemarkKind.DOUBTFUL, text, step)
         return
     possible = [entry for entry in channel.candidates if entry.explained >= entry.least]
     if not possible:
-        text = f"none of {_listed([entry.network for entry in channel.candidates])}: {_explains(best)}"
+        ranked = sorted(channel.candidates, key=lambda entry: -entry.explained)
+        text = f"none of {_listed([entry.network for entry in ranked])}: {_explains(ranked[0])}"
         step = "Try another pair, or look for the DBC of another model year."
         yield Remark(RemarkKind.NO_NETWORK, text, step)
         return
@@ -99,13 +121,19 @@ def _on_network(
     names = [entry.network for entry in rivals if entry.network != best.network]
     text = f"not clear: {_explains(best)}, but {_listed(names)} nearly as many or more"
     if best.score > max(entry.score for entry in rivals if entry is not best) * 1.1:
-        text += f"; lengths, times and values speak for {best.network}"
+        text += f"; lengths, times and values fit {best.network} better"
     step = "Record longer with the ignition on, or name the channel's network in the job file."
     yield Remark(RemarkKind.NOT_CLEAR, text, step)
 
 
 def _explains(entry: Ranked) -> str:
     return f"{entry.network} explains {entry.explained} of {entry.ids} ids"
+
+
+def _may_be_chance(entry: Ranked, traffic: Traffic, networks: Mapping[str, Database]) -> bool:
+    """Whether a DBC of that size would explain as many of any ids: four standard deviations are allowed."""
+    chance = by_chance(traffic, networks[entry.network])
+    return entry.explained <= chance + _DEVIATIONS * math.sqrt(chance)
 
 
 def _mixed(
@@ -118,7 +146,10 @@ def _mixed(
         explained[name] = {
             frame_id for frame_id, message in known if traffic.mostly_at_least(frame_id, message.length)
         }
-    by_count = sorted(channel.candidates, key=lambda entry: -entry.explained)
+    by_count = sorted(
+        (entry for entry in channel.candidates if not _may_be_chance(entry, traffic, networks)),
+        key=lambda entry: -entry.explained,
+    )
     for place, one in enumerate(by_count):
         for other in by_count[place + 1 :]:
             mine, theirs = explained[one.network], explained[other.network]
@@ -134,6 +165,9 @@ def _mixed(
 
 
 def _on_load(channel: ChannelSurvey) -> Iterator[Remark]:
+    if channel.data_frames >= _FEW_FRAMES and not channel.seconds:
+        text = "all frames have one time: nothing is known of periods, gaps and load"
+        yield Remark(RemarkKind.NO_TIMES, text, "Record with time stamps; candump -l writes them.")
     load, rates = channel.load, channel.rates
     if load is None or rates is None or channel.seconds < 1:
         return
@@ -163,10 +197,22 @@ def _on_messages(channel: ChannelSurvey) -> Iterator[Remark]:
         yield Remark(
             RemarkKind.LATE, text, "Compare with another capture; the DBC may be of another model year."
         )
-    failing = [m for m in channel.messages if _fails(m)]
-    if failing:
-        text = f"counter or checksum fails in over 1 % of the frames: {_names(failing)}"
-        yield Remark(RemarkKind.CHECK_FAILS, text, "Frames were lost, or two senders share the id.")
+    jumping = [m for m in channel.messages if m.counter and m.counter.share < _GOOD_CHECKS]
+    if jumping:
+        text = f"the counter jumps at over 1 % of the steps: {_names(jumping)}"
+        step = (
+            "Frames were lost, or two senders share the id: record again with less load on the computer; if "
+            "it stays, look for a second module that sends it."
+        )
+        yield Remark(RemarkKind.COUNTER_JUMPS, text, step)
+    wrong = [m for m in channel.messages if m.checksum and m.checksum.share < _GOOD_CHECKS]
+    if wrong:
+        text = f"the checksum is wrong in over 1 % of the frames: {_names(wrong)}"
+        step = (
+            "Look for a second sender of the id, such as a module that was added; what reads these frames "
+            "may throw the wrong ones away."
+        )
+        yield Remark(RemarkKind.CHECK_FAILS, text, step)
 
 
 def _mostly_short(message: SurveyedMessage) -> bool:
@@ -179,10 +225,6 @@ def _mostly_short(message: SurveyedMessage) -> bool:
 def _is_late(message: SurveyedMessage) -> bool:
     stated, period = message.declared_cycle_ms, message.timing.period
     return bool(stated and period and message.timing.cyclic and period > (1 + PERIOD_BAND) * stated)
-
-
-def _fails(message: SurveyedMessage) -> bool:
-    return any(check and check.share < _GOOD_CHECKS for check in (message.counter, message.checksum))
 
 
 def _names(messages: list[SurveyedMessage]) -> str:

@@ -164,10 +164,13 @@ class RemarkKind(StrEnum):
     TWO_NETWORKS = "two-networks"
     NO_NETWORK = "no-network"
     NOT_CLEAR = "not-clear"
+    DOUBTFUL = "doubtful"
+    NO_TIMES = "no-times"
     RATE_IMPOSSIBLE = "rate-impossible"
     OVERLOAD = "overload"
     TOO_SHORT = "too-short"
     LATE = "late"
+    COUNTER_JUMPS = "counter-jumps"
     CHECK_FAILS = "check-fails"
     IDS_BEYOND = "ids-beyond"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import pytest
@@ -56,9 +57,37 @@ def test_frames_the_recorder_lost_are_said(tmp_path):
     assert "do not trust" in one_remark(channel_of(tmp_path, lines), RemarkKind.FRAMES_LOST).text
 
 
+def test_frames_lost_once_are_lost_once(tmp_path):
+    lines = [*steady(0x100), Line(700, ERROR_FLAG | 4, "0001000000000000")]
+    assert "lost frames once" in one_remark(channel_of(tmp_path, lines), RemarkKind.FRAMES_LOST).text
+    lines.append(Line(701, ERROR_FLAG | 4, "0001000000000000"))
+    assert "lost frames 2 times" in one_remark(channel_of(tmp_path, lines), RemarkKind.FRAMES_LOST).text
+
+
 def test_a_handful_of_frames_is_nearly_silence(tmp_path):
     assert kinds(channel_of(tmp_path, steady(0x100, rounds=9))) == [RemarkKind.NEARLY_SILENT]
     assert kinds(channel_of(tmp_path, steady(0x100, rounds=10))) == []
+
+
+def test_only_a_recording_of_some_seconds_can_say_that_a_network_is_asleep(tmp_path):
+    long = one_remark(channel_of(tmp_path, steady(0x100, rounds=9, every=1000)), RemarkKind.NEARLY_SILENT)
+    assert long.text == "only 9 frames in 8 s: the network is asleep"
+    short = one_remark(channel_of(tmp_path, steady(0x100, rounds=1)), RemarkKind.NEARLY_SILENT)
+    assert short.text == "only 1 frame: too short to say more"
+    assert "minute" in short.next_step
+
+
+def test_remote_frames_alone_are_questions_that_nobody_answers(tmp_path):
+    channel = channel_of(tmp_path, [Line(100 * n, 0x123, "R") for n in range(30)])
+    assert "nobody answers" in one_remark(channel, RemarkKind.NEARLY_SILENT).text
+    answered = [Line(100 * n, 0x123, "R") for n in range(30)] + steady(0x123, rounds=10)
+    assert kinds(channel_of(tmp_path, answered)) == []
+
+
+def test_frames_that_all_have_one_time_say_nothing_of_times(tmp_path):
+    channel = channel_of(tmp_path, [Line(0, 0x100, bytes([n])) for n in range(20)])
+    assert kinds(channel) == [RemarkKind.NO_TIMES]
+    assert "candump -l" in channel.remarks[0].next_step
 
 
 def test_two_networks_on_one_channel(tmp_path):
@@ -87,6 +116,22 @@ def test_dbcs_that_share_their_ids_are_not_clear(tmp_path):
     channel = channel_of(tmp_path, steady(*range(0x100, 0x106)), SurveyPlan({"one": ONE, "near": near}))
     assert channel.network is None
     assert "near" in one_remark(channel, RemarkKind.NOT_CLEAR).text
+
+
+def test_a_network_whose_dbc_fits_any_ids_as_well_is_doubtful(tmp_path):
+    """A DBC of 300 messages has 15 % of all ids: 9 of any 60, with a deviation of 3."""
+    vast = database(*(message(f"V{n}", 3 * n) for n in range(300)))
+    plan = SurveyPlan({"vast": vast})
+    by_chance = channel_of(tmp_path, steady(*range(600, 660), rounds=10), plan)
+    assert by_chance.network == "vast"  # 20 ids, and no other DBC: the rule
+    assert "20 of 60 ids" in one_remark(by_chance, RemarkKind.DOUBTFUL).text
+    assert kinds(channel_of(tmp_path, steady(*range(600, 690, 3), rounds=10), plan)) == []
+
+
+def test_two_dbcs_that_fit_any_ids_as_well_are_no_mixed_networks(tmp_path):
+    vast = {f"vast{k}": database(*(message(f"V{n}", 3 * n + k) for n in range(300))) for k in (0, 1)}
+    channel = channel_of(tmp_path, steady(*range(600, 660), rounds=10), SurveyPlan(vast))
+    assert kinds(channel) == [RemarkKind.NOT_CLEAR]
 
 
 def test_without_candidates_nothing_is_said_about_the_network(tmp_path):
@@ -120,4 +165,21 @@ def test_messages_that_differ_from_their_dbc(tmp_path):
 
 def test_a_counter_that_jumps(tmp_path):
     lines = [Line(10 * n, 0x100, bytes([n % 16, 1])) for n in range(600) if n % 30]
-    assert "0x100" in one_remark(channel_of(tmp_path, lines), RemarkKind.CHECK_FAILS).text
+    remark = one_remark(channel_of(tmp_path, lines), RemarkKind.COUNTER_JUMPS)
+    assert "0x100" in remark.text
+    assert "second module" in remark.next_step
+
+
+def test_a_checksum_that_fails_is_no_lost_frame(tmp_path):
+    """Lost frames leave every checksum right."""
+    noise = random.Random(5)
+    lines = []
+    for n in range(400):
+        data = noise.randbytes(7)
+        wrong = n % 12 == 0  # one of twelve
+        lines.append(Line(10 * n, 0x100, data + bytes([(sum(data) + 7 * wrong) & 0xFF])))
+    channel = channel_of(tmp_path, lines)
+    remark = one_remark(channel, RemarkKind.CHECK_FAILS)
+    assert "checksum is wrong" in remark.text
+    assert "lost" not in remark.next_step
+    assert kinds(channel) == [RemarkKind.CHECK_FAILS]
