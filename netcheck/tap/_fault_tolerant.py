@@ -7,9 +7,12 @@ near 5 V; asleep, low near the battery's voltage; in a dominant bit, high at lea
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Final, Literal
 
 from netcheck.files import Measured
+from netcheck.tap._bands import Band, taken, within
 from netcheck.tap._model import Judged, State
 
 HIGH_QUIET: Final = (-0.3, 0.5)
@@ -20,6 +23,19 @@ HIGH_DOMINANT: Final = (3.6, 5.2)
 LOW_DOMINANT: Final = (-0.3, 1.4)
 DIFFERENCE_DOMINANT: Final = (2.2, 5.5)
 _HELD: Final = "Such a pair works on with one wire broken or shorted, so a fault may go unnoticed for long."
+EXPECTED: Final = {
+    "termination": "no single value; not near 0 Ω",
+    "high-shorted": "no",
+    "low-shorted": "no",
+    "high-idle": "near 0 V",
+    "low-idle": "about 5 V; asleep, the battery's voltage",
+    "difference-idle": "about -5 V",
+    "high-busy": "says little",
+    "low-busy": "says little",
+    "high-dominant": f"at least {HIGH_DOMINANT[0]} V",
+    "low-dominant": f"at most {LOW_DOMINANT[1]} V",
+    "difference-dominant": f"at least {DIFFERENCE_DOMINANT[0]} V",
+}
 
 
 def termination(ohms: float | Literal["open"]) -> Judged:
@@ -58,12 +74,11 @@ def quiet(measured: Measured) -> dict[str, Judged]:
             'Compare pins and colours with the papers; then physical = "high-speed" in the vehicle file.',
         )
         return {"high-idle": other, "low-idle": other}
-    bands = (
-        ("high-idle", high, HIGH_QUIET),
-        ("low-idle", low, LOW_QUIET),
-        ("difference-idle", measured.difference_idle, DIFFERENCE_QUIET),
+    return taken(
+        ("high-idle", high, _rule(HIGH_QUIET, "quiet")),
+        ("low-idle", low, _rule(LOW_QUIET, "quiet")),
+        ("difference-idle", measured.difference_idle, _rule(DIFFERENCE_QUIET, "quiet")),
     )
-    return {key: _within(volts, band, "quiet") for key, volts, band in bands if volts is not None}
 
 
 def busy(measured: Measured) -> dict[str, Judged]:
@@ -75,20 +90,18 @@ def busy(measured: Measured) -> dict[str, Judged]:
 
 def dominant(measured: Measured) -> dict[str, Judged]:
     """Levels in a dominant bit, by oscilloscope."""
-    bands = (
-        ("high-dominant", measured.high_dominant, HIGH_DOMINANT),
-        ("low-dominant", measured.low_dominant, LOW_DOMINANT),
-        ("difference-dominant", measured.difference_dominant, DIFFERENCE_DOMINANT),
+    return taken(
+        ("high-dominant", measured.high_dominant, _rule(HIGH_DOMINANT, "dominant")),
+        ("low-dominant", measured.low_dominant, _rule(LOW_DOMINANT, "dominant")),
+        ("difference-dominant", measured.difference_dominant, _rule(DIFFERENCE_DOMINANT, "dominant")),
     )
-    return {key: _within(volts, band, "dominant") for key, volts, band in bands if volts is not None}
 
 
-def _within(volts: float, band: tuple[float, float], when: str) -> Judged:
-    if band[0] <= volts <= band[1]:
-        return Judged(State.RIGHT, f"as such a pair should be when {when}")
-    return Judged(
+def _rule(band: Band, when: str) -> Callable[[float], Judged]:
+    wrong = Judged(
         State.WRONG,
         f"not what such a pair has when {when}",
         f"A wire is shorted or broken, high and low are swapped, or this is another pair. {_HELD}",
         "Battery off: look for paths to ground, to supply and between the wires.",
     )
+    return partial(within, band=band, right=f"as such a pair should be when {when}", wrong=wrong)

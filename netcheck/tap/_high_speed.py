@@ -12,9 +12,11 @@ text: the limits of a single wire, the drivers' load of 50 to 65 ohms, the reces
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Final, Literal
 
 from netcheck.files import Measured
+from netcheck.tap._bands import span, taken, within
 from netcheck.tap._model import Judged, State
 
 QUIET: Final = (2.0, 3.0)  # V, each wire; from memory
@@ -31,7 +33,19 @@ ASLEEP_BELOW: Final = 0.5  # V on both wires
 SUPPLY_ABOVE: Final = 7.0  # V: more than any transceiver drives
 LOAD: Final = (50.0, 65.0)  # ohms; from memory
 _PAPERS: Final = "Some vehicles spread their termination over several modules: their papers decide."
-
+EXPECTED: Final = {
+    "termination": f"about 60 Ω ({LOAD[0]:g} to {LOAD[1]:g})",
+    "high-shorted": "no",
+    "low-shorted": "no",
+    "high-idle": f"about 2.5 V ({span(QUIET)})",
+    "low-idle": f"about 2.5 V ({span(QUIET)})",
+    "difference-idle": f"about 0 V ({span(DIFFERENCE_QUIET)})",
+    "high-busy": "a little above 2.5 V",
+    "low-busy": "as much below 2.5 V as high is above",
+    "high-dominant": f"about 3.5 V ({span(HIGH_DOMINANT)})",
+    "low-dominant": f"about 1.5 V ({span(LOW_DOMINANT)})",
+    "difference-dominant": f"about 2 V ({span(DRIVEN)})",
+}
 
 _SHORT: Final = Judged(
     State.WRONG,
@@ -110,14 +124,11 @@ def quiet(measured: Measured) -> dict[str, Judged]:
             'Compare pins and colours with the papers; then physical = "fault-tolerant" in the vehicle file.',
         )
         return {"high-idle": other, "low-idle": other}
-    found = {}
-    if high is not None:
-        found["high-idle"] = _quiet_wire("high", high)
-    if low is not None:
-        found["low-idle"] = _quiet_wire("low", low)
-    if measured.difference_idle is not None:
-        found["difference-idle"] = _quiet_difference(measured.difference_idle)
-    return found
+    return taken(
+        ("high-idle", high, partial(_quiet_wire, "high")),
+        ("low-idle", low, partial(_quiet_wire, "low")),
+        ("difference-idle", measured.difference_idle, _quiet_difference),
+    )
 
 
 def _quiet_wire(wire: str, volts: float) -> Judged:
@@ -181,11 +192,10 @@ def _quiet_difference(volts: float) -> Judged:
 def busy(measured: Measured) -> dict[str, Judged]:
     """A multimeter's mean of each wire while frames run."""
     high, low = measured.high_busy, measured.low_busy
-    found = {}
-    if high is not None:
-        found["high-busy"] = _within(high, HIGH_BUSY)
-    if low is not None:
-        found["low-busy"] = _within(low, LOW_BUSY)
+    found = taken(
+        ("high-busy", high, partial(_in_traffic, band=HIGH_BUSY)),
+        ("low-busy", low, partial(_in_traffic, band=LOW_BUSY)),
+    )
     if high is None or low is None:
         return found
     if low > high + 0.05:
@@ -209,39 +219,37 @@ def busy(measured: Measured) -> dict[str, Judged]:
     return found
 
 
-def _within(volts: float, band: tuple[float, float]) -> Judged:
-    if band[0] <= volts <= band[1]:
-        return Judged(State.RIGHT, "as a multimeter shows a wire under traffic")
-    return Judged(
+_in_traffic: Final = partial(
+    within,
+    right="as a multimeter shows a wire under traffic",
+    wrong=Judged(
         State.WRONG,
         "not what a multimeter shows of a wire under traffic",
         "The probe sits on another wire, or the wire is shorted or broken.",
         "Measure again when the network is quiet, then with the battery off.",
-    )
+    ),
+)
 
 
 def dominant(measured: Measured) -> dict[str, Judged]:
     """Levels in a dominant bit, by oscilloscope."""
-    high, low, difference = measured.high_dominant, measured.low_dominant, measured.difference_dominant
-    found = {}
-    if high is not None:
-        found["high-dominant"] = _level(high, HIGH_DOMINANT)
-    if low is not None:
-        found["low-dominant"] = _level(low, LOW_DOMINANT)
-    if difference is not None:
-        found["difference-dominant"] = _driven(difference)
-    return found
+    return taken(
+        ("high-dominant", measured.high_dominant, partial(_level, band=HIGH_DOMINANT)),
+        ("low-dominant", measured.low_dominant, partial(_level, band=LOW_DOMINANT)),
+        ("difference-dominant", measured.difference_dominant, _driven),
+    )
 
 
-def _level(volts: float, band: tuple[float, float]) -> Judged:
-    if band[0] <= volts <= band[1]:
-        return Judged(State.RIGHT, "as a driver gives it")
-    return Judged(
+_level: Final = partial(
+    within,
+    right="as a driver gives it",
+    wrong=Judged(
         State.WRONG,
         "outside what a driver gives",
         "A leak to ground or supply, a weak driver, or a bit in which several modules sent at once.",
         "Look at several frames, away from the first bits and the acknowledgement; then check for shorts.",
-    )
+    ),
+)
 
 
 def _driven(volts: float) -> Judged:

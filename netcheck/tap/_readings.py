@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import ModuleType
 from typing import Any, Final
 
 from pydantic import ValidationError
@@ -26,32 +27,6 @@ _HOW: Final = {
     "low-dominant": "Oscilloscope: volts of low in a dominant bit.",
     "difference-dominant": "Oscilloscope: volts from high to low in a dominant bit.",
     "stub": "Metres of wire from the network to the new part's plug.",
-}
-_FAST: Final = {
-    "termination": "about 60 Ω (50 to 65)",
-    "high-shorted": "no",
-    "low-shorted": "no",
-    "high-idle": "about 2.5 V (2.0 to 3.0)",
-    "low-idle": "about 2.5 V (2.0 to 3.0)",
-    "difference-idle": "about 0 V (-0.5 to 0.05)",
-    "high-busy": "a little above 2.5 V",
-    "low-busy": "as much below 2.5 V as high is above",
-    "high-dominant": "about 3.5 V (2.75 to 4.5)",
-    "low-dominant": "about 1.5 V (0.5 to 2.25)",
-    "difference-dominant": "about 2 V (1.5 to 3.0)",
-}
-_TOLERANT: Final = {
-    "termination": "no single value; not near 0 Ω",
-    "high-shorted": "no",
-    "low-shorted": "no",
-    "high-idle": "near 0 V",
-    "low-idle": "about 5 V; asleep, the battery's voltage",
-    "difference-idle": "about -5 V",
-    "high-busy": "says little",
-    "low-busy": "says little",
-    "high-dominant": "at least 3.6 V",
-    "low-dominant": "at most 1.4 V",
-    "difference-dominant": "at least 2.2 V",
 }
 # What a technician with a multimeter is asked for; the rest is listed once it was measured.
 _ASKED: Final = frozenset(
@@ -100,7 +75,6 @@ def readings(measured: Measured | None, network: Network) -> tuple[Reading, ...]
         for key, value in complete.model_dump(by_alias=True, exclude_none=True).items()
         if key in judged
     }
-    expected = _TOLERANT if network.physical == "fault-tolerant" else _FAST
     rate = max(network.bitrate, network.fd_bitrate or 0)
     stub_text = f"up to {safe_length(rate):.2g} m, by guidance"
     if network.physical == "fault-tolerant":
@@ -109,7 +83,7 @@ def readings(measured: Measured | None, network: Network) -> tuple[Reading, ...]
         Reading(
             key,
             _HOW[key],
-            expected.get(key, stub_text),
+            _rules(network).EXPECTED.get(key, stub_text),
             _shown(key, taken[key]) if key in taken else "",
             judged.get(key),
         )
@@ -134,9 +108,13 @@ def _shown(key: str, value: float | str) -> str:
     return f"{value:g} {_UNITS.get(key, 'V')}"
 
 
+def _rules(network: Network) -> ModuleType:
+    return _fault_tolerant if network.physical == "fault-tolerant" else _high_speed
+
+
 def _judged(measured: Measured, network: Network) -> dict[str, Judged]:
     tolerant = network.physical == "fault-tolerant"
-    rules = _fault_tolerant if tolerant else _high_speed
+    rules = _rules(network)
     found: dict[str, Judged] = {}
     if measured.termination is not None:
         found["termination"] = rules.termination(measured.termination)
