@@ -14,6 +14,7 @@ from netcheck.bench._vin_answers import Answers, AnswerSearch
 from netcheck.bench._vin_pieces import Pieces
 from netcheck.capture import Capture, open_capture
 from netcheck.errors import UsageError
+from netcheck.words import counted
 
 _CROSS: Final = ord("X")
 
@@ -72,7 +73,7 @@ class VinFinds:
             frames = sum(self.hidden.values())
             ids = ", ".join(sorted(self.hidden))
             yield (
-                f"vehicle numbers (VIN) became X's in {frames:,} frame{'' if frames == 1 else 's'} ({ids}); "
+                f"vehicle numbers (VIN) became X's in {counted(frames, 'frame')} ({ids}); "
                 "checksums in these no longer fit"
             )
         elif self.given:

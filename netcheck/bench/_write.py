@@ -17,6 +17,7 @@ from netcheck.bench._numbers import ChannelNumbers
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture
 from netcheck.errors import InputError, UsageError
 from netcheck.kernels import kernels
+from netcheck.words import counted
 
 if TYPE_CHECKING:
     import can
@@ -107,7 +108,7 @@ class CaptureWriter:
     def close(self) -> tuple[str, ...]:
         """Finish the file; gives what a person should know of what the format could not keep."""
         notes = [
-            f"{count:,} {kind}{'' if count == 1 else 's'} left out: {self._form.name} has no place for them"
+            f"{counted(count, kind)} left out: {self._form.name} has no place for them"
             for kind, count in self.left_out.items()
         ]
         notes += self._frames.close()

@@ -13,6 +13,7 @@ from netcheck.capture._chunks import Source
 from netcheck.capture._codes import CUT, MOST_CHANNELS, NAMED, REASONS
 from netcheck.capture._columns import Batch
 from netcheck.errors import InputError
+from netcheck.words import counted
 
 SHOWN: Final = 60  # bytes of a line that are shown
 _MILLISECOND: Final = 1_000_000  # ns
@@ -43,23 +44,18 @@ class Skipped(NamedTuple):
     text: str
 
 
-def count(number: int | np.int64, noun: str) -> str:
-    """``1 line``, ``2 lines``."""
-    return f"{number:,} {noun}" + ("" if number == 1 else "s")
-
-
 def skipped_warning(skipped: int, of: int, named: list[Skipped], noun: str = "line") -> str:
     """Says how many lines are no frames, and which came first."""
     first = "; ".join(f"{noun} {s.line}: {REASONS[s.reason]}, “{s.text}”" for s in named)
     more = f"; and {skipped - len(named):,} more" if skipped > len(named) else ""
     are = "is not a frame" if skipped == 1 else "are not frames"
-    return f"{skipped:,} of {count(of, noun)} {are}: {first}{more}"
+    return f"{skipped:,} of {counted(of, noun)} {are}: {first}{more}"
 
 
 def steps_back_warning(steps: int, first: str, largest: int) -> str:
     """Says that the clock went back; ``largest`` in ns."""
     return (
-        f"time steps backwards {count(steps, 'time')}, first in {first}, by {largest / 1e9:.6f} s at most: "
+        f"time steps backwards {counted(steps, 'time')}, first in {first}, by {largest / 1e9:.6f} s at most: "
         "frames are kept in file order"
     )
 
@@ -163,8 +159,9 @@ class Ledger:
             )
         elif source.unfinished and self._last == 1 and lengths[:-1] and lengths[-1] < min(lengths[:-1]):
             # Without a line end, 123#1122 may be all or may have lost bytes; only its id's past can tell.
+            size = counted(int(lengths[-1]), "data byte")
             self.endings.append(
-                f"line {self.lines}, the last, has no line end, and {count(lengths[-1], 'data byte')} where "
+                f"line {self.lines}, the last, has no line end, and {size} where "
                 f"its id had {min(lengths[:-1])} or more before: it may have been cut off"
             )
 
@@ -180,7 +177,7 @@ class Ledger:
         if not self.named:
             return InputError(self.file, "has no frame, only blank lines or comments", remedy=remedy)
         first = self.named[0]
-        what = f"no frame in {count(self.lines, 'line')}; {REASONS[first.reason]}: “{first.text}”"
+        what = f"no frame in {counted(self.lines, 'line')}; {REASONS[first.reason]}: “{first.text}”"
         return InputError(self.file, what, where=f"line {first.line}", remedy=remedy)
 
     def warnings(self) -> tuple[str, ...]:
@@ -192,10 +189,12 @@ class Ledger:
         if self.skipped:
             found.append(skipped_warning(self.skipped, self.lines, self.named))
         if sums[tallied.DROPPED]:
-            found.append(f"the recorder says {count(sums[tallied.DROPPED], 'time')} that it lost frames")
+            times = counted(int(sums[tallied.DROPPED]), "time")
+            found.append(f"the recorder says {times} that it lost frames")
         if sums[tallied.ODD_FD]:
+            frames = counted(int(sums[tallied.ODD_FD]), "CAN FD frame")
             found.append(
-                f"{count(sums[tallied.ODD_FD], 'CAN FD frame')} of a length that CAN FD does not have, "
+                f"{frames} of a length that CAN FD does not have, "
                 f"first in line {sums[tallied.ODD_FD_LINE]}: kept as written"
             )
         return found
@@ -203,7 +202,7 @@ class Ledger:
     def _time_warnings(self) -> list[str]:
         sums, found = self.sums, []
         if sums[tallied.UNTIMED]:
-            frames = count(sums[tallied.UNTIMED], "frame")
+            frames = counted(int(sums[tallied.UNTIMED]), "frame")
             found.append(f"{frames} without a time stamp: times are made up, 1 ms apart")
         if self.deltas == 2 or (self.deltas and sums[tallied.SHORT]):
             found.append("time stamps are steps from frame to frame, added up from 0: not times of day")

@@ -11,6 +11,7 @@ from netcheck.cli import _bench as bench_options
 from netcheck.cli._options import Format, FormatOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.errors import UsageError
+from netcheck.words import counted
 
 if TYPE_CHECKING:
     from netcheck.bench import Choice, Replay, Target
@@ -118,15 +119,12 @@ def _plan(replay: Replay, interface: str, speed: float) -> list[str]:
     how_often = {0: "again and again", 1: "once"}.get(replay.choice.rounds, f"{replay.choice.rounds} times")
     how_fast = f"at {speed:g}× speed" if speed else "as fast as it goes"
     lines = [
-        f"{route.source} → {interface} {route.target}: {_of(route.frames, 'frame')}, "
-        f"{_of(len(route.ids), 'id')} ({id_list(route.ids)})"
+        f"{route.source} → {interface} {route.target}: {counted(route.frames, 'frame')}, "
+        f"{counted(len(route.ids), 'id')} ({id_list(route.ids)})"
         for route in replay.routes
     ]
     lines.append(
-        f"{how_often}, {replay.seconds:.1f} s a round, {how_fast}; {_of(replay.left_out, 'frame')} left out"
+        f"{how_often}, {replay.seconds:.1f} s a round, {how_fast}; "
+        f"{counted(replay.left_out, 'frame')} left out"
     )
     return lines
-
-
-def _of(number: int, word: str) -> str:
-    return f"{number:,} {word}" + ("" if number == 1 else "s")

@@ -109,7 +109,7 @@ def tap_command(  # noqa: PLR0913, PLR0917 – each option of a command is a par
 
 def _then(job: Path, interface: str | None, channel: str | None, options: Sequence[str]) -> str:
     """What to do on a pair that is right."""
-    from netcheck.plan._words import command_line
+    from netcheck.words import command_line
 
     if interface is None or channel is None:
         return (

@@ -11,7 +11,8 @@ from typing import Annotated, Any, Final, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from netcheck.files._wording import described, listed, one_of
+from netcheck.files._wording import described, one_of
+from netcheck.words import listing
 
 Path = tuple[str | int, ...]
 
@@ -116,7 +117,7 @@ def _wrong_type(path: Path, details: list[ErrorDetails], model: type[BaseModel])
         words = EXPECTED.get(detail["type"], detail["msg"])
         if words not in wanted:
             wanted.append(words)
-    what = f"must be {listed(wanted)}, not {described(value)}"
+    what = f"must be {listing(wanted, last='or')}, not {described(value)}"
     return Problem(path, what, _brackets_and_quotes(path, wanted, value, model))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import date, datetime, time
 from difflib import SequenceMatcher
 from typing import Any, Final
@@ -59,10 +59,3 @@ def described(value: Any) -> str:
         return f"the number {value}" if abs(value) < 1e15 or isinstance(value, float) else "a huge number"
     kinds = {dict: "a table", list: "a list", datetime: "a date", date: "a date", time: "a time"}
     return kinds.get(type(value), type(value).__name__)
-
-
-def listed(words: Sequence[str], joint: str = "or") -> str:
-    """``a``, ``a or b``, ``a, b or c``."""
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {joint} {words[-1]}"

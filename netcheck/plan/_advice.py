@@ -8,7 +8,7 @@ from typing import Final
 from netcheck.plan._case import Case
 from netcheck.plan._model import Reason
 from netcheck.plan._texts import message_name, network_name, too_rare
-from netcheck.plan._words import clause, listing
+from netcheck.words import clause, listing
 
 
 def next_text(case: Case, reason: Reason) -> str:

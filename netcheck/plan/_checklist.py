@@ -21,7 +21,7 @@ from netcheck.plan._todo import (
     readouts_to_take,
     suppliers,
 )
-from netcheck.plan._words import clause, listing, sentence, spaced, unique
+from netcheck.words import clause, listing, sentence, spaced, unique
 
 # Common practice, from the trade; the retrofit files bring the cautions of their own work.
 RECORDING: Final = "Only listen: the logger sends nothing. Whoever drives does nothing else."

@@ -11,7 +11,7 @@ from netcheck.plan._ground import Ground, is_sent_only_by
 from netcheck.plan._model import Conflict, ConflictKind, Question
 from netcheck.plan._overload import load_notes, overloads
 from netcheck.plan._sources import Source
-from netcheck.plan._words import listing
+from netcheck.words import listing
 
 
 def conflicts(ground: Ground, item: int) -> tuple[Conflict, ...]:

@@ -8,7 +8,7 @@ from typing import Final
 from netcheck.files._loaded import LoadedJob
 from netcheck.plan._model import ItemResult, NeedResult, Reason, Status
 from netcheck.plan._todo import sources
-from netcheck.plan._words import listing, sentence, unique
+from netcheck.words import listing, sentence, unique
 
 # What a desk can do about needs, by the reason they have in common: for some it is all that can be done,
 # for others it may save the trip to the vehicle.

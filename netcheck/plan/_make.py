@@ -15,7 +15,7 @@ from netcheck.plan._next import next_steps
 from netcheck.plan._taps import Progress
 from netcheck.plan._todo import coding_order
 from netcheck.plan._wishes import ItemCoding, plan_wishes
-from netcheck.plan._words import listing
+from netcheck.words import listing
 
 _WORST_LAST = (Verdict.GO, Verdict.GO_WITH_CHANGES, Verdict.UNPROVEN, Verdict.NO_GO)
 

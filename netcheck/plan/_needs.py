@@ -9,7 +9,7 @@ from netcheck.plan._ground import Ground
 from netcheck.plan._model import NeedResult, Reason
 from netcheck.plan._rules import RULES, STATUS, evidence_of, reasons
 from netcheck.plan._texts import also_text, seen_text
-from netcheck.plan._words import listing, sentence
+from netcheck.words import listing, sentence
 
 
 def case_of(ground: Ground, item: int, need: Need) -> Case:

@@ -19,7 +19,7 @@ from netcheck.plan._todo import (
     in_write,
     readouts_to_take,
 )
-from netcheck.plan._words import clause, counted, listing, sentence, unique
+from netcheck.words import clause, counted, listing, sentence, unique
 
 MOST_ROLES: Final = 8  # named in one step; the checklist has them all
 

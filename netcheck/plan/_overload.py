@@ -22,7 +22,7 @@ from netcheck.network import (
 )
 from netcheck.plan._ground import Ground
 from netcheck.plan._model import Conflict, ConflictKind
-from netcheck.plan._words import counted, listing
+from netcheck.words import counted, listing
 
 MOST_LOAD: Final = Fraction(4, 5)  # of the wire in the busiest second; common practice
 _MOST_NAMED: Final = 3

@@ -10,7 +10,7 @@ from netcheck.network import FrameId
 from netcheck.plan._case import Case
 from netcheck.plan._model import Reason
 from netcheck.plan._sources import Source
-from netcheck.plan._words import counted, listing
+from netcheck.words import counted, listing
 
 MOST_MARKS: Final = 3  # named in one line
 

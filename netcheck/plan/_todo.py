@@ -14,7 +14,7 @@ from netcheck.files._loaded import LoadedJob
 from netcheck.files._retrofit import Exercise
 from netcheck.files._vehicle import RoleSource
 from netcheck.plan._model import ChannelUse, ItemResult, NeedResult, Reason, Status, Verdict
-from netcheck.plan._words import command_line, unique
+from netcheck.words import command_line, unique
 
 # A further capture can change these. The others are settled at a desk.
 RECAPTURE: Final = frozenset(

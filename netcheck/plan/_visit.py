@@ -14,7 +14,7 @@ from netcheck.plan._checklist import RECORDING
 from netcheck.plan._model import Plan
 from netcheck.plan._sources import Sources, load_networks, sources_by_role, watches
 from netcheck.plan._todo import CaptureTask, captures_to_take
-from netcheck.plan._words import unique
+from netcheck.words import unique
 
 # Common practice, from the trade.
 CAUTIONS: Final = (

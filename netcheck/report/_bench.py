@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from netcheck.report._page import Page, Style
+from netcheck.words import counted
 
 if TYPE_CHECKING:
     from netcheck.bench import Bench, Played, Replay
@@ -34,15 +35,14 @@ def simulation_text(told: SimulationTold, width: int) -> str:
     """The summary of a simulation."""
     page = Page(width)
     bench, total = told.bench, sum(told.frames.values())
-    page.text(
-        f"{told.target}: {_frames(total)} of {bench.vehicle}, model year {bench.year}, seed {bench.seed}"
-    )
+    frames = counted(total, "frame")
+    page.text(f"{told.target}: {frames} of {bench.vehicle}, model year {bench.year}, seed {bench.seed}")
     for network in bench.networks:
         channel = "" if told.played else f" on {network.channel}"
-        page.text(f"{network.name}{channel}: {_frames(told.frames.get(network.channel, 0))}", indent=2)
+        frames = counted(told.frames.get(network.channel, 0), "frame")
+        page.text(f"{network.name}{channel}: {frames}", indent=2)
     if told.marks_file is not None:
-        marks = "1 mark" if told.marks == 1 else f"{told.marks} marks"
-        page.text(f"{told.marks_file}: {marks}")
+        page.text(f"{told.marks_file}: {counted(told.marks, 'mark')}")
     if told.played is not None:
         _played_text(page, told.played, f"{bench.seconds:g} s")
     return page.render(colour=False)
@@ -73,11 +73,12 @@ def replay_text(replay: Replay, played: Played, width: int) -> str:
     """How a replay went."""
     page = Page(width)
     rounds = replay.choice.rounds
-    in_all = f" of {_number(replay.frames * rounds)}" if rounds else ""
-    page.text(f"{replay.file}: {_number(played.sent)}{in_all} frames sent, {replay.left_out:,} left out")
+    in_all = f" of {replay.frames * rounds:,}" if rounds else ""
+    page.text(f"{replay.file}: {played.sent:,}{in_all} frames sent, {replay.left_out:,} left out")
     round_at, frame_at = divmod(played.sent, replay.frames)
     if rounds != 1:
-        page.text(f"{round_at} whole rounds of {_frames(replay.frames)}, and {frame_at:,} more", indent=2)
+        a_round = counted(replay.frames, "frame")
+        page.text(f"{round_at} whole rounds of {a_round}, and {frame_at:,} more", indent=2)
     _played_text(page, played, f"{replay.seconds:.3f} s a round in the capture")
     for warning in replay.warnings:
         page.text(f"note: {warning}")
@@ -120,7 +121,7 @@ def _played_text(page: Page, played: Played, length: str) -> None:
         indent=2,
     )
     if played.stopped:
-        page.entry("STOPPED", f"{played.stopped}, after {_frames(played.sent)}", style=Style.BAD)
+        page.entry("STOPPED", f"{played.stopped}, after {counted(played.sent, 'frame')}", style=Style.BAD)
 
 
 def _played_json(played: Played) -> dict[str, Any]:
@@ -135,11 +136,3 @@ def _played_json(played: Played) -> dict[str, Any]:
         },
         "stopped": played.stopped or None,
     }
-
-
-def _frames(number: int) -> str:
-    return "1 frame" if number == 1 else f"{_number(number)} frames"
-
-
-def _number(number: int) -> str:
-    return f"{number:,}"

@@ -6,10 +6,10 @@ from typing import Final
 
 from netcheck.coding import BlockCheck, CodingRow, CodingStatus, FieldCheck, Held, Readback, Write
 from netcheck.plan import Plan
-from netcheck.plan._words import counted, listing, sentence, spaced, unique
 from netcheck.report._coding_case import CodingCase
 from netcheck.report._page import Page, Style
 from netcheck.report._states import change_place, change_text, write_states
+from netcheck.words import counted, listing, sentence, spaced, unique
 
 # Common practice in the trade, from memory; the maker's instructions and local rules come first.
 BEFORE_WRITING: Final = (

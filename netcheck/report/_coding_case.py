@@ -10,7 +10,7 @@ from netcheck.coding import Change, CodingRow, CodingStatus, Readback, Write, ch
 from netcheck.files import LoadedJob
 from netcheck.plan import Conflict, ConflictKind, ItemResult, Plan, Verdict
 from netcheck.plan._todo import in_write
-from netcheck.plan._words import clause, listing, unique
+from netcheck.words import clause, listing, unique
 
 STOPS: Final = frozenset({ConflictKind.CODING_CONFLICT, ConflictKind.CODING_UNDEFINED})
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from netcheck.database import Database, Message, Series
 from netcheck.report._wrap import cells, clean, wrap
+from netcheck.words import counted
 
 _MOST_STATES: Final = 24  # different raw values that are counted by label; with more it is a quantity
 _NAME: Final = 25  # columns of a signal's name at 80; a longer one gets a line of its own
@@ -126,7 +127,7 @@ def decode_text(head: DecodeHead, summary: Sequence[SignalSummary], width: int =
     lines += _short_lines(summary, width)
     if absent:
         names = [f"{clean(message.name)} ({_identifier(message)})" for message in absent]
-        lines += _listed(f"Not in the capture: {_count(len(absent), 'message')}", names, width)
+        lines += _listed(f"Not in the capture: {counted(len(absent), 'message')}", names, width)
     if known := _to_know(head):
         lines += ["", "To know", *_bullets(known, width)]
     return "\n".join(lines) + "\n"
@@ -137,16 +138,16 @@ def _title(head: DecodeHead, messages: Sequence[Sequence[SignalSummary]], width:
     came = sum(1 for signals in messages if signals[0].frames)
     values = sum(signal.samples for signals in messages for signal in signals)
     return [
-        *wrap(f"{head.file}: {_count(head.frames, 'frame')} on {channels}", width),
+        *wrap(f"{head.file}: {counted(head.frames, 'frame')} on {channels}", width),
         *wrap(f"read with {', '.join(head.dbc)}", width),
-        f"{came:,} of {_count(len(messages), 'message')} came, {_count(values, 'value')}",
+        f"{came:,} of {counted(len(messages), 'message')} came, {counted(values, 'value')}",
     ]
 
 
 def _to_know(head: DecodeHead) -> list[str]:
-    texts = [f"{_count(head.skipped, 'line')} skipped that hold no frame"] if head.skipped else []
+    texts = [f"{counted(head.skipped, 'line')} skipped that hold no frame"] if head.skipped else []
     left_out = len(head.warnings) - _MOST_LISTED
-    more = [f"and {_count(left_out, 'more warning')}"] if left_out > 0 else []
+    more = [f"and {counted(left_out, 'more warning')}"] if left_out > 0 else []
     return [*texts, *head.warnings[:_MOST_LISTED], *more]
 
 
@@ -154,7 +155,7 @@ def _message_lines(signals: Sequence[SignalSummary], width: int) -> list[str]:
     message, frames = signals[0].message, signals[0].frames
     channels = list(dict.fromkeys(channel for signal in signals for channel in signal.channels))
     where = f" on {', '.join(clean(channel) for channel in channels)}" if channels else ""
-    about = f"{clean(message.name)}  {_identifier(message)}, {_count(frames, 'frame')}{where}"
+    about = f"{clean(message.name)}  {_identifier(message)}, {counted(frames, 'frame')}{where}"
     head = "  " + "signal".ljust(_name_width(width)) + "samples".rjust(_SAMPLES)
     head += "".join(title.rjust(_NUMBER) for title in ("min", "max", "last")) + "  unit"
     lines = [*wrap(about, width), head]
@@ -231,7 +232,7 @@ def _short_lines(summary: Sequence[SignalSummary], width: int) -> list[str]:
     if not texts:
         return []
     left_out = len(texts) - _MOST_LISTED
-    more = [f"and {_count(left_out, 'more signal')}"] if left_out > 0 else []
+    more = [f"and {counted(left_out, 'more signal')}"] if left_out > 0 else []
     return ["", "Frames too short for the signal", *_bullets([*texts[:_MOST_LISTED], *more], width)]
 
 
@@ -251,10 +252,6 @@ def _listed(title: str, names: Sequence[str], width: int) -> list[str]:
 
 def _identifier(message: Message) -> str:
     return f"0x{message.can_id:0{8 if message.is_extended else 3}X}"
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number:,} {what}" + ("" if number == 1 else "s")
 
 
 def _cut(text: str, room: int) -> str:

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from netcheck.coding import CodingStatus
 from netcheck.plan import ItemResult, Plan, Reason, Status, Verdict
-from netcheck.plan._words import clause, counted, listing, sentence, unique
 from netcheck.report._page import Page
 from netcheck.report._plan_words import (
     VERDICT_SIGNS,
@@ -15,6 +14,7 @@ from netcheck.report._plan_words import (
     needs_of,
     rows_of,
 )
+from netcheck.words import clause, counted, listing, sentence, unique
 
 MOST_NAMES = 4  # names in one sentence; the item's own part of the report has them all
 MOST_CAUSES = 2

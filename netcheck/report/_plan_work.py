@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from netcheck.plan import ChannelUse, Plan, Step, Verdict
-from netcheck.plan._words import counted, listing, unique
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import FITTABLE
+from netcheck.words import counted, listing, unique
 
 PHASES: Final = {
     "before": "Before fitting",

@@ -11,11 +11,11 @@ from typing import Any, Final
 
 from netcheck.evidence import Made, Outcome, Result, Unasked
 from netcheck.plan import Plan, Status
-from netcheck.plan._words import command_line, counted, listing
 from netcheck.report._page import Page, Span, Style
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_verdict import write_verdict
 from netcheck.report._plan_words import STATUS_SIGNS, STATUS_STYLES
+from netcheck.words import command_line, counted, listing
 
 RESULT_WORDS: Final = {
     Result.ANSWERED: "answered",
@@ -83,7 +83,7 @@ def record_text(case: RecordCase, *, width: int = 80, colour: bool = False) -> s
 
 
 def _write_head(page: Page, case: RecordCase) -> None:
-    frames = f"{case.frames:,} {'frame' if case.frames == 1 else 'frames'}"
+    frames = counted(case.frames, "frame")
     what = case.network if case.network == case.wanted else f"{case.network}, not {case.wanted},"
     page.text(f"Recorded {what} on {case.channel}: {frames} in {case.seconds:.1f} s", style=Style.STRONG)
     page.entry("log", str(case.log), indent=2, column=8)

@@ -7,10 +7,10 @@ from typing import Final
 
 from netcheck.evidence import Act, Guide, Outcome, Phase, Reading, Result, Unasked
 from netcheck.plan import Visit
-from netcheck.plan._words import counted, listing, sentence, unique
 from netcheck.report._page import Page, Style
 from netcheck.report._record import RESULT_WORDS, unasked_text
 from netcheck.report._wrap import cells, clean
+from netcheck.words import counted, listing, sentence, unique
 
 NO_EXERCISE: Final = "No exercise is given: put it into its other state for 3 seconds, then back."
 _QUIET: Final = "Hands off"

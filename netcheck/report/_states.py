@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from netcheck.coding import Change
-from netcheck.plan._words import spaced
 from netcheck.report._page import Page, Span, Style
+from netcheck.words import spaced
 
 
 def write_states(page: Page, first: tuple[str, str], second: tuple[str, str]) -> None:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from netcheck.network import ByteKind, Checksum, FrameId, SurveyedMessage
-from netcheck.plan._words import counted
 from netcheck.report._wrap import cells, clean
+from netcheck.words import counted
 
 _GOOD: Final = 0.99  # share of frames that pass, or of the steps
 _LATE: Final = 1.25  # times the stated cycle time

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from netcheck.network import ChannelSurvey, Ranked, RemarkKind, Survey, SurveyedMessage
-from netcheck.plan._words import counted, listing, sentence, unique
 from netcheck.report._page import Page, Span, Style
 from netcheck.report._survey_rows import Columns, is_remarkable, message_details, message_row
+from netcheck.words import counted, listing, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
 _MOST_STRETCHES: Final = 4

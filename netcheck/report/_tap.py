@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from netcheck.plan._words import sentence, unique
 from netcheck.report._page import Page, Style
 from netcheck.tap import Finding, Judged, Reading, RoleFound, State, TapCheck
+from netcheck.words import sentence, unique
 
 SCHEMA: Final = "netcheck.tap/1"
 _SIGNS: Final = {State.RIGHT: "+", State.WRONG: "X", State.UNKNOWN: "?", State.NOTE: "-"}

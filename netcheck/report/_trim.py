@@ -6,6 +6,7 @@ from typing import Any
 
 from netcheck.bench import Edited, Written
 from netcheck.report._page import Page
+from netcheck.words import counted
 
 _SCHEMA = "netcheck.trim/1"
 
@@ -14,12 +15,12 @@ def trim_text(edited: Edited, *, width: int = 80) -> str:
     """One paragraph a file that was written, then what a person should know."""
     page = Page(width)
     kept = sum(written.frames for written in edited.written)
-    page.text(f"{', '.join(edited.sources)}: {_frames(edited.frames)}, {kept:,} kept")
+    page.text(f"{', '.join(edited.sources)}: {counted(edited.frames, 'frame')}, {kept:,} kept")
     for written in edited.written:
         page.entry("written", _line(written), indent=2, column=8)
         if written.marks_file is not None:
             outside = f"; {written.marks_outside} outside it left out" if written.marks_outside else ""
-            marks = f"{written.marks} mark{'' if written.marks == 1 else 's'}"
+            marks = counted(written.marks, "mark")
             page.entry(
                 "marks",
                 f"{written.marks_file}: {marks}, times as from its first frame{outside}",
@@ -67,8 +68,4 @@ def _line(written: Written) -> str:
     channels = ", ".join(
         f"{name} {count:,}" if len(written.channels) > 1 else name for name, count in written.channels.items()
     )
-    return f"{written.file}: {_frames(written.frames)} on {channels}, {written.seconds:.1f} s"
-
-
-def _frames(count: int) -> str:
-    return f"{count:,} frame{'' if count == 1 else 's'}"
+    return f"{written.file}: {counted(written.frames, 'frame')} on {channels}, {written.seconds:.1f} s"

@@ -11,8 +11,8 @@ from netcheck.evidence import ChannelSeen, Observation, Watch
 from netcheck.files import Need
 from netcheck.plan._sources import Source, Sources
 from netcheck.plan._texts import milliseconds
-from netcheck.plan._words import listing
 from netcheck.tap._model import RoleFound, State
+from netcheck.words import listing
 
 _LONG_ENOUGH: Final = 10.0  # s awake before an absent message is called absent
 

@@ -1,4 +1,4 @@
-"""Small turns of phrase that the checklist, the next steps and the reports share."""
+"""Small turns of phrase that all rooms share."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ _Value = TypeVar("_Value", bound=Hashable)
 
 
 def counted(number: int, noun: str, plural: str = "") -> str:
-    """``1 need``, ``2 needs``; ``plural`` where an s is not enough."""
-    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+    """``1 need``, ``2,000 needs``; ``plural`` where an s is not enough."""
+    return f"{number:,} {noun if number == 1 else plural or noun + 's'}"
 
 
 def listing(names: Sequence[str], most: int = 0, last: str = "and") -> str:
