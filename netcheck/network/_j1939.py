@@ -106,6 +106,11 @@ class J1939:
         """Who has this address by the standard's assignment, "" if not known; not proof of who sends."""
         return ADDRESSES.get(self.source, "")
 
+    @property
+    def destination_name(self) -> str:
+        """Likewise whom it is for; "" for a group that goes to all."""
+        return "" if self.destination is None else ADDRESSES.get(self.destination, "")
+
 
 def take_apart(can_id: int) -> J1939:
     """Priority, parameter group, source and destination of a 29-bit id."""

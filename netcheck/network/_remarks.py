@@ -104,8 +104,8 @@ def _on_network(
     if channel.network is not None:
         if _may_be_chance(best, traffic, networks):
             text = (
-                f"{best.network} is doubtful: {best.explained} of {best.ids} ids fit its DBC, and a DBC of "
-                f"{best.messages} messages may fit as many by accident"
+                f"whether this is {best.network} is doubtful: {best.explained} of {best.ids:,} ids fit its "
+                f"DBC, and any DBC of {best.messages} messages may fit as many by accident"
             )
             step = "Give the DBC files of this very vehicle, and look whether what they decode makes sense."
             yield Remark(RemarkKind.DOUBTFUL, text, step)

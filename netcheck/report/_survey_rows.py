@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.network import ByteKind, Checksum, FrameId, SurveyedMessage
+from netcheck.network import J1939, ByteKind, Checksum, FrameId, SurveyedMessage
 from netcheck.report._wrap import cells, clean
 from netcheck.words import counted
 
@@ -69,7 +69,8 @@ def message_row(message: SurveyedMessage, columns: Columns) -> str:
     """One message; ``!`` in front marks one with a remark."""
     sign = "!" if is_remarkable(message) else " "
     timing = message.timing
-    every = "on event" if timing.cyclic is False else _ms(timing.period)
+    every = "on event" if timing.cyclic is False else _ms(timing.period or None)
+    every += "?" if is_unsure(message) else ""
     text = f"{sign} {message.frame_id!s:<{columns.identifier}}  {_cut(_name(message), columns.name)}"
     if columns.is_narrow:
         return f"{text} {every:>10}"
@@ -87,16 +88,17 @@ def is_remarkable(message: SurveyedMessage) -> bool:
     )
 
 
+def is_unsure(message: SurveyedMessage) -> bool:
+    """Whether it has a period that stands on too few gaps."""
+    return bool(message.timing.period) and message.timing.cyclic is None
+
+
 def message_details(message: SurveyedMessage) -> Iterator[str]:
     """Lines with all that was found."""
     if message.senders:
         yield f"sent by {', '.join(message.senders)}, by its DBC"
     if message.j1939:
-        parts = message.j1939
-        source = f" ({parts.source_name})" if parts.source_name else ""
-        to = "" if parts.destination is None else f" to {parts.destination}"
-        name = f" ({parts.group_name})" if parts.group_name else ""
-        yield f"J1939 group {parts.group}{name}, priority {parts.priority}, from {parts.source}{source}{to}"
+        yield _j1939_detail(message.j1939)
     yield from _timing_details(message)
     yield from _length_details(message)
     if any(kind is not ByteKind.CONSTANT for kind in message.kinds):
@@ -115,6 +117,20 @@ def message_details(message: SurveyedMessage) -> Iterator[str]:
         yield f"counter in {place}, 0 to {counter.modulo - 1}: {rest}"
     if message.checksum:
         yield _checksum_detail(message.checksum, message.frame_id, max(message.lengths))
+
+
+def _j1939_detail(parts: J1939) -> str:
+    name = f" ({parts.group_name})" if parts.group_name else ""
+    text = f"J1939 group {parts.group}{name}, priority {parts.priority}"
+    text += f", from {_address(parts.source, parts.source_name)}"
+    if parts.destination is not None:
+        text += f" to {_address(parts.destination, parts.destination_name)}"
+    return text
+
+
+def _address(address: int, name: str) -> str:
+    """``0 (engine 1)``."""
+    return f"{address} ({name})" if name else str(address)
 
 
 def _timing_details(message: SurveyedMessage) -> Iterator[str]:

@@ -7,7 +7,7 @@ from typing import Final
 
 from netcheck.network import ChannelSurvey, Ranked, RemarkKind, Survey, SurveyedMessage
 from netcheck.report._page import Page, Span, Style
-from netcheck.report._survey_rows import Columns, is_remarkable, message_details, message_row
+from netcheck.report._survey_rows import Columns, is_remarkable, is_unsure, message_details, message_row
 from netcheck.words import counted, listing, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
@@ -17,6 +17,7 @@ _USUAL_RATES: Final = (125_000, 250_000, 500_000)
 _GRAVE: Final = frozenset(
     {RemarkKind.ONLY_ERRORS, RemarkKind.TWO_NETWORKS, RemarkKind.RATE_IMPOSSIBLE, RemarkKind.FRAMES_LOST}
 )
+_MUCH_MORE: Final = 1.05  # load while awake against that of the whole span, before both are said
 _LABEL: Final = 12
 
 
@@ -24,8 +25,8 @@ def survey_text(survey: Survey, *, width: int, colour: bool, verbose: bool = Fal
     """The survey of one capture for people. verbose: every message, each with all that was found."""
     page = Page(width)
     channels = listing([channel.channel for channel in survey.channels], most=6)
-    page.text(f"{survey.file}: {survey.frames:,} frames in {_time(survey.seconds)} on {channels}")
-    if survey.skipped:
+    page.text(f"{survey.file}: {counted(survey.frames, 'frame')} in {_time(survey.seconds)} on {channels}")
+    if survey.skipped and not survey.warnings:
         page.text(f"{counted(survey.skipped, 'line')} skipped that hold no frame")
     for warning in survey.warnings:
         page.entry("!", warning, style=Style.DOUBT)
@@ -60,24 +61,32 @@ def _write_channel(page: Page, channel: ChannelSurvey, has_networks: bool, verbo
 
 
 def _headline(channel: ChannelSurvey, has_networks: bool) -> str:
+    kinds = {remark.kind for remark in channel.remarks}
     if not channel.messages:
         return "no message"
-    if any(remark.kind is RemarkKind.TWO_NETWORKS for remark in channel.remarks):
+    if not has_networks:
+        return "which network was not asked"
+    if RemarkKind.TWO_NETWORKS in kinds:
         return "two networks mixed"
     if channel.network:
-        return channel.network
-    return "none of these networks, or not clear which" if has_networks else "network not asked for"
+        return f"perhaps {channel.network}" if RemarkKind.DOUBTFUL in kinds else channel.network
+    return "none of these networks" if RemarkKind.NO_NETWORK in kinds else "not clear which network"
 
 
 def _network_text(channel: ChannelSurvey) -> str:
     best, *others = channel.candidates
-    text = f"{best.explained} of {best.ids} ids fit the DBC of {best.network}"
+    text = f"{best.explained} of {counted(best.ids, 'id')} fit the DBC of {best.network}"
     rivals = [f"{entry.explained} that of {entry.network}" for entry in others if entry.explained]
     text += "".join(f", {rival}" for rival in rivals[:3])
     if len(rivals) > 3:
-        text += f" and {len(rivals) - 3} others fewer or less well"
+        text += f" and {counted(len(rivals) - 3, 'other')} fewer or less well"
+    kinds = {remark.kind for remark in channel.remarks}
+    if RemarkKind.TWO_NETWORKS in kinds:
+        return f"{text}: more than one is here"
     if channel.network is None:
-        return f"{text}; that is not enough to say which it is"
+        return f"{text}: {'none of them' if RemarkKind.NO_NETWORK in kinds else 'not clear which'}"
+    if RemarkKind.DOUBTFUL in kinds:
+        return f"{text}: doubtful"
     strongest = max((entry.explained for entry in others), default=0)
     clear = "clear" if best.explained >= 2 * strongest else "clear enough, but not by much"
     return f"{text}: {clear}"
@@ -100,55 +109,69 @@ def _frames_text(channel: ChannelSurvey) -> str:
     text = f"{channel.frames:,} in {_time(channel.seconds)}"
     if awake:
         text += f", {channel.data_frames / awake:,.0f} a second while awake"
-    if channel.remote_frames:
-        text += f"; {counted(channel.remote_frames, 'remote frame')}"
-    if channel.fd_frames:
-        text += f"; {channel.fd_frames:,} of them CAN FD"
     if len(channel.stretches) > 1:
         shown = [f"{start:.1f}–{end:.1f} s" for start, end in channel.stretches[:_MOST_STRETCHES]]
         more = len(channel.stretches) - len(shown)
-        text += f"; awake {_time(awake)} in {len(channel.stretches)} stretches: {', '.join(shown)}"
+        text += f"; awake {_time(awake)} in {len(channel.stretches):,} stretches: {', '.join(shown)}"
         text += f" and {more:,} more" if more else ""
-    elif channel.stretches:
+    elif awake:
         text += ", awake throughout" if awake > 0.95 * channel.seconds else f", awake {_time(awake)}"
+    if channel.remote_frames:
+        text += f"; {counted(channel.remote_frames, 'remote frame')} (questions without data) among them"
     return text
 
 
 def _ids_text(channel: ChannelSurvey) -> str:
     wide = sum(message.frame_id.is_extended for message in channel.messages)
     total = len(channel.messages)
-    kinds = [f"{total - wide} of 11 bit"] if total - wide else []
-    kinds += [f"{wide} of 29 bit"] if wide else []
-    text = f"{total}: {', '.join(kinds)}"
+    kinds = [f"{total - wide:,} of 11 bit"] if total - wide else []
+    kinds += [f"{wide:,} of 29 bit"] if wide else []
+    more = "more than " if any(remark.kind is RemarkKind.IDS_BEYOND for remark in channel.remarks) else ""
+    text = f"{more}{total:,}: {', '.join(kinds)}"
+    fast = sum(message.fd_count > 0 for message in channel.messages)
+    if fast:
+        text += f"; {fast:,} in CAN FD ({counted(channel.fd_frames, 'frame')})"
     if channel.network:
-        text += f"; {sum(bool(message.name) for message in channel.messages)} with a name"
+        text += f"; {sum(bool(message.name) for message in channel.messages):,} with a name"
     checked = sum(message.checksum is not None for message in channel.messages)
     counted_ = sum(message.counter is not None for message in channel.messages)
-    return f"{text}; {checked} with a checksum found, {counted_} with a counter"
+    return f"{text}; {checked:,} with a checksum found, {counted_:,} with a counter"
 
 
 def _load_text(channel: ChannelSurvey) -> str:
     load, rates = channel.load, channel.rates
+    if not channel.seconds:
+        return "not known: there is no time between the frames"
     if load is None or rates is None:
-        busiest = channel.bits.peak_1s
-        shares = ", ".join(
-            f"{busiest / rate:.0%} at {rate // 1000}" for rate in _USUAL_RATES if busiest <= rate
-        )
-        text = f"bit rate not known; {busiest:,} bits in the busiest second"
-        return f"{text}: {shares} kbit/s" if shares else text
+        return _bits_text(channel)
     at_most = "at most " if load.is_bound else ""
     text = f"{at_most}{_percent(load.mean)} of {_rate(rates.nominal)} on average"
+    if channel.seconds < 1:
+        return f"{text}; too short for a busiest second"
+    if load.mean_awake > _MUCH_MORE * load.mean:
+        text += f", {_percent(load.mean_awake)} while awake"
     text += (
         f", {_percent(load.peak_1s)} in the busiest second, {_percent(load.peak_100ms)} in the busiest 100 ms"
     )
     return text + ("; the data-phase bit rate is not known (--fd-bitrate)" if load.is_bound else "")
 
 
+def _bits_text(channel: ChannelSurvey) -> str:
+    if channel.seconds < 1:
+        return f"bit rate not known; {channel.bits.total:,} bits in all"
+    busiest = channel.bits.peak_1s
+    shares = ", ".join(
+        f"{_percent(busiest / rate)} at {rate // 1000}" for rate in _USUAL_RATES if busiest <= rate
+    )
+    text = f"bit rate not known; {busiest:,} bits in the busiest second"
+    return f"{text}: {shares} kbit/s" if shares else text
+
+
 def _errors_text(channel: ChannelSurvey) -> str:
+    """How many; of which kinds is in the remark about them."""
     if not channel.error_frames:
         return "no error frame in the log (a log has them only if they were recorded)"
-    kinds = ", ".join(f"{kind} {count:,}" for kind, count in channel.errors.items())
-    return f"{counted(channel.error_frames, 'error frame')}: {kinds}"
+    return counted(channel.error_frames, "error frame")
 
 
 def _j1939_text(channel: ChannelSurvey) -> str:
@@ -180,7 +203,10 @@ def _write_messages(page: Page, channel: ChannelSurvey, verbose: bool) -> None:
                 page.text(detail, indent=columns.indent)
     left_out = len(channel.messages) - len(chosen)
     if left_out:
-        page.text(f"and {counted(left_out, 'more message')}, the rarer ones without a remark; -v shows all")
+        more = counted(left_out, "more message")
+        page.text(f"and {more}, the rarer ones without a remark; -v shows all")
+    if any(is_unsure(message) for message in chosen):
+        page.text("? came too few times to say whether that is its rhythm")
 
 
 def _chosen(messages: Sequence[SurveyedMessage], verbose: bool) -> list[SurveyedMessage]:
@@ -208,7 +234,8 @@ def _next_steps(survey: Survey) -> list[str]:
             "For the load give the recorder's --bitrate; without it nobody can say how full the bus is."
         )
     named = unique(channel.network for channel in survey.channels if channel.network)
-    if named and not any(remark.kind in _GRAVE for channel in survey.channels for remark in channel.remarks):
+    barred = _GRAVE | {RemarkKind.DOUBTFUL}
+    if named and not any(remark.kind in barred for channel in survey.channels for remark in channel.remarks):
         steps.append(f"Use the capture for {listing(named)} in a job file, and run netcheck plan.")
     return steps
 
@@ -222,6 +249,8 @@ def _rate(rate: int) -> str:
 
 
 def _time(seconds: float) -> str:
+    if 0 < seconds < 1:
+        return f"{seconds:.2g} s"
     if seconds < 120:
         return f"{seconds:.1f} s"
     if seconds < 7200:

@@ -14,13 +14,15 @@ from netcheck.network import Rates, SurveyPlan, survey
 from netcheck.report import survey_text
 from netcheck.report._wrap import cells
 from tests.network.logs import Line, survey_of
+from tests.network.test_identity import database, message
+from tests.network.test_remarks import PLAN
 
 ROOT = Path(__file__).parent.parent.parent
 
 WHOLE = """\
 hand.log: 60 frames in 2.0 s on can0
 
-── can0: network not asked for ─────────────────────────────────────────────────
+── can0: which network was not asked ───────────────────────────────────────────
 Frames      60 in 2.0 s, 31 a second while awake, awake throughout
 Ids         2: 1 of 11 bit, 1 of 29 bit; 0 with a checksum found, 1 with a
             counter
@@ -77,8 +79,8 @@ def test_the_default_is_cut_and_says_so(demo):
     full = survey_text(demo, width=80, colour=False, verbose=True)
     assert "more message" not in full
     for channel in demo.channels:
-        for message in channel.messages:
-            assert str(message.frame_id) in full
+        for one in channel.messages:
+            assert str(one.frame_id) in full
 
 
 def test_the_network_is_named_with_its_reason_and_the_next_step(demo):
@@ -86,3 +88,99 @@ def test_the_network_is_named_with_its_reason_and_the_next_step(demo):
     assert "can1: drive" in text
     assert "35 of 38 ids fit the DBC of drive: clear" in text
     assert "Use the capture for drive and comfort in a job file, and run netcheck plan." in text
+
+
+def text_of_lines(tmp_path, lines, plan=None, **kwargs) -> str:
+    """The text as one line."""
+    found = survey_of(tmp_path, lines, plan)
+    return " ".join(survey_text(found, width=80, colour=False, **kwargs).split())
+
+
+def test_a_log_without_a_second_claims_no_load_of_one(tmp_path):
+    rates = SurveyPlan(stated=Rates(125_000))
+    short = text_of_lines(tmp_path, [Line(n, 0x100, b"\1") for n in range(50)], rates)
+    assert "in 0.049 s" in short
+    assert "too short for a busiest second" in short
+    assert "100 ms" not in short
+    once = text_of_lines(tmp_path, [Line(0, 0x100, b"\1")], rates)
+    assert "hand.log: 1 frame in 0.0 s" in once
+    assert "Load not known: there is no time between the frames" in once
+    assert "%" not in once
+    unknown = text_of_lines(tmp_path, [Line(n, 0x100, b"\1") for n in range(50)])
+    assert "busiest" not in unknown
+
+
+def test_kinds_of_frames_are_told_apart(tmp_path):
+    lines = [
+        *(Line(100 * n, 0x100, b"\1") for n in range(1500)),
+        *(Line(100 * n + 1, 0x200, "R2") for n in range(1500)),
+        *(Line(100 * n + 2, 0x300, "#1AABB") for n in range(1500)),
+        *(Line(100 * n + 3, 0x20000008, "0000040000000000") for n in range(1500)),
+    ]
+    text = text_of_lines(tmp_path, sorted(lines, key=lambda line: line.ms))
+    assert "Frames 6,000 in 2.5 min, 20 a second while awake, awake throughout; 1,500 remote frames" in text
+    assert "Ids 2: 2 of 11 bit; 1 in CAN FD (1,500 frames);" in text
+    assert "Errors 1,500 error frames ! 1,500 error frames, 25.0% of all (bit-stuffing 1,500)." in text
+
+
+def test_a_load_that_sleep_makes_small_is_given_while_awake_too(tmp_path):
+    awake = [Line(10 * n, 0x555, b"\x55" * 8) for n in range(201)]
+    late = [Line(line.ms + 18_000, *line[1:]) for line in awake]
+    text = text_of_lines(tmp_path, awake + late, SurveyPlan(stated=Rates(112_000)))
+    assert "2.0% of 112 kbit/s on average, 10% while awake, 10% in the busiest second" in text
+
+
+def test_a_period_of_few_gaps_is_marked(tmp_path):
+    lines = [Line(100 * n, 0x100, b"\1") for n in range(20)] + [Line(500 * n, 0x200, b"\1") for n in range(4)]
+    text = text_of_lines(tmp_path, sorted(lines, key=lambda line: line.ms))
+    assert "100 ms 100 ms" in text
+    assert "500 ms?" in text
+    assert "? came too few times to say whether that is its rhythm" in text
+    assert "?" not in text_of_lines(tmp_path, lines[:20])
+
+
+def test_more_ids_than_are_looked_at_are_not_counted_as_those(tmp_path):
+    lines = [Line(n, 0x1000 + n, b"\1") for n in range(8200)]
+    assert "Ids more than 8,192: 8,192 of 29 bit" in text_of_lines(tmp_path, lines)
+
+
+@pytest.mark.parametrize(
+    ("ids", "headline", "reason"),
+    [
+        (range(0x100, 0x106), "can0: one ──", "6 of 6 ids fit the DBC of one: clear"),
+        ((0x300, 0x301, 0x302), "can0: none of these networks ──", "none of them"),
+        ((0x100,), "can0: none of these networks ──", "1 of 1 id fit the DBC of one: none of them"),
+        (
+            (0x100, 0x101, 0x102, 0x200, 0x201, 0x202),
+            "can0: two networks mixed ──",
+            ": more than one is here",
+        ),
+    ],
+)
+def test_the_headline_says_which_network(tmp_path, ids, headline, reason):
+    lines = [Line(20 * n + k, can_id, bytes(8)) for n in range(30) for k, can_id in enumerate(ids)]
+    text = text_of_lines(tmp_path, lines, PLAN)
+    assert headline in text
+    assert reason in text
+
+
+def test_a_doubtful_network_is_told_as_such_and_not_sent_to_a_plan(tmp_path):
+    vast = database(*(message(f"V{n}", 3 * n) for n in range(300)))
+    lines = [
+        Line(20 * n + k / 4, can_id, bytes(8)) for n in range(20) for k, can_id in enumerate(range(600, 660))
+    ]
+    text = text_of_lines(tmp_path, lines, SurveyPlan({"vast": vast}))
+    assert "can0: perhaps vast ──" in text
+    assert "20 of 60 ids fit the DBC of vast: doubtful" in text
+    assert "netcheck plan" not in text
+
+
+def test_whom_a_j1939_message_is_for(tmp_path):
+    lines = []
+    for n in range(20):
+        at = 100 * n
+        lines += [Line(at, 0x0CF00400, bytes(8)), Line(at + 1, 0x18FEF100, bytes(8))]
+        lines += [Line(at + 2, 0x18EA00F9, bytes(3)), Line(at + 3, 0x18EAFFF9, bytes(3))]
+    text = text_of_lines(tmp_path, lines, verbose=True)
+    assert "from 249 (service tool 1) to 0 (engine 1)" in text
+    assert "from 249 (service tool 1) to 255 (all)" in text
