@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from netcheck.capture import NOBODYS, Capture
 from netcheck.errors import UsageError
 from netcheck.network._crc import crc_table
-from netcheck.network._survey_findings import LEAST_CHANGES, SHARE
+from netcheck.network._survey_findings import LEAST_CHANGES
 from netcheck.network._survey_model import Checksum
 from netcheck.network._traffic import FrameId
 
@@ -28,6 +28,7 @@ DataIds = Mapping[FrameId, tuple[int, ...]]
 
 _1D: Final = crc_table(0x1D)
 _2F: Final = crc_table(0x2F)
+HOLDS: Final = 0.5  # share of frames that pass: with a data id given, one in 256 would by chance
 MODES: Final = ("both", "alternating", "low", "nibble")
 Bytes = NDArray[np.uint8]
 
@@ -98,17 +99,38 @@ class ProfileTally:
             self._passed[key] = self._passed.get(key, 0) + int(right.sum())
 
     def result(self, frame_id: FrameId) -> Checksum | None:
-        """The profile's check of an id that has data ids, if it holds: nine of ten frames, 16 changes."""
-        frames = self._frames.get(frame_id, 0)
-        if not frames or self._changes[frame_id] < LEAST_CHANGES:
+        """The profile's check of an id that has data ids, if it holds: half of the frames, 16 changes."""
+        if not self._is_judged(frame_id):
             return None
-        modes = [mode for owner, mode in self._passed if owner == frame_id]
-        best = max(modes, key=lambda mode: self._passed[frame_id, mode], default="")
-        share = self._passed.get((frame_id, best), 0) / frames
-        if share < SHARE:
+        mode, share = self._best(frame_id)
+        if share < HOLDS:
             return None
         profile = 2 if len(self._data_ids[frame_id]) == 16 else 1
-        return Checksum(f"autosar-e2e-profile-{profile}", 0, share, frames, mode=best)
+        kind = f"autosar-e2e-profile-{profile}"
+        return Checksum(kind, 0, share, self._frames[frame_id], mode=mode)
+
+    def complaint(self, frame_id: FrameId) -> str:
+        """Why the data ids of an id show nothing here; "" where they do, or the id never came."""
+        frames = self._frames[frame_id]
+        if not frames or self.result(frame_id) is not None:
+            return ""
+        if not self._is_judged(frame_id):
+            return f"the data id of {frame_id} proves nothing: its payload changed too few times"
+        _, share = self._best(frame_id)
+        return f"the data id given for {frame_id} does not fit: {share:.1%} of {frames:,} frames pass at best"
+
+    def has_seen(self, frame_id: FrameId) -> bool:
+        """Whether frames of the id came."""
+        return self._frames[frame_id] > 0
+
+    def _is_judged(self, frame_id: FrameId) -> bool:
+        return self._frames.get(frame_id, 0) > 0 and self._changes[frame_id] >= LEAST_CHANGES
+
+    def _best(self, frame_id: FrameId) -> tuple[str, float]:
+        """Which bytes of the data id go in, by the share of frames that pass."""
+        passed = {mode: count for (owner, mode), count in self._passed.items() if owner == frame_id}
+        mode = max(passed, key=passed.__getitem__, default="")
+        return mode, passed.get(mode, 0) / self._frames[frame_id]
 
 
 def check_data_ids(data_ids: DataIds) -> None:

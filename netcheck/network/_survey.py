@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -73,7 +73,7 @@ def survey(stream: CaptureStream, plan: SurveyPlan | None = None) -> Survey:
         frames=stream.frames,
         seconds=meter.seconds,
         skipped=stream.skipped,
-        warnings=stream.warnings,
+        warnings=(*stream.warnings, *meter.complaints()),
         networks=tuple(plan.networks),
         channels=channels,
     )
@@ -113,6 +113,16 @@ class _Meter:
             rows = np.flatnonzero(chunk.channel == number)
             if len(rows):
                 meter.add(chunk, number, rows)
+
+    def complaints(self) -> Iterator[str]:
+        """About data ids that show nothing."""
+        tallies = [meter.profiles for meter in self._meters]
+        for frame_id in self._plan.data_ids:
+            texts = [tally.complaint(frame_id) for tally in tallies if tally.has_seen(frame_id)]
+            if not texts:
+                yield f"no frame of {frame_id}, for which a data id is given"
+            elif all(texts):
+                yield texts[0]
 
     @property
     def seconds(self) -> float:

@@ -3,8 +3,8 @@
 What is found must be no accident:
 
 - a counter needs 20 steps, nine of ten of +1, and must have been seen to begin at 0 again;
-- a checksum needs 16 changes of the payload, 8 different payloads, and nine of ten frames that pass; its byte
-  must change at nine of ten changes. A wrong byte or kind would pass by chance once in 256 payloads.
+- a checksum needs 16 changes of the payload, 8 different payloads, and four of five frames that pass; its
+  byte must change at nine of ten changes. A wrong byte or kind would pass by chance once in 256 payloads.
 - a sum or an exclusive-or needs two other changing bytes, and must not be a copy or the complement of
   one of them, as doubled values are.
 """
@@ -50,6 +50,7 @@ LEAST_STEPS: Final = 20
 LEAST_CHANGES: Final = 16
 LEAST_PAYLOADS: Final = 8
 SHARE: Final = 0.9
+PASSING: Final = 0.8  # frames with a right checksum; kinds that fail more often are given up while looking
 CYCLIC_GAPS: Final = 5
 CYCLIC_SHARE: Final = 0.8
 CYCLIC_BAND: Final = 0.5  # of the usual gap, the mean of those that are no pauses
@@ -239,8 +240,8 @@ def _passing(book: Book, number: int, kind: int, place: int, byte: int) -> Itera
     runs = test[T_PASSED_RUNS]
     if (
         runs < LEAST_CHANGES
-        or runs < SHARE * (runs + test[T_FAILED_RUNS])
-        or passed < SHARE * (passed + failed)
+        or runs < PASSING * (runs + test[T_FAILED_RUNS])
+        or passed < PASSING * (passed + failed)
     ):
         return
     constant = int(book.constants[number, kind, place])

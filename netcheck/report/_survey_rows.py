@@ -24,10 +24,18 @@ _CHECKS: Final = {
     "autosar-e2e-profile-1": "AUTOSAR 1",
     "autosar-e2e-profile-2": "AUTOSAR 2",
 }
+_MODES: Final = {
+    "both": "both bytes of the data id go in",
+    "alternating": "the bytes of the data id go in by turns",
+    "low": "the low byte of the data id goes in",
+    "nibble": "the low byte and a nibble of the data id go in",
+}
 _DETAILS: Final = {
     "sum8": "sum of the other bytes",
     "sum8-complement": "complement of the sum",
     "xor8": "exclusive-or of the other bytes",
+    "autosar-e2e-profile-1": "AUTOSAR profile 1",
+    "autosar-e2e-profile-2": "AUTOSAR profile 2",
 }
 
 
@@ -157,7 +165,7 @@ def _checksum_detail(checksum: Checksum, frame_id: FrameId, length: int) -> str:
     rest = f"{checksum.share:.1%} of {checksum.frames:,} frames pass"
     text = f"{_DETAILS.get(checksum.kind, _CHECKS[checksum.kind])} in byte {checksum.byte}: {rest}"
     if checksum.mode:
-        text += f", data id {checksum.mode}"
+        text += f"; {_MODES[checksum.mode]}"
     if checksum.constant:
         text += f"; with a constant 0x{checksum.constant:02X}"
         digits = sum(frame_id.can_id.to_bytes(4, "big"))

@@ -12,7 +12,7 @@ import pytest
 from netcheck.errors import UsageError
 from netcheck.network import FrameId, SurveyPlan
 from netcheck.network._profiles import check_data_ids, profile_1, profile_2
-from tests.network.logs import Line, channel_of
+from tests.network.logs import Line, channel_of, survey_of
 
 PROFILE_1 = {
     "both": ["CC00", "9101", "7602", "2A0D", "CD0E"],
@@ -72,6 +72,33 @@ def test_a_message_with_a_data_id_is_verified(tmp_path, mode):
     other = SurveyPlan(data_ids={FrameId(0x1F0, False): (0x2BC,)})
     (message,) = channel_of(tmp_path, lines, other).messages
     assert message.checksum is None or "profile" not in message.checksum.kind
+
+
+def test_a_data_id_that_shows_nothing_is_said(tmp_path):
+    """The wrong one, one of an id that never came, one of an id whose payload never changes."""
+    lines = [Line(10 * n, 0x1F0, data) for n, data in enumerate(protected("both", 0x123, 60))]
+    lines += [Line(10 * n + 5, 0x200, bytes(4)) for n in range(60)]
+    ids = {0x1F0: (0x2BC,), 0x200: (1,), 0x300: (1,)}
+    plan = SurveyPlan(data_ids={FrameId(can_id, False): values for can_id, values in ids.items()})
+    wrong, still, absent = survey_of(tmp_path, sorted(lines, key=lambda line: line.ms), plan).warnings
+    assert wrong.startswith("the data id given for 0x1F0 does not fit: ")
+    assert "too few times" in still
+    assert absent == "no frame of 0x300, for which a data id is given"
+    right = SurveyPlan(data_ids={FrameId(0x1F0, False): (0x123,)})
+    assert survey_of(tmp_path, lines, right).warnings[1:] == ()  # the first is about the order of the times
+    elsewhere = [*lines[:60], *(Line(10 * n, 0x1F0, bytes([n, 1]), "can1") for n in range(60))]
+    assert not [one for one in survey_of(tmp_path, elsewhere, right).warnings if "data id" in one]
+
+
+def test_a_profile_that_often_fails_shows_how_often(tmp_path):
+    """One frame in four is that of a second sender."""
+    good = protected("both", 0x123, 80)
+    lines = [Line(10 * n, 0x1F0, bytes([data[0] ^ (n % 4 == 0)]) + data[1:]) for n, data in enumerate(good)]
+    plan = SurveyPlan(data_ids={FrameId(0x1F0, False): (0x123,)})
+    found = survey_of(tmp_path, lines, plan)
+    (message,) = found.channels[0].messages
+    assert (message.checksum.kind, message.checksum.share) == ("autosar-e2e-profile-1", 0.75)
+    assert found.warnings == ()
 
 
 def test_profile_2_is_verified(tmp_path):

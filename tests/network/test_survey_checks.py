@@ -113,6 +113,17 @@ def test_the_share_that_passes_counts_frames(tmp_path):
     assert found.share == pytest.approx(0.95)
 
 
+@pytest.mark.parametrize(("failing", "share"), [(6, 5 / 6), (4, None)])
+def test_one_wrong_in_six_is_still_a_checksum(tmp_path, failing, share):
+    chance = random.Random(15)
+    payloads = []
+    for number in range(600):
+        data = chance.randbytes(5)
+        payloads.append(data + bytes([J1850.calc(data) ^ (0x5A if number % failing == 0 else 0)]))
+    found = message_of(tmp_path, payloads).checksum
+    assert (found.share if found else None) == (pytest.approx(share, abs=0.01) if share else None)
+
+
 def test_repeated_frames_count_as_often_as_they_came(tmp_path):
     chance = random.Random(6)
     data = [chance.randbytes(5) for _ in range(20)]
