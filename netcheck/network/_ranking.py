@@ -9,6 +9,7 @@ than the rule: the network that the rule takes comes first.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -24,6 +25,7 @@ from netcheck.network._survey_model import Ranked, Timing
 from netcheck.network._traffic import FrameId, Traffic
 
 PERIOD_BAND: Final = 0.25  # of the stated cycle time
+_DEVIATIONS: Final = 4  # of a count by chance, whose variance is its mean
 _LIMIT_SLACK: Final = 1e-6  # of one step: decimal limits are not exact in binary
 
 
@@ -66,7 +68,7 @@ def rank(
             entries,
             key=lambda entry: (
                 entry.network != identity.network,
-                -round(entry.score - by_chance(traffic, networks[entry.network]), 6),
+                -round(entry.score - _by_chance(traffic, networks[entry.network]), 6),
                 entry.messages - entry.explained,
             ),
         )
@@ -95,7 +97,13 @@ def _ranked(name: str, traffic: Traffic, seen: Mapping[FrameId, Evidence], datab
     )
 
 
-def by_chance(traffic: Traffic, database: Database) -> float:
+def may_be_chance(entry: Ranked, traffic: Traffic, database: Database) -> bool:
+    """Whether any DBC of that size may explain as many ids: four standard deviations are allowed."""
+    chance = _by_chance(traffic, database)
+    return entry.explained <= chance + _DEVIATIONS * math.sqrt(chance)
+
+
+def _by_chance(traffic: Traffic, database: Database) -> float:
     """How many of the channel's 11-bit ids a DBC of that size would have if they were any ids."""
     narrow = sum(not frame_id.is_extended for frame_id in traffic.lengths)
     taken = {message.can_id for message in database.messages if not message.is_extended}

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from typing import Final
 
 from netcheck.database import Database
 from netcheck.network._errors import LOST, WRONG_RATE
 from netcheck.network._identity import least_ids, messages_by_id
-from netcheck.network._ranking import PERIOD_BAND, by_chance
+from netcheck.network._ranking import PERIOD_BAND, may_be_chance
 from netcheck.network._survey_book import MOST_IDS
 from netcheck.network._survey_model import ChannelSurvey, Ranked, Remark, RemarkKind, SurveyedMessage
 from netcheck.network._traffic import FrameId, Traffic
@@ -19,7 +18,6 @@ _ERRORS_ONLY: Final = 0.9
 _FEW_FRAMES: Final = 10
 _LEAST_SECONDS: Final = 5.0  # before few frames mean that a network is asleep
 _MIXED_SHARE: Final = 0.2
-_DEVIATIONS: Final = 4  # of a count by chance, whose variance is its mean
 _GOOD_CHECKS: Final = 0.99
 _NAMED: Final = 3
 _FULL: Final = 1.02  # a time stamp may be a frame late
@@ -102,7 +100,7 @@ def _on_network(
         return
     best = channel.candidates[0]
     if channel.network is not None:
-        if _may_be_chance(best, traffic, networks):
+        if may_be_chance(best, traffic, networks[best.network]):
             text = (
                 f"whether this is {best.network} is doubtful: {best.explained} of {best.ids:,} ids fit its "
                 f"DBC, and any DBC of {best.messages} messages may fit as many by accident"
@@ -130,12 +128,6 @@ def _explains(entry: Ranked) -> str:
     return f"{entry.network} explains {entry.explained} of {entry.ids} ids"
 
 
-def _may_be_chance(entry: Ranked, traffic: Traffic, networks: Mapping[str, Database]) -> bool:
-    """Whether a DBC of that size would explain as many of any ids: four standard deviations are allowed."""
-    chance = by_chance(traffic, networks[entry.network])
-    return entry.explained <= chance + _DEVIATIONS * math.sqrt(chance)
-
-
 def _mixed(
     channel: ChannelSurvey, traffic: Traffic, networks: Mapping[str, Database]
 ) -> tuple[Ranked, Ranked] | None:
@@ -147,7 +139,7 @@ def _mixed(
             frame_id for frame_id, message in known if traffic.mostly_at_least(frame_id, message.length)
         }
     by_count = sorted(
-        (entry for entry in channel.candidates if not _may_be_chance(entry, traffic, networks)),
+        (entry for entry in channel.candidates if not may_be_chance(entry, traffic, networks[entry.network])),
         key=lambda entry: -entry.explained,
     )
     for place, one in enumerate(by_count):

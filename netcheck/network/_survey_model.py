@@ -189,7 +189,8 @@ class ChannelSurvey:
     """One channel of a capture.
 
     network:    as the identification rule has it; None where none clearly is it or none was given
-    rates:      stated by the user, or those of the network in the vehicle file; None if unknown
+    rates:      stated by the user, or those of the network in the vehicle file unless it is doubtful; None
+                if unknown
     stretches:  awake stretches as (start, end), seconds from the capture's first frame
     errors:     kind -> error frames that report it; one frame may report several
     load:       None where the bit rate is unknown

@@ -121,11 +121,14 @@ def test_dbcs_that_share_their_ids_are_not_clear(tmp_path):
 def test_a_network_whose_dbc_fits_any_ids_as_well_is_doubtful(tmp_path):
     """A DBC of 300 messages has 15 % of all ids: 9 of any 60, with a deviation of 3."""
     vast = database(*(message(f"V{n}", 3 * n) for n in range(300)))
-    plan = SurveyPlan({"vast": vast})
+    plan = SurveyPlan({"vast": vast}, {"vast": Rates(500_000)})
     by_chance = channel_of(tmp_path, steady(*range(600, 660), rounds=10), plan)
     assert by_chance.network == "vast"  # 20 ids, and no other DBC: the rule
     assert "20 of 60 ids" in one_remark(by_chance, RemarkKind.DOUBTFUL).text
-    assert kinds(channel_of(tmp_path, steady(*range(600, 690, 3), rounds=10), plan)) == []
+    assert by_chance.rates is None
+    clear = channel_of(tmp_path, steady(*range(600, 690, 3), rounds=10), plan)
+    assert kinds(clear) == []
+    assert clear.rates == Rates(500_000)
 
 
 def test_two_dbcs_that_fit_any_ids_as_well_are_no_mixed_networks(tmp_path):
