@@ -25,6 +25,21 @@ def listing(names: Sequence[str], most: int = 0, last: str = "and") -> str:
     return f"{', '.join(shown[:-1])} {last} {shown[-1]}"
 
 
+def bit_rate(bitrate: int) -> str:
+    """``500 kbit/s``, ``83.3333 kbit/s``."""
+    return f"{bitrate / 1000:g} kbit/s"
+
+
+def bit_rates(bitrate: int, fd_bitrate: int | None) -> str:
+    """``500 kbit/s``, or ``500 kbit/s, data phase 2000 kbit/s``."""
+    return bit_rate(bitrate) + (f", data phase {bit_rate(fd_bitrate)}" if fd_bitrate else "")
+
+
+def id_text(can_id: int, is_extended: bool) -> str:
+    """An id with as many digits as tell whether it has 11 or 29 bits: ``0x123``, ``0x00000123``."""
+    return f"0x{can_id:08X}" if is_extended else f"0x{can_id:03X}"
+
+
 def spaced(digits: str) -> str:
     """Hex digits as bytes: ``03001F00`` becomes ``03 00 1F 00``."""
     return " ".join(digits[i : i + 2] for i in range(0, len(digits), 2))

@@ -13,7 +13,7 @@ from netcheck.bench._setup import Bench, BenchNetwork, load_bench, set_up
 from netcheck.bench._side_marks import marks_text
 from netcheck.bench._simulate import simulate
 from netcheck.bench._story import ALWAYS, Cycle, Key, Point, Span, Story, Trouble
-from netcheck.bench._target import Target, WireId, id_list, id_text
+from netcheck.bench._target import Target, WireId, id_list
 from netcheck.bench._write import CaptureWriter, capture_lines, form_of
 
 __all__ = [
@@ -58,7 +58,6 @@ __all__ = [
     "form_of",
     "id_list",
     "id_span",
-    "id_text",
     "load_bench",
     "look_through",
     "marks_text",

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from netcheck.capture import ERROR, EXTENDED, Capture
 from netcheck.errors import UsageError
+from netcheck.words import id_text
 
 Mask = NDArray[np.bool_]
 _SPAN: Final = re.compile(r"(0x[0-9a-f]{1,8})(?:-(0x[0-9a-f]{1,8}))?", re.IGNORECASE)
@@ -25,7 +26,7 @@ class IdSpan(NamedTuple):
     is_extended: bool
 
     def __str__(self) -> str:
-        low, high = (f"0x{value:08X}" if self.is_extended else f"0x{value:03X}" for value in self[:2])
+        low, high = (id_text(number, self.is_extended) for number in self[:2])
         return low if low == high else f"{low}-{high}"
 
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from itertools import starmap
 from typing import Final
+
+from netcheck.words import id_text
 
 SOFTWARE: Final = frozenset({"udp_multicast", "virtual"})  # interfaces without a wire
 _LISTED: Final = 4
@@ -35,14 +38,8 @@ class Target:
         return f"{self.interface} {self.channel}"
 
 
-def id_text(wire_id: WireId) -> str:
-    """An identifier with as many digits as tell whether it has 11 or 29 bits."""
-    number, is_extended = wire_id
-    return f"0x{number:08X}" if is_extended else f"0x{number:03X}"
-
-
 def id_list(ids: Collection[WireId]) -> str:
     """The first identifiers of several, and how many more there are."""
     ordered = sorted(ids, key=lambda wire_id: (wire_id[1], wire_id[0]))
     more = f" and {len(ordered) - _LISTED} more" if len(ordered) > _LISTED else ""
-    return ", ".join(map(id_text, ordered[:_LISTED])) + more
+    return ", ".join(starmap(id_text, ordered[:_LISTED])) + more

@@ -12,6 +12,7 @@ from netcheck.cli._screen import Screen
 from netcheck.errors import InputError
 from netcheck.evidence import Guide, Outcome, Phase
 from netcheck.network import TrafficTally, identify
+from netcheck.words import bit_rate
 
 if TYPE_CHECKING:
     from netcheck.capture import Capture
@@ -149,7 +150,7 @@ class Session:
         return None
 
     def _nothing(self) -> Stop:
-        bitrate = f"{self._visit.bitrate / 1000:g} kbit/s"
+        bitrate = bit_rate(self._visit.bitrate)
         if self._live.error_frames:
             self.stop_text = (
                 f"only error frames and no message in {self._limits.wait:g} s: most likely the bit rate is "

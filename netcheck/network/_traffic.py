@@ -9,6 +9,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck.words import id_text
+
 SILENCE_NS: Final = 1_000_000_000  # a network is awake while frames follow each other within this time
 
 
@@ -20,7 +22,7 @@ class FrameId:
     is_extended: bool
 
     def __str__(self) -> str:
-        return f"0x{self.can_id:08X}" if self.is_extended else f"0x{self.can_id:03X}"
+        return id_text(self.can_id, self.is_extended)
 
 
 @dataclass(frozen=True)

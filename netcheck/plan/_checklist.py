@@ -21,7 +21,7 @@ from netcheck.plan._todo import (
     readouts_to_take,
     suppliers,
 )
-from netcheck.words import clause, listing, sentence, spaced, unique
+from netcheck.words import bit_rates, clause, listing, sentence, spaced, unique
 
 # Common practice, from the trade; the retrofit files bring the cautions of their own work.
 RECORDING: Final = "Only listen: the logger sends nothing. Whoever drives does nothing else."
@@ -113,9 +113,7 @@ def _one(names: tuple[str, ...]) -> str:
 def _capture_steps(job: LoadedJob, task: CaptureTask) -> Iterator[Step]:
     network = job.vehicle.model.network[task.network]
     tap = network.tap or "the pair's place is not in the vehicle file: see the wiring diagram"
-    rate = f"{network.bitrate / 1000:g} kbit/s"
-    if network.fd_bitrate:
-        rate += f", data phase {network.fd_bitrate / 1000:g} kbit/s"
+    rate = bit_rates(network.bitrate, network.fd_bitrate)
     text = f"Record {task.network} ({rate}; {clause(tap)}): ignition on, {minutes(task.seconds)}, one file"
     if task.mistaken:
         text += f". Check the pins first: {listing(task.mistaken)}"

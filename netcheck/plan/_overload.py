@@ -22,7 +22,7 @@ from netcheck.network import (
 )
 from netcheck.plan._ground import Ground
 from netcheck.plan._model import Conflict, ConflictKind
-from netcheck.words import counted, listing
+from netcheck.words import bit_rate, counted, listing
 
 MOST_LOAD: Final = Fraction(4, 5)  # of the wire in the busiest second; common practice
 _MOST_NAMED: Final = 3
@@ -99,7 +99,7 @@ def load_notes(ground: Ground, item: int) -> Iterator[str]:
         return
     text = (
         f"its messages take the busiest second of {network} from {_percent(found.before)} to "
-        f"{_percent(found.after)} of {rate_text(_model(ground, network).bitrate)}"
+        f"{_percent(found.after)} of {bit_rate(_model(ground, network).bitrate)}"
     )
     if found.already:
         text += f" and make no further message late; {counted(found.already, 'message')} seen there may miss "
@@ -148,7 +148,7 @@ def _conflict(ground: Ground, network: str, found: Outlook, what: str) -> Confli
     if found.after > MOST_LOAD:
         parts.append(
             f"with {what}, the busiest second of {network} takes {_percent(found.after)} of "
-            f"{rate_text(_model(ground, network).bitrate)} ({_percent(found.before)} now): over 80 %, too "
+            f"{bit_rate(_model(ground, network).bitrate)} ({_percent(found.before)} now): over 80 %, too "
             "little is left for repeats and for what no capture shows"
         )
     if found.late:
@@ -242,27 +242,24 @@ def _bits(length: int, extended: bool, *, fd: bool, switched: bool) -> tuple[int
 
 
 def _share(load: ChannelLoad, model: Network) -> Fraction:
-    return Fraction(load.peak_bits, model.bitrate) + Fraction(
-        load.peak_fast_bits, model.fd_bitrate or model.bitrate
-    )
+    return _seconds(load.peak_bits, load.peak_fast_bits, model)
+
+
+def _seconds(bits: float, fast_bits: float, model: Network) -> Fraction:
+    """How long bits of the nominal and the data phase are on the wire."""
+    return Fraction(bits) / model.bitrate + Fraction(fast_bits) / (model.fd_bitrate or model.bitrate)
 
 
 def _added(message: Timed, model: Network) -> Fraction:
     """Share of the wire that a message takes, every frame as long as it can be."""
-    a_frame = Fraction(message.bits, model.bitrate) + Fraction(
-        message.fast_bits, model.fd_bitrate or model.bitrate
-    )
-    return a_frame * 1_000_000_000 / message.period_ns
+    return _seconds(message.bits, message.fast_bits, model) * 1_000_000_000 / message.period_ns
 
 
 def _freed(seen: MessageLoad, model: Network) -> Fraction:
     """Share of the wire that goes away with a message; one that is not cyclic may not be in that second."""
     if not seen.is_cyclic or not seen.median_ns:
         return Fraction(0)
-    a_frame = Fraction(seen.bits) / model.bitrate + Fraction(seen.fast_bits) / (
-        model.fd_bitrate or model.bitrate
-    )
-    return a_frame * 1_000_000_000 / Fraction(seen.median_ns)
+    return _seconds(seen.bits, seen.fast_bits, model) * 1_000_000_000 / Fraction(seen.median_ns)
 
 
 def _percent(share: Fraction) -> str:
@@ -271,8 +268,3 @@ def _percent(share: Fraction) -> str:
 
 def _ms(seconds: float) -> str:
     return f"{seconds * 1000:.1f} ms"
-
-
-def rate_text(bitrate: int) -> str:
-    """``500 kbit/s``, ``83.333 kbit/s``."""
-    return f"{bitrate / 1000:.6g} kbit/s"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from netcheck.report._page import Page, Style
-from netcheck.words import counted
+from netcheck.words import counted, id_text
 
 if TYPE_CHECKING:
     from netcheck.bench import Bench, Played, Replay
@@ -87,8 +87,6 @@ def replay_text(replay: Replay, played: Played, width: int) -> str:
 
 def replay_json(replay: Replay, played: Played) -> dict[str, Any]:
     """How a replay went, for scripts, ``netcheck.replay/1``."""
-    from netcheck.bench import id_text
-
     return {
         "schema": "netcheck.replay/1",
         "file": replay.file,
@@ -102,7 +100,7 @@ def replay_json(replay: Replay, played: Played) -> dict[str, Any]:
                 "from": route.source,
                 "to": route.target,
                 "frames": route.frames,
-                "ids": [id_text(wire_id) for wire_id in route.ids],
+                "ids": [id_text(*wire_id) for wire_id in route.ids],
             }
             for route in replay.routes
         ],

@@ -10,7 +10,7 @@ from netcheck.plan import Visit
 from netcheck.report._page import Page, Style
 from netcheck.report._record import RESULT_WORDS, unasked_text
 from netcheck.report._wrap import cells, clean
-from netcheck.words import counted, listing, sentence, unique
+from netcheck.words import bit_rates, counted, listing, sentence, unique
 
 NO_EXERCISE: Final = "No exercise is given: put it into its other state for 3 seconds, then back."
 _QUIET: Final = "Hands off"
@@ -38,9 +38,7 @@ def introduction(
         page.entry("[!]", sentence(caution), column=4)
     page.blank()
     page.text(f"Recording {visit.network} of a {vehicle} through {interface}", style=Style.STRONG)
-    rate = f"{visit.bitrate / 1000:g} kbit/s"
-    if visit.fd_bitrate:
-        rate += f", data phase {visit.fd_bitrate / 1000:g} kbit/s"
+    rate = bit_rates(visit.bitrate, visit.fd_bitrate)
     tap = visit.tap or "its place is not in the vehicle file: see the wiring diagram"
     page.entry("pair", f"{tap}; {rate}", indent=2, column=12)
     is_quiet = not listening.startswith(("NOT", "not known"))

@@ -8,7 +8,7 @@ from typing import Final
 from netcheck.network import ChannelSurvey, Ranked, RemarkKind, Survey, SurveyedMessage
 from netcheck.report._page import Page, Span, Style
 from netcheck.report._survey_rows import Columns, is_remarkable, is_unsure, message_details, message_row
-from netcheck.words import counted, listing, sentence, unique
+from netcheck.words import bit_rate, counted, listing, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
 _MOST_STRETCHES: Final = 4
@@ -145,7 +145,7 @@ def _load_text(channel: ChannelSurvey) -> str:
     if load is None or rates is None:
         return _bits_text(channel)
     at_most = "at most " if load.is_bound else ""
-    text = f"{at_most}{_percent(load.mean)} of {_rate(rates.nominal)} on average"
+    text = f"{at_most}{_percent(load.mean)} of {bit_rate(rates.nominal)} on average"
     if channel.seconds < 1:
         return f"{text}; too short for a busiest second"
     if load.mean_awake > _MUCH_MORE * load.mean:
@@ -242,10 +242,6 @@ def _next_steps(survey: Survey) -> list[str]:
 
 def _percent(share: float) -> str:
     return f"{share:.0%}" if share >= 0.1 or share == 0 else f"{100 * share:.1f} %".replace(" %", "%")
-
-
-def _rate(rate: int) -> str:
-    return f"{rate / 1000:g} kbit/s"
 
 
 def _time(seconds: float) -> str:

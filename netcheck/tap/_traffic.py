@@ -9,8 +9,19 @@ from typing import Final
 from netcheck.files import Vehicle
 from netcheck.network import ChannelSurvey, Ranked, Remark, RemarkKind
 from netcheck.tap._model import Finding, State
+from netcheck.words import bit_rate
 
 _ERROR_SHARE: Final = 0.001  # of all frames; common practice: single ones come with plugging and waking
+_UNSURE: Final = {
+    RemarkKind.TWO_NETWORKS: (
+        "two-networks",
+        "Two logs were joined, two pairs touch, or a gateway passes one network on to the other.",
+    ),
+    RemarkKind.DOUBTFUL: (
+        "network",
+        "The pair of another network, or of another vehicle than the file describes.",
+    ),
+}
 _WAKE: Final = "Ignition on, open a door; check that the plug sits and high and low are the right way round."
 
 
@@ -102,14 +113,9 @@ def _network(
 ) -> Finding:
     seen = channel.network
     counts = _counts(channel, wanted or seen)
-    if mixed := remarks.get(RemarkKind.TWO_NETWORKS):
-        return Finding(
-            "two-networks",
-            State.UNKNOWN,
-            mixed.text,
-            "Two logs were joined, two pairs touch, or a gateway passes one network on to the other.",
-            mixed.next_step,
-        )
+    for kind, (name, cause) in _UNSURE.items():
+        if remark := remarks.get(kind):
+            return Finding(name, State.UNKNOWN, remark.text, cause, remark.next_step)
     if not channel.messages:
         return silence(wanted)
     if wanted is None and seen is not None:
@@ -154,7 +160,7 @@ def _unclear(channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, count
 
 
 def _only_errors(remark: Remark, wanted: str | None, vehicle: Vehicle) -> Finding:
-    rate = f" {wanted} has {_rate(vehicle.network[wanted].bitrate)}." if wanted is not None else ""
+    rate = f" {wanted} has {bit_rate(vehicle.network[wanted].bitrate)}." if wanted is not None else ""
     return Finding(
         "only-errors",
         State.WRONG,
@@ -185,7 +191,7 @@ def _bit_rate(
         return Finding(
             "bit-rate",
             State.WRONG,
-            f"frames came whole at {_rate(stated)}, and the vehicle file gives {name} {_rate(known)}",
+            f"frames came whole at {bit_rate(stated)}, and the vehicle file gives {name} {bit_rate(known)}",
             "The vehicle file is wrong, or this is another network.",
             "Compare with the vehicle's papers.",
         )
@@ -195,7 +201,7 @@ def _bit_rate(
     how = ": frames came whole at it"
     if stated is None:
         how = f" by the vehicle file; {whole} (a log does not say to what)"
-    return Finding("bit-rate", State.RIGHT, _rate(known) + how)
+    return Finding("bit-rate", State.RIGHT, bit_rate(known) + how)
 
 
 def _errors(channel: ChannelSurvey, remarks: dict[RemarkKind, Remark]) -> Finding:
@@ -214,7 +220,3 @@ def _errors(channel: ChannelSurvey, remarks: dict[RemarkKind, Remark]) -> Findin
         "A loose clip, a missing or third terminator, a long stub, or a leak to ground or supply.",
         remark.next_step if remark is not None else "",
     )
-
-
-def _rate(bitrate: int) -> str:
-    return f"{bitrate / 1000:.6g} kbit/s"
