@@ -92,9 +92,9 @@ def test_the_network_is_named_with_its_reason_and_the_next_step(demo):
 
 
 def text_of_lines(tmp_path, lines, plan=None, **kwargs) -> str:
-    """The text as one line."""
+    """The text as one line; on a page wide enough for any temporary folder."""
     found = survey_of(tmp_path, lines, plan)
-    return " ".join(survey_text(found, width=80, colour=False, **kwargs).split())
+    return " ".join(survey_text(found, width=400, colour=False, **kwargs).split())
 
 
 def test_a_log_without_a_second_claims_no_load_of_one(tmp_path):
