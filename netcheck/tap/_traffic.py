@@ -177,7 +177,7 @@ def _bit_rate(
     recorder: Recorder,
     remarks: dict[RemarkKind, Remark],
 ) -> Finding:
-    name = channel.network or wanted
+    name = None if RemarkKind.DOUBTFUL in remarks else channel.network or wanted
     known = vehicle.network[name].bitrate if name is not None else None
     if impossible := remarks.get(RemarkKind.RATE_IMPOSSIBLE):
         cause = "The vehicle file's bit rate is wrong, or the log joins several networks."

@@ -77,6 +77,20 @@ def test_ids_that_no_dbc_has(tmp_path, strangers, state):
     assert finding(check(case), "network")[0] is state
 
 
+def test_three_ids_of_two_hundred_are_no_right_pair(tmp_path):
+    """The network's DBC has 8 messages, which is one in 256 of all ids: three of 203 come by chance."""
+    case = lever_case(tmp_path)
+    log = case.log()
+    for number in range(200):
+        log.send(0x300 + number, every(0.5), "00")
+    found = check(case)
+    state, text = finding(found, "network")
+    assert state is U
+    assert "whether this is body is doubtful: 3 of 203 ids" in text
+    assert finding(found, "bit-rate")[0] is N  # a doubtful network says nothing of its rate
+    assert found.verdict is not R
+
+
 def test_a_network_that_shares_its_ids_may_be_it(tmp_path):
     case = lever_case(tmp_path)
     case.dbc["copy"] = case.dbc["body"]
