@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -30,10 +30,6 @@ FdBitrateOption = Annotated[
     int | None,
     typer.Option("--fd-bitrate", metavar="BIT/S", min=1, help="Bit rate of CAN FD's data phase."),
 ]
-BusOption = Annotated[
-    list[str] | None,
-    typer.Option("--option", metavar="NAME=VALUE", help="A further option of the interface. Repeatable."),
-]
 ListenOption = Annotated[
     float,
     typer.Option(
@@ -46,17 +42,6 @@ ListenOption = Annotated[
 TransmitOption = Annotated[
     bool, typer.Option("--transmit", help="Really send. Without it, only say what would be sent where.")
 ]
-
-
-def bus_options(words: Iterable[str] | None) -> dict[str, str]:
-    """``NAME=VALUE`` options by name. Raises UsageError for anything else."""
-    found: dict[str, str] = {}
-    for word in words or ():
-        name, sign, value = word.partition("=")
-        if not (name and sign):
-            raise UsageError(f"--option {word}: not NAME=VALUE", remedy="such as port=43113")
-        found[name] = value
-    return found
 
 
 def announce(lines: Sequence[str], transmit: bool) -> None:

@@ -10,7 +10,7 @@ import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._inputs import job_inputs
-from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
+from netcheck.cli._options import Format, FormatOption, JobArgument, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, open_output
 from netcheck.cli._progress import progress_bar
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def coding_command(
-    job: Annotated[Path, typer.Argument(metavar="JOB", help="The job file (*.job.toml).")],
+    job: JobArgument,
     readback: Annotated[
         Path | None,
         typer.Option(

@@ -1,12 +1,15 @@
-"""Options that every command has."""
+"""Options that several commands have, and what their words mean."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from netcheck.errors import UsageError
 
 
 class Format(StrEnum):
@@ -25,7 +28,36 @@ OutputOption = Annotated[
         "-o", "--output", metavar="FILE", help="Write the result to this file instead of the screen."
     ),
 ]
+IdsOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--id",
+        metavar="ID",
+        help="Only frames of these ids. Repeatable; 0x123, a range 0x100-0x1FF, eight digits for 29 bits.",
+    ),
+]
+NotIdsOption = Annotated[
+    list[str] | None, typer.Option("--not-id", metavar="ID", help="No frames of these ids. Repeatable.")
+]
+JobArgument = Annotated[Path, typer.Argument(metavar="JOB", help="The job file (*.job.toml).")]
+BusOption = Annotated[
+    list[str] | None,
+    typer.Option("--option", metavar="NAME=VALUE", help="A further argument of the interface. Repeatable."),
+]
 NoCacheOption = Annotated[
     bool,
     typer.Option("--no-cache", help="Read DBC files anew, and keep nothing of them in your cache folder."),
 ]
+
+
+def bus_words(options: Iterable[str]) -> dict[str, str]:
+    """``NAME=VALUE`` texts of ``--option`` as a table. Raises UsageError for another text."""
+    words = {}
+    for option in options:
+        name, equals, value = option.partition("=")
+        if not equals or not name:
+            raise UsageError(
+                f"--option {option} is no NAME=VALUE", remedy="such as --option ttyBaudrate=115200"
+            )
+        words[name.strip().replace("-", "_")] = value.strip()
+    return words

@@ -14,7 +14,7 @@ import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._keys import Keys, open_keys
-from netcheck.cli._options import Format, FormatOption, NoCacheOption
+from netcheck.cli._options import BusOption, Format, FormatOption, JobArgument, NoCacheOption
 from netcheck.cli._output import json_text, look, note, open_output
 from netcheck.errors import NetcheckError
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
-    job: Annotated[Path, typer.Argument(metavar="JOB", help="The job file (*.job.toml).")],
+    job: JobArgument,
     interface: Annotated[
         str,
         typer.Option("--interface", metavar="I", help="The interface, as python-can names it: socketcan, …"),
@@ -55,12 +55,7 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
             "-o", "--output", metavar="LOG", help="The new log; by default JOB_NETWORK_TIME.log, here."
         ),
     ] = None,
-    option: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--option", metavar="NAME=VALUE", help="A further argument of the interface. Repeatable."
-        ),
-    ] = None,
+    option: BusOption = None,
     timeout: Annotated[
         float | None,
         typer.Option(

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from netcheck.cli._keys import ENTER, Keys
+from netcheck.cli._options import bus_words
 from netcheck.cli._screen import Screen
 from netcheck.errors import InputError, UsageError
 
@@ -94,20 +95,7 @@ def tapping(
     from netcheck.capture.live import Tapping
 
     visit = setup.visit
-    return Tapping(interface, channel, bitrate or visit.bitrate, visit.fd_bitrate, option_words(options))
-
-
-def option_words(options: Sequence[str]) -> dict[str, str]:
-    """``NAME=VALUE`` texts as a table. Raises UsageError for another text."""
-    words = {}
-    for option in options:
-        name, equals, value = option.partition("=")
-        if not equals or not name:
-            raise UsageError(
-                f"--option {option} is no NAME=VALUE", remedy="such as --option ttyBaudrate=115200"
-            )
-        words[name.strip().replace("-", "_")] = value.strip()
-    return words
+    return Tapping(interface, channel, bitrate or visit.bitrate, visit.fd_bitrate, bus_words(options))
 
 
 def channel_name(channel: str) -> str:

@@ -8,15 +8,21 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from netcheck.cli import _bench as bench_options
-from netcheck.cli._options import Format, FormatOption, OutputOption
+from netcheck.cli._options import (
+    BusOption,
+    Format,
+    FormatOption,
+    IdsOption,
+    NotIdsOption,
+    OutputOption,
+    bus_words,
+)
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.errors import UsageError
 from netcheck.words import counted
 
 if TYPE_CHECKING:
     from netcheck.bench import Choice, Replay, Target
-
-_ID_HELP = "Repeatable; 0x123, a range 0x100-0x1FF, eight digits for 29 bits."
 
 
 def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
@@ -30,12 +36,8 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
             help="The channel of the interface to send on; FROM is a channel of the capture. Repeatable.",
         ),
     ] = None,
-    ids: Annotated[
-        list[str] | None, typer.Option("--id", metavar="ID", help=f"Only frames of these ids. {_ID_HELP}")
-    ] = None,
-    not_ids: Annotated[
-        list[str] | None, typer.Option("--not-id", metavar="ID", help="No frames of these ids. Repeatable.")
-    ] = None,
+    ids: IdsOption = None,
+    not_ids: NotIdsOption = None,
     speed: Annotated[
         float,
         typer.Option(
@@ -47,7 +49,7 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     ] = 1,
     bitrate: bench_options.BitrateOption = None,
     fd_bitrate: bench_options.FdBitrateOption = None,
-    bus_option: bench_options.BusOption = None,
+    bus_option: BusOption = None,
     listen: bench_options.ListenOption = 1.0,
     transmit: bench_options.TransmitOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
@@ -63,7 +65,7 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     if interface is None or not channel:
         raise UsageError("nothing to send on", remedy="give --interface and --channel")
     check_target(output, [capture])
-    options = tuple(bench_options.bus_options(bus_option).items())
+    options = tuple(bus_words(bus_option or ()).items())
     replay = look_through(capture, _choice(channel, ids or [], not_ids or [], loops))
     has_fd = any(route.has_fd for route in replay.routes)
     ids_of: dict[Target, set[tuple[int, bool]]] = {}

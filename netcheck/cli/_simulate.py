@@ -11,7 +11,7 @@ import typer
 
 from netcheck.cli import _bench as bench_options
 from netcheck.cli import _status as status
-from netcheck.cli._options import Format, FormatOption, OutputOption
+from netcheck.cli._options import BusOption, Format, FormatOption, OutputOption, bus_words
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.errors import InputError, UsageError
 
@@ -38,7 +38,7 @@ def simulate_command(  # noqa: PLR0913, PLR0917 – each option of a command is 
     channel: Annotated[
         str | None, typer.Option("--channel", metavar="NAME", help="The channel of the interface.")
     ] = None,
-    bus_option: bench_options.BusOption = None,
+    bus_option: BusOption = None,
     listen: bench_options.ListenOption = 1.0,
     transmit: bench_options.TransmitOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
@@ -131,7 +131,7 @@ def _onto_bus(
     messages = bench_messages(staged, channel)
     (network,) = staged.networks
     rates = network.rates
-    options = tuple(bench_options.bus_options(words).items())
+    options = tuple(bus_words(words or ()).items())
     has_fd = any(message.is_fd for message in network.database.messages)
     target = Target(interface, channel, rates.bitrate, rates.fd_bitrate, options, has_fd)
     ids = bench_ids(staged)

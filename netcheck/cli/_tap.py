@@ -12,7 +12,15 @@ import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._inputs import job_inputs
-from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
+from netcheck.cli._options import (
+    BusOption,
+    Format,
+    FormatOption,
+    JobArgument,
+    NoCacheOption,
+    OutputOption,
+    bus_words,
+)
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.errors import InputError, UsageError
 
@@ -29,7 +37,7 @@ _CODES: Final = {"right": status.GO, "wrong": status.NO_GO, "unknown": status.UN
 
 
 def tap_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
-    job: Annotated[Path, typer.Argument(metavar="JOB", help="The job file (*.job.toml).")],
+    job: JobArgument,
     item: Annotated[
         str | None,
         typer.Option(
@@ -58,12 +66,7 @@ def tap_command(  # noqa: PLR0913, PLR0917 – each option of a command is a par
             help="Bit/s that the recorder is or was set to; listening, by default the network's.",
         ),
     ] = None,
-    option: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--option", metavar="NAME=VALUE", help="A further argument of the interface. Repeatable."
-        ),
-    ] = None,
+    option: BusOption = None,
     seconds: Annotated[float, typer.Option("--seconds", metavar="S", min=1, help="How long to listen.")] = 15,
     measured: Annotated[
         list[str] | None,
@@ -164,14 +167,14 @@ def _listen_now(
     folder: Path,
 ) -> Recorded:
     from netcheck.capture.live import Tapping, open_bus
-    from netcheck.cli._record_setup import channel_name, option_words
+    from netcheck.cli._record_setup import channel_name
     from netcheck.tap import Recorded, listen
 
     interface, channel, bitrate = wires
     job, item = wanted
     model = job.vehicle.model.network[item.network] if item.network is not None else None
     rate = bitrate or (model.bitrate if model else None)
-    tapping = Tapping(interface, channel, rate, model.fd_bitrate if model else None, option_words(options))
+    tapping = Tapping(interface, channel, rate, model.fd_bitrate if model else None, bus_words(options))
     opened = open_bus(tapping)
     name = channel_name(channel)
     at = f" at {rate} bit/s" if rate else ""

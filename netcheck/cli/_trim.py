@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, BinaryIO
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._options import Format, FormatOption
+from netcheck.cli._options import Format, FormatOption, IdsOption, NotIdsOption
 from netcheck.cli._output import check_target, json_text, look, open_output
 from netcheck.cli._progress import progress_bar
 from netcheck.errors import InputError, UsageError
@@ -17,8 +17,6 @@ from netcheck.errors import InputError, UsageError
 if TYPE_CHECKING:
     from netcheck.bench import CaptureWriter, Cut, Edit, Edited, Track, Written
     from netcheck.capture import Capture
-
-_ID_HELP = "Repeatable; 0x123, a range 0x100-0x1FF, eight digits for 29 bits."
 
 
 def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
@@ -41,12 +39,8 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     end: Annotated[
         float | None, typer.Option("--to", metavar="SECONDS", help="Up to here, not included.")
     ] = None,
-    ids: Annotated[
-        list[str] | None, typer.Option("--id", metavar="ID", help=f"Only frames of these ids. {_ID_HELP}")
-    ] = None,
-    not_ids: Annotated[
-        list[str] | None, typer.Option("--not-id", metavar="ID", help="No frames of these ids. Repeatable.")
-    ] = None,
+    ids: IdsOption = None,
+    not_ids: NotIdsOption = None,
     channels: Annotated[
         list[str] | None,
         typer.Option("--channel", metavar="NAME", help="Only frames of these channels. Repeatable."),

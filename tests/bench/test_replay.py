@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import signal
 import subprocess
@@ -11,7 +10,6 @@ import sys
 from collections.abc import Iterator
 from itertools import count
 from pathlib import Path
-from typing import Any
 
 import can
 import pytest
@@ -20,6 +18,7 @@ import netcheck
 from netcheck.bench import Choice, id_span, look_through
 from netcheck.cli import main
 from netcheck.errors import InputError, UsageError
+from tests.bench.recorder import RECORDER, Wire, multicast, multicast_fault
 
 LOG = """(1.000000) can0 123#0102
 (1.010000) can1 18FF21FE#03
@@ -130,7 +129,7 @@ def test_without_transmit_it_only_says_what_it_would_do(
         (["--interface", "virtual", "--channel", "can0=a", "--id", "hello"], "'hello' is not an id"),
         (
             ["--interface", "virtual", "--channel", "can0=a", "--option", "port"],
-            "--option port: not NAME=VALUE",
+            "--option port is no NAME=VALUE",
         ),
     ],
 )
@@ -197,25 +196,6 @@ def test_a_wire_is_listened_to_before(log: Path, capsys: pytest.CaptureFixture[s
     assert "socketcan no-such-device: cannot be opened" in capsys.readouterr().err
 
 
-RECORDER = """
-import json
-import sys
-import can
-with can.Bus(**json.loads(sys.argv[1])) as bus:
-    print("ready", flush=True)
-    lines = []  # told at the end: a full pipe must not hold up the recording
-    for number in range(int(sys.argv[2])):
-        message = bus.recv(30)
-        if message is None:
-            break
-        name = format(message.arbitration_id, "08X" if message.is_extended_id else "03X")
-        bits = int(message.bitrate_switch) | 2 * int(message.error_state_indicator)
-        data = "#R%d" % message.dlc if message.is_remote_frame else (
-            ("##%d" % bits if message.is_fd else "#") + message.data.hex().upper())
-        lines.append("(%.6f) can0 %s%s" % (message.timestamp, name, data))
-print("\\n".join(lines))
-"""
-Wire = dict[str, Any]
 _WIRES = count()
 
 
@@ -225,16 +205,10 @@ def wire() -> Wire:
 
     Skips where the machine lets no multicast through, or what python-can needs for it is not there.
     """
-    pytest.importorskip("msgpack", reason="python-can[multicast] is not installed")
-    port = 20_000 + (8 * os.getpid() + next(_WIRES)) % 40_000
-    wire = {"interface": "udp_multicast", "channel": "239.74.163.42", "port": port}
-    try:
-        with can.Bus(**wire) as one, can.Bus(**wire) as two:
-            one.send(can.Message(arbitration_id=1))
-            if two.recv(2) is None:
-                pytest.skip("multicast does not come back on this machine")
-    except (OSError, can.CanError) as error:
-        pytest.skip(f"no multicast on this machine: {error}")
+    wire = multicast(next(_WIRES))
+    fault = multicast_fault(wire)
+    if fault:
+        pytest.skip(fault)
     return wire
 
 
