@@ -12,6 +12,8 @@ from tests.benchmarks.traffic import Sender, senders, write_log
 
 ROOT: Final = Path(__file__).parents[2]
 DEMO: Final = ROOT / "sample_logs" / "puffin_2020_park_and_cruise.job.toml"
+DEMO_LOG: Final = ROOT / "sample_logs" / "puffin_2020_comfort_drive.log.gz"
+DEMO_CHANNEL: Final = "can1"  # the busier of its two
 VEHICLE: Final = ROOT / "dbc" / "skerry_240.vehicle.toml"
 MANY_SIGNALS: Final = Path(opendbc.__file__).parent / "dbc" / "cadillac_ct6_object.dbc"  # 2,720 signals
 BYTES_A_FRAME: Final = 43  # of the van's log, about

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 import netcheck
+from tests.bench import punctuality
 from tests.benchmarks import files, sides
 from tests.benchmarks.measure import in_turn, process, timed
 
@@ -51,6 +52,11 @@ class Sizes:
         """Frames of the log that is decoded in full."""
         return max(self.frames // 9, 1)
 
+    @property
+    def replayed(self) -> float:
+        """Seconds of the demo's log that are replayed, in real time."""
+        return 30.0 if self.frames >= 1_000_000 else 5.0 if self.frames >= 10_000 else 1.0
+
 
 def rows(folder: Path, sizes: Sizes, tell: Callable[[str], object], cache: Path | None) -> Iterator[Row]:
     """All rows, measured one after the other.
@@ -70,6 +76,8 @@ def rows(folder: Path, sizes: Sizes, tell: Callable[[str], object], cache: Path 
     log.unlink()
     tell("starting")
     yield from _starting(sizes, cache, first.seconds)
+    tell(f"replaying {sizes.replayed:g} s")
+    yield from _replaying(folder, sizes)
 
 
 def _reading(
@@ -213,6 +221,49 @@ def _starting(sizes: Sizes, cache: Path | None, first: float) -> Iterator[Row]:
         is_share=True,
         least=1.0,
         aim=5 / 15,
+    )
+
+
+def _replaying(folder: Path, sizes: Sizes) -> Iterator[Row]:
+    log = folder / "replayed.log"
+    cut = ["trim", str(files.DEMO_LOG), "-o", str(log), "--to", f"{sizes.replayed:g}", "--channel"]
+    process([*_NETCHECK, *cut, files.DEMO_CHANNEL])
+    what = f"`netcheck replay` over multicast to a second process, {sizes.replayed:g} s of the demo's log: "
+    sides = [("period (median)", "the log's own"), ("jitter, 1st to 99th percentile", "the log's own")]
+    why, found = "", None
+    try:
+        found = punctuality.measure(log, least=int(min(punctuality.LEAST, 15 * sizes.replayed)))
+    except RuntimeError as error:
+        why = str(error)
+    log.unlink()
+    if found is not None and not found.gaps:
+        why = f"{found.sent - found.recorded} of {found.sent} frames lost"
+    if found is None or why:
+        for name, against in sides:
+            yield Row(what + name, against, why, "–", None, is_share=True, least=None, aim=None)
+        return
+    of = f", median of {len(found.gaps)} messages"
+    period, off = found.period_ms
+    yield Row(
+        what + sides[0][0],
+        sides[0][1] + of,
+        f"off by {off:.3f} ms",
+        f"{period:.3f} ms",
+        ratio=(period + off) / period,
+        is_share=True,
+        least=None,
+        aim=None,
+    )
+    theirs, ours = found.jitter_ms
+    yield Row(
+        what + sides[1][0],
+        sides[1][1] + of,
+        f"{ours:.2f} ms",
+        f"{theirs:.2f} ms",
+        ratio=ours / theirs,
+        is_share=True,
+        least=None,
+        aim=None,
     )
 
 

@@ -17,7 +17,12 @@ from tests.benchmarks.traffic import BLOCK, POOL, Sender, senders, write_log
 def test_all_rows_with_little_logs(tmp_path: Path) -> None:
     told: list[str] = []
     measured = list(rows(tmp_path, Sizes(frames=900, rounds=1, starts=1), told.append, cache=None))
-    assert [row.ratio is not None and row.ratio > 0 for row in measured] == [True] * len(measured)
+    replayed = [row for row in measured if row.what.startswith("`netcheck replay`")]
+    assert len(replayed) == 2
+    # Where no multicast goes through, or a frame is lost, the row says so.
+    assert all(row.ratio is None or row.ratio > 0 for row in replayed)
+    others = [row.ratio is not None and row.ratio > 0 for row in measured if row not in replayed]
+    assert others == [True] * len(others)
     lines = table(measured).splitlines()
     assert len(lines) == 2 + len(measured)
     assert len({len(line) for line in lines}) == 1
