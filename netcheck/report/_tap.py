@@ -128,18 +128,13 @@ def _write_traffic(page: Page, check: TapCheck) -> None:
     if check.place:
         page.entry("Where", f"{check.network}: {sentence(check.place)}", indent=2, column=_COLUMN)
     for finding in check.findings:
-        _write_entry(page, _NAMES.get(finding.kind, finding.kind), finding)
+        name = _NAMES.get(finding.kind, finding.kind)
+        _write_entry(page, finding.state, name, f"{_WORDS[finding.state]}: {finding.text}")
+        _write_more(page, finding.cause, finding.next)
 
 
-def _write_entry(page: Page, name: str, finding: Finding) -> None:
-    page.entry(
-        f"{_SIGNS[finding.state]} {name}",
-        f"{_WORDS[finding.state]}: {finding.text}",
-        indent=2,
-        column=_COLUMN,
-        style=_STYLES[finding.state],
-    )
-    _write_more(page, finding.cause, finding.next)
+def _write_entry(page: Page, state: State, name: str, text: str) -> None:
+    page.entry(f"{_SIGNS[state]} {name}", text, indent=2, column=_COLUMN, style=_STYLES[state])
 
 
 def _write_more(page: Page, cause: str, step: str) -> None:
@@ -155,13 +150,7 @@ def _write_roles(page: Page, check: TapCheck) -> None:
     page.heading(f"What {check.item} needs, on this pair")
     for role in check.roles:
         optional = " (optional)" if role.optional else ""
-        page.entry(
-            f"{_SIGNS[role.state]} {role.role}",
-            f"{_role_word(role)}{optional}: {role.text}",
-            indent=2,
-            column=_COLUMN,
-            style=_STYLES[role.state],
-        )
+        _write_entry(page, role.state, role.role, f"{_role_word(role)}{optional}: {role.text}")
         if role.next and role.state is not State.RIGHT:
             _write_more(page, "", role.next)
 
@@ -193,13 +182,8 @@ def _write_reading(page: Page, reading: Reading, *, is_told: bool) -> None:
     judged = reading.judged
     if judged is None:
         return
-    page.entry(
-        f"{_SIGNS[judged.state]} {reading.key}",
-        f"{reading.measured}: {_WORDS[judged.state]}, {judged.text} (should be: {reading.expected})",
-        indent=2,
-        column=_COLUMN,
-        style=_STYLES[judged.state],
-    )
+    text = f"{reading.measured}: {_WORDS[judged.state]}, {judged.text} (should be: {reading.expected})"
+    _write_entry(page, judged.state, reading.key, text)
     if not is_told:
         _write_more(page, judged.cause, judged.next)
 
