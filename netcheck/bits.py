@@ -106,11 +106,6 @@ def set_bits(data: bytes, start: int, width: int, big_endian: bool, value: int) 
     return data[: place.first] + number.to_bytes(len(held), order) + data[place.last + 1 :]
 
 
-def to_signed(value: int, width: int) -> int:
-    """An unsigned field value read as two's complement."""
-    return value - (1 << width) if value >> width - 1 & 1 else value
-
-
 def _span_in(data: bytes, start: int, width: int, big_endian: bool) -> Span:
     place = span(start, width, big_endian)
     if place.last >= len(data):

@@ -79,13 +79,12 @@ class LiveCapture:
         self._lock = threading.Lock()
         self._log: LogFile | None = None
         self._stopping = threading.Event()
-        self._heard = threading.Event()
         self._threads: list[threading.Thread] = []
         self._unkept = self._overruns = self._said = 0
         self._clock: tuple[float, float] | None = None  # time stamp, monotonic time of arrival
         self.fault: Fault | None = None
         self.losses = Losses()
-        self.heard = self.heard_errors = 0  # data and remote frames, error frames, kept or not
+        self.heard = 0  # data and remote frames, kept or not
         self.frames = self.error_frames = 0  # in the log
         self.failures = 0  # receive errors that passed
         self._crash: Exception | None = None
@@ -209,12 +208,11 @@ class LiveCapture:
     def _put(self, messages: list[can.Message]) -> None:
         errors = [message for message in messages if message.is_error_frame]
         self.heard += len(messages) - len(errors)
-        self.heard_errors += len(errors)
         self._stamp(messages)
         with self._lock:
             log = self._log
         if log is not None:
-            self._keep(log, messages, len(errors))
+            self._keep(log, messages)
         if errors and self._has_linux_errors:
             self._read_errors(errors)
 
@@ -224,7 +222,7 @@ class LiveCapture:
             if message.timestamp <= 0:
                 message.timestamp = time.time()
 
-    def _keep(self, log: LogFile, messages: list[can.Message], errors: int) -> None:
+    def _keep(self, log: LogFile, messages: list[can.Message]) -> None:
         before = log.size
         try:
             log.write(log_lines(messages, self.channel))
