@@ -20,6 +20,7 @@ from netcheck.errors import UsageError
 from netcheck.files import Mark, one_of, side_marks
 
 _NS: Final = 1_000_000_000
+_LAST_NS: Final = (1 << 63) - 1
 _RELATIVE_NS: Final = 100_000_000 * _NS  # a clock below that counts from the start of the recording
 
 
@@ -213,6 +214,11 @@ class Edit:
             raise UsageError(
                 f"shifted by {self._cut.shift_s:g} s, frames would lie before the year 1970",
                 remedy="shift them less far back",
+            )
+        if int(chunk.time_ns.max()) + shift > _LAST_NS:
+            raise UsageError(
+                f"shifted by {self._cut.shift_s:g} s, frames would lie behind the year 2262",
+                remedy="shift them less far",
             )
         return replace(chunk, time_ns=chunk.time_ns + shift)
 

@@ -39,8 +39,9 @@ class ReplayedBus(VirtualBus):
     def __init__(
         self, file: str | os.PathLike[str], *, speed: float = 1.0, channel: str | None = None
     ) -> None:
-        if speed < 0:
-            raise UsageError(f"speed {speed:g} is below 0", remedy="1 for real time, 0 for as fast as read")
+        if not 0 <= speed < float("inf"):
+            fault = "is below 0" if speed < 0 else "is none"
+            raise UsageError(f"speed {speed:g} {fault}", remedy="1 for real time, 0 for as fast as read")
         self._played = _channel_of(file, channel)
         self._speed = speed
         self._stop = threading.Event()

@@ -36,6 +36,7 @@ ListenOption = Annotated[
         "--listen",
         metavar="SECONDS",
         min=0,
+        max=3600,
         help="Listen before, and refuse a bus with one of the ids on it.",
     ),
 ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, BinaryIO
+from typing import TYPE_CHECKING, Annotated, BinaryIO, Final
 
 import typer
 
@@ -17,6 +17,8 @@ from netcheck.errors import InputError, UsageError
 if TYPE_CHECKING:
     from netcheck.bench import CaptureWriter, Cut, Edit, Edited, Track, Written
     from netcheck.capture import Capture
+
+_MOST_SECONDS: Final = 4e9  # with a time of day it stays far below what 64 bits of nanoseconds hold
 
 
 def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
@@ -83,6 +85,8 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
 
     if vins and not anonymise_vin:
         raise UsageError("--vin without --anonymise-vin", remedy="give both")
+    for option, value in (("--from", begin), ("--to", end), ("--margin", margin), ("--shift", shift)):
+        _check_seconds(option, value or 0.0)
     _check_times(begin, end, margin)
     cut = Cut(
         begin_s=begin,
@@ -107,6 +111,14 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     with open_output(None) as out:
         out.write(text)
     return status.GO
+
+
+def _check_seconds(option: str, value: float) -> None:
+    if not abs(value) <= _MOST_SECONDS:
+        raise UsageError(
+            f"{option} {value:g} is no number of seconds that a capture can have",
+            remedy=f"at most {_MOST_SECONDS:g}",
+        )
 
 
 def _check_times(begin: float | None, end: float | None, margin: float) -> None:

@@ -224,6 +224,7 @@ def test_channels_renamed_and_split(tmp_path):
         (Cut(renamed={"can7": "x"}), "no capture has a channel can7 – there are can0"),
         (Cut(roles=("gaer",)), "no mark of 'gaer' – one of gear, reverse-engaged, vehicle-speed"),
         (Cut(shift_s=-2e9), "shifted by -2e+09 s, frames would lie before the year 1970"),
+        (Cut(shift_s=9e9), "shifted by 9e+09 s, frames would lie behind the year 2262"),
     ],
 )
 def test_what_cannot_be_is_said(drive, cut, says):

@@ -127,6 +127,12 @@ def test_without_transmit_it_only_says_what_it_would_do(
             "can0 is to go to a and to b",
         ),
         (["--interface", "virtual", "--channel", "can0=a", "--id", "hello"], "'hello' is not an id"),
+        (["--interface", "virtual", "--channel", "can0=a", "--speed", "inf"], "invalid value for '--speed'"),
+        (["--interface", "virtual", "--channel", "can0=a", "--speed", "nan"], "invalid value for '--speed'"),
+        (
+            ["--interface", "virtual", "--channel", "can0=a", "--listen", "inf"],
+            "invalid value for '--listen'",
+        ),
         (
             ["--interface", "virtual", "--channel", "can0=a", "--option", "port"],
             "--option port is no NAME=VALUE",

@@ -111,5 +111,8 @@ def test_one_channel_of_several(play, tmp_path):
         play(some, channel="can2")
     with pytest.raises(UsageError, match="speed -1 is below 0"):
         play(some, speed=-1)
+    for speed in (float("nan"), float("inf")):
+        with pytest.raises(UsageError, match=f"speed {speed:g} is none – 1 for real time"):
+            play(some, speed=speed)
     with pytest.raises(InputError, match="there is no such file"):
         ReplayedBus(tmp_path / "gone.log")
