@@ -42,12 +42,14 @@ class LoadMeter:
         self._fast += int(fast.sum(dtype=np.int64))
         times = np.concatenate((self._times, chunk.time_ns[rows]))
         bits: NDArray[np.float64] = np.concatenate((self._bits, np.stack((nominal, fast))), axis=1)
-        followed = self._ratios if self._fast else (1.0,)  # without a fast phase all ratios are alike
-        for window, window_ns in enumerate(_WINDOWS_NS):
-            peaks = [_KERNELS.busiest(times, bits[0] + bits[1] / ratio, window_ns) for ratio in followed]
-            self._peaks[:, window] = np.maximum(self._peaks[:, window], peaks)
-        recent = times > times[-1] - _WINDOWS_NS[-1]
-        first = int(np.argmax(recent)) if recent.any() else len(times)
+        first = 0
+        for place, ratio in enumerate(self._ratios if self._fast else (1.0,)):
+            amounts = bits[0] + bits[1] / ratio if self._fast else bits[0]
+            alike = place if self._fast else slice(None)  # without a fast phase all ratios are alike
+            for window, window_ns in enumerate(_WINDOWS_NS):
+                most = np.zeros(1)
+                first = _KERNELS.busiest(times, amounts, window_ns, most)
+                self._peaks[alike, window] = np.maximum(self._peaks[alike, window], most[0])
         self._times, self._bits = times[first:], bits[:, first:]
 
     @property

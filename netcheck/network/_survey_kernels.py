@@ -250,20 +250,24 @@ def finish(book: Book) -> None:
         row[I_LONGEST] = max(row[I_LONGEST], outside)
 
 
-@kept(types.float64(I64, types.float64[::1], types.int64))
-def busiest(time_ns: Any, bits: Any, window_ns: int) -> float:
-    """The most bits that any stretch of ``window_ns`` holds, by the time stamps of its frames.
+@kept(types.int64(I64, types.float64[::1], types.int64, types.float64[::1]))
+def busiest(time_ns: Any, bits: Any, window_ns: int, most: Any) -> int:
+    """Raises ``most[0]`` to the most bits that any stretch of ``window_ns`` holds, by frames' time stamps.
 
-    A time stamp that steps back by less than a second counts as the one before; by more, it starts anew.
+    Returns the first frame of the stretch that ends with the last one: those before it are done with. A time
+    stamp up to a second behind the latest counts as the latest; one further behind begins anew.
     """
-    most = total = 0.0
+    total = 0.0
     begin = 0
+    latest = np.int64(0)
     for frame in range(len(time_ns)):
-        if frame and time_ns[frame] < time_ns[frame - 1] - SILENCE_NS:
-            begin, total = frame, 0.0
+        now = time_ns[frame]
+        if frame == 0 or now < latest - SILENCE_NS:
+            begin, total, latest = frame, 0.0, now
+        latest = max(latest, now)
         total += bits[frame]
-        while time_ns[frame] - time_ns[begin] >= window_ns:
+        while latest - time_ns[begin] >= window_ns:
             total -= bits[begin]
             begin += 1
-        most = max(most, total)
-    return most
+        most[0] = max(most[0], total)
+    return begin

@@ -10,9 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from netcheck.capture import open_capture
 from netcheck.network import Rates, SurveyPlan
+from netcheck.network._load import LoadMeter
 from netcheck.network._survey_kernels import busiest
-from tests.network.logs import ERROR_FLAG, Line, channel_of
+from tests.network.logs import ERROR_FLAG, Line, channel_of, text_of
 
 FRAME = b"\x55" * 8
 BITS = 112
@@ -64,6 +66,13 @@ def test_a_faster_data_phase_takes_less_time(tmp_path):
     assert slow.load.mean == pytest.approx(slow.bits.total / 500_000 / 1.99)
 
 
+def walked(times, bits, window) -> tuple[float, int]:
+    """The most bits of a window, and the first frame of the last one."""
+    most = np.zeros(1)
+    first = busiest(np.array(times, np.int64), np.array(bits, float), window, most)
+    return most[0], first
+
+
 @given(
     st.lists(st.tuples(st.integers(0, 400), st.integers(1, 160)), min_size=1, max_size=40),
     st.sampled_from([100, 1000]),
@@ -72,4 +81,32 @@ def test_the_busiest_window_is_that_of_a_plain_walk(steps, window):
     times = np.cumsum([step for step, _ in steps])
     bits = np.array([float(bit) for _, bit in steps])
     most = max(bits[(times > end - window) & (times <= end)].sum() for end in times)
-    assert busiest(times.astype(np.int64), bits, window) == most
+    last = int(np.flatnonzero(times > times[-1] - window)[0])
+    assert walked(times, bits, window) == (most, last)
+
+
+SECOND = 1_000_000_000
+
+
+@pytest.mark.parametrize(
+    ("times", "most", "first"),
+    [
+        ([0, 1, 2, -3600, -3599.5, -3599.1], 3, 3),  # an hour back: anew
+        ([0, 0.9, 0.3, 1.1, 1.5, 1.9], 4, 3),  # half a second back: as if at 0.9
+        ([3 - n / 10 for n in range(40)], 11, 33),  # ever back: anew each second, not one crowd
+    ],
+)
+def test_clocks_that_go_back(times, most, first):
+    assert walked([round(time * SECOND) for time in times], [1] * len(times), SECOND) == (most, first)
+
+
+def test_memory_of_a_clock_that_goes_back_is_of_a_second(tmp_path):
+    """A clock set back by an hour: what came before is done with, whatever comes after."""
+    path = tmp_path / "back.log"
+    lines = [Line(10 * n - 3_600_000 * (n > 100), 0x555, FRAME) for n in range(2000)]
+    path.write_text(text_of(lines))
+    meter = LoadMeter(frozenset())
+    for chunk in open_capture(path, chunk_bytes=2000).lend():
+        meter.add(chunk, np.arange(len(chunk)))
+        assert len(meter._times) <= 100
+    assert meter.bits().peak_1s == 100 * BITS
