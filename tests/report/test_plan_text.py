@@ -18,7 +18,7 @@ from netcheck.files import Retrofit
 from netcheck.plan import Plan, Reason, Status, Step, Verdict
 from netcheck.report import plan_text
 from netcheck.report._wrap import cells
-from tests.report import examples
+from tests.report import examples, made
 from tests.report.examples import EXAMPLES, GOLDEN
 
 ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
@@ -242,9 +242,9 @@ def test_an_item_that_needs_nothing() -> None:
     bare = Retrofit.model_validate(
         tomllib.loads('kind = "retrofit"\nformat = 1\nname = "media-socket"\ntitle = "Media socket"\n')
     )
-    loaded = examples.job("socket", (bare, None))
-    result = examples.item(bare, None, Verdict.GO, ())
-    plan = examples.plan(loaded, Verdict.GO, (result,), (), ())
+    loaded = made.job("socket", (bare, None))
+    result = made.item(bare, None, Verdict.GO, ())
+    plan = made.plan(loaded, Verdict.GO, (result,), (), ())
     text = text_of(plan)
     assert "── media-socket network not decided: + GO ─" in text
     assert (
