@@ -6,15 +6,9 @@ import json
 import os
 import pty
 import re
-import resource
-import select
-import signal
-import subprocess
-import sys
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import can
 import pytest
@@ -22,106 +16,18 @@ import pytest
 from netcheck.capture import read_capture
 from netcheck.cli import main
 from netcheck.files import load_marks
-from tests.cli.jobs import CLUSTER, DBC, GATEWAY, RETROFIT, VEHICLE, write_job
-from tests.live import GROUP, free_port, open_sender, start_sender, until
+from tests.cli.jobs import DBC, RETROFIT, VEHICLE
+from tests.cli.recording import Recorder, Van, words
+from tests.live import GROUP, until
 
 Capsys = pytest.CaptureFixture[str]
 
-EXERCISE = """
-[[exercise]]
-role = "reverse-engaged"
-do = "Foot on the brake, select reverse for 3 seconds"
-"""
-ANSWERS = RETROFIT.replace('evidence = "defined"', 'evidence = "answers"') + EXERCISE
 DRIVE = "".join(
     f'BO_ {800 + n} Drive{n}: 8 GATEWAY\n SG_ Value : 0|8@1+ (1,0) [0|255] "" X\n\n' for n in range(4)
 )
 TWO_NETWORKS = VEHICLE.replace(
     "[module.gateway]", '[network.drive]\nbitrate = 500_000\ndbc = "drive.dbc"\n\n[module.gateway]', 1
 )
-
-
-class Van:
-    """Sends its lever's position 50 times a second, and whatever else is asked for."""
-
-    def __init__(self, port: int, *extra: can.Message, lever: int | None = 0) -> None:
-        self.lever, self.extra = lever, extra
-        self._bus = open_sender(port)
-        self._parked = threading.Event()
-        self._thread = threading.Thread(target=self._drive)
-
-    def _drive(self) -> None:
-        while not self._parked.wait(0.02):
-            if self.lever is not None:
-                data = bytes([self.lever, 0, 0, 0, 0, 0, 0, 0])
-                self._bus.send(can.Message(arbitration_id=291, is_extended_id=False, data=data))
-            for message in self.extra:
-                self._bus.send(message)
-
-    def park(self) -> None:
-        self._parked.set()
-        self._thread.join()
-
-    def __enter__(self) -> Van:
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.park()
-        self._bus.shutdown()
-
-
-@pytest.fixture
-def port() -> int:
-    return free_port()
-
-
-@pytest.fixture
-def job(tmp_path: Path) -> Path:
-    path = write_job(tmp_path, GATEWAY + CLUSTER)
-    (tmp_path / "sensors.retrofit.toml").write_text(ANSWERS, encoding="utf-8")
-    return path
-
-
-def words(job: Path, port: int, *more: str) -> list[str]:
-    log = str(job.parent / "new.log")
-    tap = ["--interface", "udp_multicast", "--channel", GROUP, "--option", f"port={port}"]
-    return ["record", str(job), *tap, "-o", log, "--still", "0.2", *more]
-
-
-class Recorder:
-    """The command in a process of its own; what it says is waited for, not slept for."""
-
-    def __init__(self, arguments: list[str], terminal: int | None = None) -> None:
-        self.said = ""
-        stream = terminal if terminal is not None else subprocess.PIPE
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "netcheck", *arguments],
-            stdin=terminal if terminal is not None else subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=stream,
-            env={**os.environ, "TERM": "xterm", "COLUMNS": "80"},
-        )
-        self._source = -1
-
-    def listen(self, source: int) -> Recorder:
-        self._source = source
-        return self
-
-    def until(self, text: str) -> None:
-        source = self._source if self._source >= 0 else self.process.stderr.fileno()  # type: ignore[union-attr]
-
-        def came() -> bool:
-            if select.select([source], [], [], 0.05)[0]:
-                self.said += os.read(source, 4096).decode("utf-8", "replace")
-            return text in self.said
-
-        until(came)
-
-    def end(self) -> tuple[int, str]:
-        out, err = self.process.communicate(timeout=60)
-        self.said += (err or b"").decode("utf-8", "replace")
-        return self.process.returncode, out.decode("utf-8")
 
 
 def snapshot(folder: Path) -> dict[str, bytes]:
@@ -338,107 +244,3 @@ def test_a_job_that_waits_for_nothing_is_recorded_when_asked(job: Path, port: in
         code, out, _ = in_process(capsys, words(job, port, "--network", "comfort", "--seconds", "1"))
     assert code == 0
     assert "Recorded comfort" in out
-
-
-def running(job: Path, port: int) -> tuple[Recorder, subprocess.Popen[str], Path]:
-    """A recorder and a fast sender, both at work."""
-    log = job.parent / "new.log"
-    recorder = Recorder(words(job, port, "--timeout", "60"))
-    recorder.until("Before you begin")
-    until(log.exists)
-    sender = start_sender(port, 400_000, 8_000)
-    until(lambda: log.stat().st_size > 200_000)
-    return recorder, sender, log
-
-
-def whole(log: Path, *, cut: int = 0) -> int:
-    """Frames of a log without a gap in their numbers."""
-    capture = read_capture(log)
-    assert capture.skipped <= cut
-    numbers = capture.data[: len(capture) * 8].reshape(-1, 8).copy().view(">u8").ravel()
-    assert (numbers[1:] - numbers[:-1] == 1).all()
-    return len(capture)
-
-
-def test_a_killed_recorder_leaves_a_whole_log(job: Path, port: int) -> None:
-    recorder, sender, log = running(job, port)
-    recorder.process.kill()
-    recorder.end()
-    sender.kill()
-    sender.wait()
-    assert whole(log, cut=1) > 3_000
-    assert load_marks(job.parent / "new.marks.toml") == ()
-
-
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
-def test_an_interrupt_leaves_a_whole_log_and_a_verdict(job: Path, port: int, number: signal.Signals) -> None:
-    recorder, sender, log = running(job, port)
-    recorder.process.send_signal(number)
-    code, out = recorder.end()
-    sender.kill()
-    sender.wait()
-    assert code == 130
-    assert recorder.said.endswith("netcheck: interrupted\n")
-    assert re.search(r"ended +interrupted", out)
-    assert "The plan with this capture" in out
-    assert f"{whole(log):,} frames" in out
-
-
-def test_a_killed_sender_leaves_a_whole_log(job: Path, port: int) -> None:
-    recorder, sender, log = running(job, port)
-    sender.kill()
-    sender.wait()
-    size = -1
-
-    def still() -> bool:
-        nonlocal size
-        size, before = log.stat().st_size, size
-        return size == before
-
-    until(still)
-    recorder.process.send_signal(signal.SIGINT)
-    code, out = recorder.end()
-    assert code == 130
-    assert f"{whole(log):,} frames" in out
-
-
-def _full(said: Recorder, log: Path, code: int) -> None:
-    assert code == 2
-    assert said.said.splitlines()[-1].startswith(f"netcheck: {log}: the disk is full – make room")
-    assert log.read_bytes().endswith(b"\n")
-    assert whole(log) > 3_000
-
-
-def test_a_file_that_must_not_grow_leaves_whole_lines(job: Path, port: int) -> None:
-    recorder, sender, log = running(job, port)
-    resource.prlimit(recorder.process.pid, resource.RLIMIT_FSIZE, (log.stat().st_size + 100_003,) * 2)
-    code, out = recorder.end()
-    sender.kill()
-    sender.wait()
-    assert re.search(r"lost +at least [\d,]+ frames?: [\d,]+ that netcheck could not write", out)
-    _full(recorder, log, code)
-
-
-def test_a_full_disk_leaves_whole_lines(job: Path, port: int, tmp_path: Path) -> None:
-    disk: Any = tmp_path / "disk"
-    disk.mkdir()
-    mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=512k", "tmpfs", disk], check=False, capture_output=True
-    )
-    if mounted.returncode:
-        pytest.skip("this user may not mount a small disk; the file size limit is tested instead")
-    try:
-        arguments = words(job, port, "--timeout", "60")
-        log = disk / "new.log"
-        arguments[arguments.index("-o") + 1] = str(log)
-        recorder = Recorder(arguments)
-        recorder.until("Before you begin")
-        until(log.exists)
-        sender = start_sender(port, 400_000, 8_000)
-        code, out = recorder.end()
-        sender.kill()
-        sender.wait()
-        _full(recorder, log, code)
-        assert "marks could not be saved" not in out  # there are none
-    finally:
-        subprocess.run(["umount", disk], check=True)

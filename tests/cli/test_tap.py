@@ -12,7 +12,7 @@ import pytest
 
 from netcheck.cli import main
 from tests.cli.jobs import write_job
-from tests.live import GROUP, free_port, open_sender
+from tests.live import GROUP, open_sender
 
 Capsys = pytest.CaptureFixture[str]
 
@@ -100,11 +100,6 @@ def test_bad_input_is_one_line(tmp_path, capsys, monkeypatch, arguments, says):
     assert (code, out) == (2, "")
     assert says in err
     assert err.count("\n") == 1
-
-
-@pytest.fixture
-def port() -> int:
-    return free_port()
 
 
 @pytest.fixture
