@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.bench._choose import IdSpan, of_channels, of_ids
+from netcheck.bench._due import Deadlines
 from netcheck.bench._target import WireId
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture, open_capture
 from netcheck.errors import InputError, UsageError
@@ -56,7 +57,7 @@ class Route:
 class Replay:
     """A capture looked through before anything of it is sent.
 
-    seconds: from the first to the last chosen frame of a round, where the clock steps back without the step
+    seconds: from the first to the last chosen frame of a round, as they are due
     left_out: frames of the capture that are not sent
     errors:  error frames among them, which nobody can send
     """
@@ -73,8 +74,8 @@ class Replay:
     def messages(self) -> Iterator[tuple[int, tuple[str, can.Message]]]:
         """Nanoseconds from the start, the bus channel, and the message, round after round.
 
-        A round follows the one before after the mean gap of its frames. A clock that steps back goes on from
-        where it is. The capture is read anew each round, in memory that does not grow with it.
+        A round follows the one before after the mean gap of its frames. ``Deadlines`` says when a frame is
+        due. The capture is read anew each round, in memory that does not grow with it.
         """
         pause = round(self.seconds * 1e9 / max(self.frames - 1, 1))
         base, rounds = 0, 0
@@ -87,13 +88,12 @@ class Replay:
 
     def _round(self, base: int) -> Iterator[tuple[int, tuple[str, can.Message]]]:
         targets = {route.source: route.target for route in self.routes}
-        due, before = base, None
+        deadlines = Deadlines()
         for chunk in _chunks(self.file):
-            for index in np.flatnonzero(_chosen(chunk, self.choice)).tolist():
-                time_ns = int(chunk.time_ns[index])
-                due += 0 if before is None else max(time_ns - before, 0)
-                before = time_ns
-                yield due, (targets[chunk.channels[chunk.channel[index]]], _message(chunk, index))
+            chosen = np.flatnonzero(_chosen(chunk, self.choice))
+            due = deadlines.of(chunk.time_ns[chosen])
+            for index, due_ns in zip(chosen.tolist(), due.tolist(), strict=True):
+                yield base + due_ns, (targets[chunk.channels[chunk.channel[index]]], _message(chunk, index))
 
 
 class _Pass:
@@ -104,8 +104,8 @@ class _Pass:
         self.counts: dict[str, int] = {}
         self.ids: dict[str, set[int]] = {}
         self.fd: set[str] = set()
-        self.span_ns = self.frames = self.errors = self.total = 0
-        self._last: int | None = None
+        self.deadlines = Deadlines()
+        self.frames = self.errors = self.total = 0
 
     def add(self, chunk: Capture) -> None:
         """Count a chunk."""
@@ -113,11 +113,8 @@ class _Pass:
         self.total += len(chunk)
         self.errors += int(np.count_nonzero(chunk.flags & ERROR))
         times = chunk.time_ns[chosen]
-        if len(times):
-            steps = np.diff(times, prepend=times[0] if self._last is None else self._last)
-            self.span_ns += int(steps[steps > 0].sum())
-            self._last = int(times[-1])
-            self.frames += len(times)
+        self.deadlines.of(times)
+        self.frames += len(times)
         keys = _keys(chunk)
         for number in np.unique(chunk.channel[chosen]).tolist():
             name, own = chunk.channels[number], chosen & (chunk.channel == number)
@@ -153,8 +150,8 @@ def look_through(path: str | PathLike[str], choice: Choice) -> Replay:
         if name in found.counts
     )
     return Replay(
-        fspath(path), choice, routes, found.frames, found.span_ns / 1e9, found.total - found.frames,
-        found.errors, stream.warnings,
+        fspath(path), choice, routes, found.frames, found.deadlines.latest_ns / 1e9,
+        found.total - found.frames, found.errors, stream.warnings,
     )  # fmt: skip
 
 

@@ -12,7 +12,9 @@ from typing import Final
 import can
 from can.interfaces.virtual import VirtualBus
 
-from netcheck.bench._write import messages
+from netcheck.bench._choose import of_channels
+from netcheck.bench._due import Deadlines
+from netcheck.bench._write import messages, only
 from netcheck.capture import CaptureStream, open_capture
 from netcheck.errors import NetcheckError, UsageError
 
@@ -111,14 +113,13 @@ class ReplayedBus(VirtualBus):
 
     def _due(self, stream: CaptureStream) -> Iterator[can.Message]:
         """The frames of the channel, each when it is due by one common start, so that nothing drifts."""
-        start = first = None
+        start, deadlines = None, Deadlines()
         for chunk in stream:
-            for message in messages(chunk):
-                if message.channel != self._played:
-                    continue
-                if start is None or first is None:
-                    start, first = time.monotonic(), message.timestamp
-                if not self._has_time(start + (message.timestamp - first) / (self._speed or 1.0)):
+            played = only(chunk, of_channels(chunk, [self._played]))
+            due = deadlines.of(played.time_ns)
+            for message, due_ns in zip(messages(played), due.tolist(), strict=True):
+                start = time.monotonic() if start is None else start
+                if not self._has_time(start + due_ns / 1e9 / (self._speed or 1.0)):
                     return
                 yield message
 

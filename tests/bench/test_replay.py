@@ -47,15 +47,38 @@ def told(path: Path, choice: Choice) -> list[tuple[float, str, str]]:
 ALL = {"can0": "a", "can1": "b"}
 
 
-def test_all_of_it_in_file_order_where_the_clock_steps_back_without_the_step(log: Path) -> None:
+def test_all_of_it_in_file_order_and_a_frame_behind_its_time_moves_no_other(log: Path) -> None:
     assert told(log, Choice(channels=ALL)) == [
-        (0, "a", "123"), (10, "b", "18FF21FE"), (30, "a", "124"), (30, "a", "125"), (70, "a", "123"),
+        (0, "a", "123"), (10, "b", "18FF21FE"), (30, "a", "124"), (30, "a", "125"), (60, "a", "123"),
     ]  # fmt: skip
+
+
+def test_a_clock_that_was_set_back_goes_on_from_where_it_was(tmp_path: Path) -> None:
+    log = tmp_path / "back.log"
+    times = [5.0, 5.05, 1.0, 1.02, 1.01, 1.04]
+    log.write_text("".join(f"({time:.6f}) can0 12{n}#\n" for n, time in enumerate(times)))
+    replay = look_through(log, Choice(target="a", rounds=2))
+    assert replay.seconds == 0.09
+    assert [due / 1e6 for due, _ in replay.messages()] == [
+        0, 50, 50, 70, 70, 90, 108, 158, 158, 178, 178, 198,
+    ]  # fmt: skip
+
+
+def test_channels_written_in_turn_do_not_stretch_the_time(tmp_path: Path) -> None:
+    """Each pair of frames stands the wrong way round, a millisecond apart."""
+    log = tmp_path / "turns.log"
+    pairs = [f"({n / 100 + 0.001:.6f}) can0 001#\n({n / 100:.6f}) can1 002#\n" for n in range(2000)]
+    log.write_text("".join(pairs))
+    replay = look_through(log, Choice(channels=ALL))
+    assert replay.seconds == 19.99
+    dues = [due for due, _ in replay.messages()]
+    assert dues == sorted(dues)
+    assert dues[-1] == 19_990_000_000
 
 
 def test_what_it_will_be_is_known_before(log: Path) -> None:
     replay = look_through(log, Choice(channels=ALL))
-    assert (replay.frames, replay.seconds, replay.left_out, replay.errors) == (5, 0.07, 1, 1)
+    assert (replay.frames, replay.seconds, replay.left_out, replay.errors) == (5, 0.06, 1, 1)
     assert [(r.source, r.target, r.frames, r.ids, r.has_fd) for r in replay.routes] == [
         ("can0", "a", 4, ((0x123, False), (0x124, False), (0x125, False)), True),
         ("can1", "b", 1, ((0x18FF21FE, True),), False),
