@@ -20,6 +20,9 @@ _BUS_OFF: Final = 0x40  # linux/can/error.h: the class bit CAN_ERR_BUSOFF in the
 SET_OUTSIDE: Final = frozenset({"socketcan", "socketcand", "udp_multicast", "virtual"})
 # Seconds to wait for room, where python-can would else not wait at all, or for ever.
 _PATIENCE: Final = {"socketcan": 0.1, "virtual": 0.1}
+# Where python-can gives what we sent back only when asked to, by receive_own_messages. Others do it unasked
+# (udp_multicast), or their pages do not say.
+_GIVES_NONE_BACK: Final = frozenset({"ixxat", "kvaser", "nixnet", "socketcan", "vector", "virtual"})
 _MOST_DRAINED: Final = 1000  # frames taken from a bus at one look
 
 
@@ -29,6 +32,7 @@ class SendingBus:
     def __init__(self, target: Target, bus: can.BusABC) -> None:
         self.target = target
         self._bus = bus
+        self._own: frozenset[WireId] = frozenset()
 
     def send(self, message: can.Message) -> None:
         """Hand a frame over; waits for room a moment at most."""
@@ -38,7 +42,7 @@ class SendingBus:
             raise BusStopped(f"{self.target.name} took no more: {_said(error)}") from error
 
     def look(self) -> None:
-        """Take what came, and see whether the controller is off the bus."""
+        """Take what came, and see whether the controller is off the bus, or no longer the only sender."""
         try:
             for _ in range(_MOST_DRAINED):
                 message = self._bus.recv(0)
@@ -46,6 +50,9 @@ class SendingBus:
                     break
                 if message.is_error_frame and message.arbitration_id & _BUS_OFF:
                     raise BusStopped(f"{self.target.name} is bus-off")
+                if self._is_foreign(message):
+                    taken = id_list([(message.arbitration_id, message.is_extended_id)])
+                    raise BusStopped(f"somebody else sends {taken} on {self.target.name}")
             if self._bus.state is can.BusState.ERROR:
                 raise BusStopped(f"{self.target.name} is bus-off")
         except (can.CanError, OSError) as error:
@@ -54,8 +61,10 @@ class SendingBus:
     def check_free(self, ids: Collection[WireId], seconds: float) -> None:
         """Listen, and refuse a bus on which somebody else sends any of these ids.
 
-        Raises UsageError that names them, InputError when the bus cannot be read.
+        From then on ``look`` stops where one of them is heard. Raises UsageError that names them, InputError
+        when the bus cannot be read.
         """
+        self._own = frozenset(ids)
         seen: Counter[WireId] = Counter()
         end = time.monotonic() + seconds
         try:
@@ -65,12 +74,20 @@ class SendingBus:
                     seen[message.arbitration_id, message.is_extended_id] += 1
         except (can.CanError, OSError) as error:
             raise InputError(self.target.name, f"cannot be read: {_said(error)}") from error
-        taken = sorted(seen.keys() & set(ids), key=lambda wire_id: (wire_id[1], wire_id[0]))
+        taken = sorted(seen.keys() & self._own, key=lambda wire_id: (wire_id[1], wire_id[0]))
         if taken:
             raise UsageError(
-                f"{self.target.name}: {id_list(taken)} come from somebody else on this bus",
+                f"{self.target.name}: somebody else sends {id_list(taken)} on this bus",
                 remedy="take that sender off the bus, or leave the ids out: two senders of an id collide",
             )
+
+    def _is_foreign(self, message: can.Message) -> bool:
+        """Whether it has an id that only we send, on an interface that does not give back what we sent."""
+        if self.target.interface not in _GIVES_NONE_BACK or message.is_error_frame:
+            return False
+        if any(name == "receive_own_messages" for name, _ in self.target.options):
+            return False
+        return (message.arbitration_id, message.is_extended_id) in self._own
 
     def close(self) -> None:
         """Drop what still waits to be sent, and close, whatever the driver says."""

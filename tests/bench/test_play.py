@@ -151,11 +151,30 @@ def test_a_full_queue_stops_it(error: Exception) -> None:
 def test_foreign_traffic_of_the_same_ids_is_refused_and_other_is_not() -> None:
     heard = [can.Message(arbitration_id=0x123, is_extended_id=wide) for wide in (False, True)]
     ours = frozenset({(0x123, False), (0x200, False)})
-    with pytest.raises(UsageError, match="socketcan vcan0: 0x123 come from somebody else on this bus"):
+    with pytest.raises(UsageError, match="socketcan vcan0: somebody else sends 0x123 on this bus"):
         bus(heard[0], WARNING)[0].check_free(ours, 0.01)
     bus(heard[1], can.Message(arbitration_id=0x201, is_extended_id=False))[0].check_free(ours, 0.01)
     with pytest.raises(InputError, match="cannot be read: cable pulled"):
         bus(can.CanOperationError("cable pulled"))[0].check_free(ours, 0.01)
+
+
+def test_a_sender_that_joins_later_ends_it() -> None:
+    """One that is slower than the listening, or is switched on meanwhile."""
+    ours = frozenset({(0x123, False)})
+
+    def joined(interface: str, options: tuple[tuple[str, str], ...] = (), **more: bool) -> SendingBus:
+        message = can.Message(arbitration_id=0x123, **{"is_extended_id": False, **more})
+        playing = SendingBus(Target(interface, "one", options=options), FakeBus(message))  # type: ignore[arg-type]
+        playing.check_free(ours, 0)
+        return playing
+
+    for foreign in (joined("kvaser"), joined("socketcan"), joined("socketcan", is_rx=False)):
+        with pytest.raises(BusStopped, match=r"^somebody else sends 0x123 on (kvaser|socketcan) one$"):
+            foreign.look()
+    joined("udp_multicast").look()  # gives back what we sent
+    joined("kvaser", options=(("receive_own_messages", "true"),)).look()
+    joined("kvaser", is_extended_id=True).look()
+    joined("kvaser", is_error_frame=True).look()
 
 
 def test_what_cannot_be_opened() -> None:

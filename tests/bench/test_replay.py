@@ -209,6 +209,26 @@ def test_a_full_queue_ends_it_with_status_1_and_says_how_far_it_got(
     assert re.search(r"STOPPED virtual replayed took no more: .*, after 2 frames", words)
 
 
+def test_a_sender_that_joins_later_ends_it_with_status_1(
+    log: Path, other_end: can.BusABC, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It sends once while the second frame is waited for."""
+    lines = ["(1.000000) can0 123#\n", "(1.200000) can0 124#\n", "(9.000000) can0 125#\n"]
+    log.write_text("".join(lines))
+
+    def answer(message: can.Message) -> None:
+        if message.arbitration_id == 0x123:
+            other_end.send(can.Message(arbitration_id=0x125, is_extended_id=False))
+
+    notifier = can.Notifier(other_end, [answer])
+    try:
+        assert main(["replay", str(log), *VIRTUAL]) == 1
+    finally:
+        notifier.stop()
+    words = " ".join(capsys.readouterr().out.split())
+    assert re.search(r"STOPPED somebody else sends 0x125 on virtual replayed, after [12] frames?$", words)
+
+
 def test_a_wire_is_listened_to_before(log: Path, capsys: pytest.CaptureFixture[str]) -> None:
     command = [
         "replay",
@@ -307,5 +327,5 @@ def test_a_bus_where_somebody_sends_the_same_ids_is_refused(log: Path, wire: Wir
         finally:
             task.stop()
     assert done.returncode == 2
-    assert "0x125 come from somebody else on this bus – take that sender off the bus" in done.stderr
+    assert "somebody else sends 0x125 on this bus – take that sender off the bus" in done.stderr
     assert done.stdout == ""
