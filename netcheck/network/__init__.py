@@ -1,6 +1,13 @@
 """How a channel behaves: which network it is, what it carries, when it is awake."""
 
-from netcheck.network._identity import Candidate, Identity, explained_ids, identify, messages_by_id
+from netcheck.network._identity import (
+    Candidate,
+    Identity,
+    explained_ids,
+    identify,
+    may_be_chance,
+    messages_by_id,
+)
 from netcheck.network._j1939 import J1939
 from netcheck.network._load_tally import ChannelLoad, LoadTally, MessageLoad, merged_loads
 from netcheck.network._profiles import DataIds
@@ -59,6 +66,7 @@ __all__ = [
     "explained_ids",
     "frame_bits",
     "identify",
+    "may_be_chance",
     "merged_loads",
     "messages_by_id",
     "response_times",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -10,6 +11,7 @@ from netcheck.database import Database, Message, parameter_group
 from netcheck.network._traffic import FrameId, Traffic
 
 LEAST_IDS: Final = 3  # or all, where a network has fewer messages
+_DEVIATIONS: Final = 4  # of a count by chance, whose variance is its mean
 
 
 @dataclass(frozen=True)
@@ -87,6 +89,19 @@ def identify(traffic: Traffic, networks: Mapping[str, Database]) -> Identity:
         if 2 * candidates[0].explained >= 3 * second:
             winner = candidates[0].network
     return Identity(winner, tuple(candidates), len(traffic.lengths))
+
+
+def may_be_chance(explained: int, traffic: Traffic, database: Database) -> bool:
+    """Whether any DBC of that size may explain as many ids: four standard deviations are allowed."""
+    chance = ids_by_chance(traffic, database)
+    return explained <= chance + _DEVIATIONS * math.sqrt(chance)
+
+
+def ids_by_chance(traffic: Traffic, database: Database) -> float:
+    """How many of the channel's 11-bit ids a DBC of that size would have if they were any ids."""
+    narrow = sum(not frame_id.is_extended for frame_id in traffic.lengths)
+    taken = {message.can_id for message in database.messages if not message.is_extended}
+    return narrow * len(taken) / 2048
 
 
 def least_ids(database: Database) -> int:

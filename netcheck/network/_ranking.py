@@ -9,7 +9,6 @@ than the rule: the network that the rule takes comes first.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -20,12 +19,11 @@ from numpy.typing import NDArray
 from netcheck.bits import bit_positions
 from netcheck.capture import Capture
 from netcheck.database import Database, Message, Signal, extract
-from netcheck.network._identity import Identity, least_ids, messages_by_id
+from netcheck.network._identity import Identity, ids_by_chance, least_ids, messages_by_id
 from netcheck.network._survey_model import Ranked, Timing
 from netcheck.network._traffic import FrameId, Traffic
 
 PERIOD_BAND: Final = 0.25  # of the stated cycle time
-_DEVIATIONS: Final = 4  # of a count by chance, whose variance is its mean
 _LIMIT_SLACK: Final = 1e-6  # of one step: decimal limits are not exact in binary
 
 
@@ -68,7 +66,7 @@ def rank(
             entries,
             key=lambda entry: (
                 entry.network != identity.network,
-                -round(entry.score - _by_chance(traffic, networks[entry.network]), 6),
+                -round(entry.score - ids_by_chance(traffic, networks[entry.network]), 6),
                 entry.messages - entry.explained,
             ),
         )
@@ -95,19 +93,6 @@ def _ranked(name: str, traffic: Traffic, seen: Mapping[FrameId, Evidence], datab
         score=sum(fit.score for fit in fits),
         least=least_ids(database),
     )
-
-
-def may_be_chance(entry: Ranked, traffic: Traffic, database: Database) -> bool:
-    """Whether any DBC of that size may explain as many ids: four standard deviations are allowed."""
-    chance = _by_chance(traffic, database)
-    return entry.explained <= chance + _DEVIATIONS * math.sqrt(chance)
-
-
-def _by_chance(traffic: Traffic, database: Database) -> float:
-    """How many of the channel's 11-bit ids a DBC of that size would have if they were any ids."""
-    narrow = sum(not frame_id.is_extended for frame_id in traffic.lengths)
-    taken = {message.can_id for message in database.messages if not message.is_extended}
-    return narrow * len(taken) / 2048
 
 
 def _mean(shares: Sequence[float]) -> float | None:

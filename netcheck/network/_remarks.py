@@ -7,8 +7,8 @@ from typing import Final
 
 from netcheck.database import Database
 from netcheck.network._errors import LOST, WRONG_RATE
-from netcheck.network._identity import least_ids, messages_by_id
-from netcheck.network._ranking import PERIOD_BAND, may_be_chance
+from netcheck.network._identity import least_ids, may_be_chance, messages_by_id
+from netcheck.network._ranking import PERIOD_BAND
 from netcheck.network._survey_book import MOST_IDS
 from netcheck.network._survey_model import ChannelSurvey, Ranked, Remark, RemarkKind, SurveyedMessage
 from netcheck.network._traffic import FrameId, Traffic
@@ -100,7 +100,7 @@ def _on_network(
         return
     best = channel.candidates[0]
     if channel.network is not None:
-        if may_be_chance(best, traffic, networks[best.network]):
+        if may_be_chance(best.explained, traffic, networks[best.network]):
             text = (
                 f"whether this is {best.network} is doubtful: {best.explained} of {best.ids:,} ids fit its "
                 f"DBC, and any DBC of {best.messages} messages may fit as many by accident"
@@ -139,7 +139,11 @@ def _mixed(
             frame_id for frame_id, message in known if traffic.mostly_at_least(frame_id, message.length)
         }
     by_count = sorted(
-        (entry for entry in channel.candidates if not may_be_chance(entry, traffic, networks[entry.network])),
+        (
+            entry
+            for entry in channel.candidates
+            if not may_be_chance(entry.explained, traffic, networks[entry.network])
+        ),
         key=lambda entry: -entry.explained,
     )
     for place, one in enumerate(by_count):

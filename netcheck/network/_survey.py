@@ -15,11 +15,11 @@ from netcheck.errors import UsageError
 from netcheck.kernels import kernels
 from netcheck.network import _survey_book as book_of
 from netcheck.network._errors import ErrorTally
-from netcheck.network._identity import identify, messages_by_id
+from netcheck.network._identity import identify, may_be_chance, messages_by_id
 from netcheck.network._j1939 import is_j1939, take_apart
 from netcheck.network._load import LoadMeter, ratio_of
 from netcheck.network._profiles import DataIds, ProfileTally, check_data_ids
-from netcheck.network._ranking import Evidence, may_be_chance, rank
+from netcheck.network._ranking import Evidence, rank
 from netcheck.network._remarks import remarks_on
 from netcheck.network._survey_book import Book
 from netcheck.network._survey_findings import (
@@ -172,7 +172,7 @@ class _Closing:
         rates = self._plan.stated
         if rates is None and identity.network is not None:
             found = networks[identity.network]
-            if not may_be_chance(candidates[0], traffic, found):
+            if not may_be_chance(candidates[0].explained, traffic, found):
                 rates = self._plan.rates.get(identity.network)
         known = messages_by_id(traffic, networks[identity.network]) if identity.network else {}
         declared = any(message.is_j1939 for message in known.values())

@@ -102,6 +102,11 @@ def _warnings(ground: Ground) -> list[str]:
             warnings.append(
                 f"{use.file}: channel {use.channel} is none of this vehicle's networks: {use.text}"
             )
+        elif use.is_doubtful:
+            warnings.append(
+                f"{use.file}: whether channel {use.channel} is {use.network} is doubtful: {use.text}, and "
+                "any DBC of that size may fit as many by accident – is it this vehicle, model year and pair?"
+            )
     return [*dict.fromkeys(warnings), *_unused_marks(ground)]
 
 

@@ -139,15 +139,21 @@ class Step:
 
 @dataclass(frozen=True)
 class ChannelUse:
-    """A channel of a capture and the network it was taken for (None: none of the vehicle's)."""
+    """A channel of a capture and the network it was taken for (None: none of the vehicle's).
+
+    declared:    the network the job says it is
+    text:        how it was identified, in numbers
+    is_doubtful: any DBC of the network's size may fit as many of its ids by accident
+    """
 
     file: str
     channel: str
     network: str | None
     frames: int
     seconds: float
-    declared: str | None = None  # the network the job says it is
-    text: str = ""  # how it was identified, in numbers
+    declared: str | None = None
+    text: str = ""
+    is_doubtful: bool = False
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,7 @@ def next_steps(
     Desk work comes first, then one trip to the vehicle, then the plan again, then the fitting. What
     several items or needs ask for is said once.
     """
-    desk = desk_work(job, items)
+    desk = (*_doubts(captures), *desk_work(job, items))
     questions = _questions(job, items)
     trip = _trip(job, captures_to_take(job, items, captures), readouts_to_take(items))
     steps = [*desk, *questions]
@@ -47,6 +47,16 @@ def next_steps(
     if trip or desk or questions:
         steps.append(_again(job, bool(trip), bool(questions)))
     return (*steps, *_then(job, items, writes))
+
+
+def _doubts(captures: tuple[ChannelUse, ...]) -> tuple[str, ...]:
+    """Captures that may be of another vehicle: nothing that is said of them is worth more than that."""
+    return tuple(
+        f"Make sure first that {use.file} was taken from this vehicle, and {use.channel} from the pair of "
+        f"{use.network}: the match may be an accident."
+        for use in captures
+        if use.is_doubtful
+    )
 
 
 def _questions(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from netcheck.evidence import (
     window,
 )
 from netcheck.files import LoadedCapture, LoadedJob, LoadedMark
-from netcheck.network import ChannelLoad, FrameId, Identity, LoadTally, identify, merged_loads
+from netcheck.network import ChannelLoad, FrameId, Identity, LoadTally, identify, may_be_chance, merged_loads
 from netcheck.plan._model import ChannelUse
 from netcheck.plan._sources import Source, Sources, labels_of
 
@@ -215,6 +215,7 @@ def _use(loaded: LoadedCapture, channel: ChannelSeen, databases: Mapping[str, Da
         network = identity.network
     else:
         network = declared if identity.candidate(declared).is_possible else None
+    explained = identity.candidate(network).explained if network is not None else 0
     return ChannelUse(
         file=loaded.name,
         channel=channel.name,
@@ -223,6 +224,7 @@ def _use(loaded: LoadedCapture, channel: ChannelSeen, databases: Mapping[str, Da
         seconds=channel.traffic.seconds,
         declared=declared,
         text=_identity_text(identity, declared),
+        is_doubtful=network is not None and may_be_chance(explained, channel.traffic, databases[network]),
     )
 
 

@@ -110,4 +110,5 @@ def _capture(use: ChannelUse) -> dict[str, Any]:
         "seconds": round(use.seconds, 3),
         "declared": use.declared,
         "text": use.text,
+        "doubtful": use.is_doubtful,
     }

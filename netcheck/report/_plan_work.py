@@ -99,4 +99,5 @@ def _channel(use: ChannelUse, verbose: bool) -> str:
     if use.declared and use.network != use.declared:
         return f"declared {use.declared}, but its traffic is not ({use.text}), {size}"
     told = f" ({use.text})" if verbose and use.text else ""
-    return f"{use.network or 'none of this vehicle’s networks'}{told}, {size}"
+    perhaps = "perhaps " if use.is_doubtful else ""
+    return f"{perhaps}{use.network or 'none of this vehicle’s networks'}{told}, {size}"

@@ -238,3 +238,21 @@ def test_a_channel_that_is_no_network_is_listed_as_none(tmp_path):
     case.log(None).send(0x7E0, every(0.1), "00").send(0x7E1, every(0.1), "00", channel="can1")
     assert case.outcome() == expected("no-capture")
     assert [(use.channel, use.network) for use in case.plan().captures] == [("can0", None), ("can1", None)]
+
+
+@pytest.mark.parametrize("channels", [{}, {"can0": "body"}])
+@pytest.mark.parametrize(("shared", "is_doubtful"), [(3, True), (6, False)])
+def test_a_match_that_may_be_an_accident_is_taken_and_doubted(tmp_path, channels, shared, is_doubtful):
+    """60 strange ids against a DBC of 40: 1.2 fit by accident on average, and 5 are four deviations above."""
+    ours = [0x100 + 7 * number for number in range(40)]
+    case = one_of(tmp_path, ours, [0x7F0, 0x7F1, 0x7F2])
+    log = case.log(None, **({"channels": channels} if channels else {}))
+    for can_id in [*ours[:shared], *range(0x500, 0x500 + 63 - shared)]:
+        log.send(can_id, every(0.1), "00")
+    plan = case.plan()
+    assert case.outcome() == SHOWN
+    (use,) = plan.captures
+    assert (use.network, use.is_doubtful) == ("body", is_doubtful)
+    doubts = [warning for warning in plan.warnings if "is doubtful" in warning]
+    assert len(doubts) == is_doubtful
+    assert plan.next[0].startswith("Make sure first that log0.log was taken from this") is is_doubtful

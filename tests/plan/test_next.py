@@ -112,6 +112,16 @@ def test_a_silent_sender_is_looked_at_on_the_vehicle() -> None:
     assert trip.endswith("Look whether the vehicle has, and uses, what sends reverse-engaged.")
 
 
+def test_a_doubtful_capture_is_looked_at_before_all_else() -> None:
+    use = ChannelUse("x.log", "can0", "comfort", 10, 1.0, is_doubtful=True)
+    found = steps(item(PARK, Verdict.GO), captures=(use,))
+    assert found[:2] == (
+        "Make sure first that x.log was taken from this vehicle, and can0 from the pair of comfort: the "
+        "match may be an accident.",
+        "Then run netcheck plan van.job.toml again.",
+    )
+
+
 def test_a_wrong_tap_sends_to_other_pins() -> None:
     use = ChannelUse("x.log", "can0", None, 10, 1.0, declared="comfort")
     found = steps(item(PARK, Verdict.UNPROVEN, need("reverse-engaged", Reason.WRONG_TAP)), captures=(use,))

@@ -147,6 +147,7 @@ def test_whole_object() -> None:
                 "seconds": 92.1,
                 "declared": None,
                 "text": "",
+                "doubtful": False,
             }
         ],
         "warnings": ["a warning"],
