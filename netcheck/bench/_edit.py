@@ -14,14 +14,13 @@ from netcheck.bench._anonymise import VinFinds, find_vins
 from netcheck.bench._choose import IdSpan, Mask, Stretches, of_channels, of_ids
 from netcheck.bench._join import Change, ChannelTable, Feed, joined
 from netcheck.bench._side_marks import moved, within
-from netcheck.bench._write import only
+from netcheck.bench._write import RELATIVE_NS, only
 from netcheck.capture import REMOTE, Capture, CaptureStream, open_capture
 from netcheck.errors import UsageError
 from netcheck.files import Mark, one_of, side_marks
 
 _NS: Final = 1_000_000_000
 _LAST_NS: Final = (1 << 63) - 1
-_RELATIVE_NS: Final = 100_000_000 * _NS  # a clock below that counts from the start of the recording
 
 
 @dataclass(frozen=True)
@@ -263,7 +262,7 @@ class Edit:
                     f"channel {name} is in {' and '.join(files)}: if these are different wires, cut each by "
                     "itself with --rename first"
                 )
-        kinds = {first < _RELATIVE_NS for first in self._firsts}
+        kinds = {first < RELATIVE_NS for first in self._firsts}
         if len(kinds) > 1:
             yield "some captures have times of day, others count from their start: their times do not fit"
 

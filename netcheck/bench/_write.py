@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import can
 
 _KERNELS: Final = kernels("netcheck.bench._write_kernel")
+RELATIVE_NS: Final = 100_000_000_000_000_000  # a clock below that counts from the start of the recording
 _GZIP_LEVEL: Final = 6  # as gzip itself
 _LONGEST_NAME: Final = 64  # bytes of a channel name that a candump log is read with
 _LONGEST_FIXED: Final = 40  # characters of a log line besides the channel name and two for each byte
@@ -233,17 +234,23 @@ class _Foreign:
         self._path = path
         self._form = form
         self._numbers = ChannelNumbers()
+        self._has_times_of_day = False
+        self._error_kinds = 0
         self._target: Any = stream
         if form.name != "blf":
             self._target = io.TextIOWrapper(cast("Any", stream), encoding="utf-8", newline="\n")
         self._writer: Any = None
 
     def write(self, chunk: Capture) -> None:
-        numbers = [self._numbers.of(name) for name in chunk.channels]
+        there = np.unique(chunk.channel).tolist()
+        numbers = {channel: self._numbers.of(chunk.channels[channel]) for channel in there}
+        kinds = (chunk.can_id != 0) | (chunk.length != 0)
+        self._error_kinds += int(np.count_nonzero(kinds & ((chunk.flags & ERROR) != 0)))
+        self._has_times_of_day |= bool(chunk.time_ns[0] >= RELATIVE_NS)
         try:
             if self._writer is None:
                 self._writer = self._begin(int(chunk.time_ns[0]))
-            for message, channel in zip(messages(chunk), chunk.channel, strict=True):
+            for message, channel in zip(messages(chunk), chunk.channel.tolist(), strict=True):
                 message.channel = numbers[channel]
                 self._writer.on_message_received(message)
         except OSError:
@@ -281,7 +288,15 @@ class _Foreign:
             raise self._refused(error) from error
         if self._form.name == "csv":
             return ["csv has no channels: all frames stand on one"] if len(self._numbers) > 1 else []
-        return self._numbers.notes(self._form.name)
+        return [*self._asc_notes(), *self._numbers.notes(self._form.name)]
+
+    def _asc_notes(self) -> Iterator[str]:
+        if self._form.name != "asc":
+            return
+        if self._has_times_of_day:
+            yield "asc is read back with times from its first frame; the time of day stands in its head alone"
+        if self._error_kinds:
+            yield f"of {counted(self._error_kinds, 'error frame')} asc keeps that they came, not their kind"
 
     def _refused(self, error: Exception) -> InputError:
         text = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

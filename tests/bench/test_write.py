@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from netcheck.bench import CaptureWriter, capture_lines
+from netcheck.bench import CaptureWriter, by_channel, capture_lines
 from netcheck.capture import ERROR, EXTENDED, FD, REMOTE, Capture, read_capture
 from netcheck.errors import InputError, UsageError
 from tests.bench.frames import frames, rows
@@ -100,11 +100,14 @@ FOREIGN = [
 ]
 
 
+ASC_TIMES = "asc is read back with times from its first frame; the time of day stands in its head alone"
+
+
 @pytest.mark.parametrize(
     ("suffix", "kept", "notes"),
     [
-        ("asc", 5, ()),
-        ("asc.gz", 5, ()),
+        ("asc", 5, (ASC_TIMES,)),
+        ("asc.gz", 5, (ASC_TIMES,)),
         ("blf", 5, ()),
         (
             "csv",
@@ -157,6 +160,32 @@ def test_names_that_a_format_cannot_hold_are_told(tmp_path):
         "blf knows channels by number: left bus becomes number 1",
         "blf knows channels by number: can0 becomes number 2",
     )
+
+
+def test_what_asc_does_not_keep_of_error_frames_is_told(tmp_path):
+    frames = [
+        Frame(1, b"", 0, START),
+        Frame(0x80, bytes(8), ERROR),
+        Frame(0x4, bytes(8), ERROR),
+        Frame(0, b"", ERROR),
+    ]
+    note = "of 2 error frames asc keeps that they came, not their kind"
+    assert written(tmp_path / "x.asc", hand_made(frames)) == (ASC_TIMES, note)
+    again = read_capture(tmp_path / "x.asc")
+    assert again.is_error.tolist() == [False, True, True, True]
+    assert written(tmp_path / "y.asc", again) == ()
+
+
+def test_a_file_of_one_channel_is_not_told_of_the_others(tmp_path):
+    """As ``--split`` writes them: the names of all channels, the frames of one."""
+    frames = [Frame(1, b"", channel="left"), Frame(1, b"", channel="can0"), Frame(2, b"", channel="can1")]
+    parts = dict(by_channel(hand_made(frames)))
+    assert written(tmp_path / "x.csv", parts["can1"]) == ()
+    assert written(tmp_path / "x.blf", parts["can0"]) == ()
+    assert written(tmp_path / "y.blf", parts["left"]) == (
+        "blf knows channels by number: left becomes number 1",
+    )
+    assert read_capture(tmp_path / "x.blf").channels == ("can0",)
 
 
 @pytest.mark.parametrize(
