@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -18,6 +18,7 @@ from netcheck.bench._write import RELATIVE_NS, only
 from netcheck.capture import REMOTE, Capture, CaptureStream, open_capture
 from netcheck.errors import UsageError
 from netcheck.files import Mark, one_of, side_marks
+from netcheck.words import listing
 
 _NS: Final = 1_000_000_000
 _LAST_NS: Final = (1 << 63) - 1
@@ -175,11 +176,9 @@ class Edit:
         if track.first_ns is None:
             return [], 0
         begin = track.first_ns - round(self._cut.shift_s * _NS)
-        every = [
-            mark
-            for first, marks in zip(self._firsts, self._marks, strict=True)
-            for mark in moved(marks, (first - begin) / _NS)
-        ]
+        every: list[Mark] = []  # captures that were one before have the same marks
+        for first, marks in zip(self._firsts, self._marks, strict=True):
+            every += [mark for mark in moved(marks, (first - begin) / _NS) if mark not in every]
         return within(every, track.seconds)
 
     def _change(self, number: int) -> Change:
@@ -262,9 +261,19 @@ class Edit:
                     f"channel {name} is in {' and '.join(files)}: if these are different wires, cut each by "
                     "itself with --rename first"
                 )
+        yield from self._one_by_name(dict.fromkeys(held))
         kinds = {first < RELATIVE_NS for first in self._firsts}
         if len(kinds) > 1:
             yield "some captures have times of day, others count from their start: their times do not fit"
+
+    def _one_by_name(self, held: Iterable[str]) -> Iterator[str]:
+        """A word on different channels that got the same name."""
+        olds: dict[str, list[str]] = {}
+        for name in held:
+            olds.setdefault(self._cut.renamed.get(name, name), []).append(name)
+        for new, several in olds.items():
+            if len(several) > 1:
+                yield f"{listing(several)} become one channel, {new}: name them apart if these are different wires"
 
 
 class _Chosen:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from netcheck.bench import Cut, Edit, IdSpan, Track, by_channel, capture_lines, id_span, marks_text
 from netcheck.capture import ERROR, EXTENDED, REMOTE
 from netcheck.errors import InputError, UsageError
-from netcheck.files import load_marks
+from netcheck.files import load_marks, side_file
 from tests.bench.frames import frames, rows
 from tests.captures import Frame, hand_made
 
@@ -193,6 +193,38 @@ def test_marks_of_joined_captures_count_from_the_joined_start(drive, tmp_path):
     marks, _ = edit.marks(through(edit))
     assert [mark.from_ for mark in marks] == [4.5, 6.0, 10.5]
     assert "channel can0 is in drive.log and a.log" in edit.warnings[0]
+
+
+def test_two_channels_that_become_one_by_name_are_told(tmp_path):
+    one = put(tmp_path / "one.log", [Frame(1, b"", 0, START), Frame(2, b"", 0, START + MS, "can1")])
+    two = put(tmp_path / "two.log", [Frame(3, b"", 0, START + 2 * MS, "can2")])
+    _, edit = edited([one, two], Cut(renamed={"can0": "x", "can1": "x", "can2": "y"}))
+    assert list(edit.warnings) == [
+        "can0 and can1 are all called x now: if these are different wires, name them apart"
+    ]
+    _, edit = edited([one, two], Cut(renamed={"can0": "can1"}))
+    assert list(edit.warnings) == [
+        "can0 and can1 become one channel, can1: name them apart if these are different wires"
+    ]
+    for fine in ({"can0": "can1", "can1": "can0"}, {"can0": "x"}):
+        assert edited([one, two], Cut(renamed=fine))[1].warnings == ()
+    _, edit = edited([one, two], Cut(renamed={"can0": "can1"}, channels=("can0", "can2")))
+    assert edit.warnings == ()
+
+
+def test_the_same_mark_beside_several_captures_is_one(drive, tmp_path):
+    """As when what was split by channel is joined again."""
+    second = tmp_path / "second.log"
+    second.write_bytes(drive.read_bytes())
+    marks = side_file(drive).read_text()
+    side_file(second).write_text(marks)
+    track = Track()
+    edit = Edit([drive, second], Cut())
+    for chunk in edit:
+        track.add(chunk)
+    found, outside = edit.marks(track)
+    beside = [loaded.mark for loaded in load_marks(side_file(drive))]
+    assert (found, outside) == (sorted(beside, key=lambda mark: mark.from_), 0)
 
 
 def test_marks_read_back_as_they_were(drive, tmp_path):
