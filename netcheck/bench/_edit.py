@@ -273,7 +273,7 @@ class Edit:
             olds.setdefault(self._cut.renamed.get(name, name), []).append(name)
         for new, several in olds.items():
             if len(several) > 1:
-                yield f"{listing(several)} become one channel, {new}: name them apart if these are different wires"
+                yield f"{listing(several)} become one channel, {new}: name different wires apart"
 
 
 class _Chosen:

@@ -199,13 +199,9 @@ def test_two_channels_that_become_one_by_name_are_told(tmp_path):
     one = put(tmp_path / "one.log", [Frame(1, b"", 0, START), Frame(2, b"", 0, START + MS, "can1")])
     two = put(tmp_path / "two.log", [Frame(3, b"", 0, START + 2 * MS, "can2")])
     _, edit = edited([one, two], Cut(renamed={"can0": "x", "can1": "x", "can2": "y"}))
-    assert list(edit.warnings) == [
-        "can0 and can1 are all called x now: if these are different wires, name them apart"
-    ]
+    assert list(edit.warnings) == ["can0 and can1 become one channel, x: name different wires apart"]
     _, edit = edited([one, two], Cut(renamed={"can0": "can1"}))
-    assert list(edit.warnings) == [
-        "can0 and can1 become one channel, can1: name them apart if these are different wires"
-    ]
+    assert list(edit.warnings) == ["can0 and can1 become one channel, can1: name different wires apart"]
     for fine in ({"can0": "can1", "can1": "can0"}, {"can0": "x"}):
         assert edited([one, two], Cut(renamed=fine))[1].warnings == ()
     _, edit = edited([one, two], Cut(renamed={"can0": "can1"}, channels=("can0", "can2")))
