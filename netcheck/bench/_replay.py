@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from os import PathLike, fspath
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from netcheck.bench._choose import IdSpan, of_channels, of_ids
 from netcheck.bench._due import Deadlines
-from netcheck.bench._target import WireId
+from netcheck.bench._target import WireId, id_list
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture, open_capture
 from netcheck.errors import InputError, UsageError
 from netcheck.files import one_of
@@ -32,6 +32,7 @@ class Choice:
               Empty: all of a capture with one channel go to ``target``
     ids:      only these; all if empty
     not_ids:  but not these
+    remap:    ids that go out as others, old to new
     rounds:   how often; 0 is without end
     """
 
@@ -39,12 +40,16 @@ class Choice:
     channels: Mapping[str, str] = field(default_factory=dict)
     ids: tuple[IdSpan, ...] = ()
     not_ids: tuple[IdSpan, ...] = ()
+    remap: Mapping[WireId, WireId] = field(default_factory=dict)
     rounds: int = 1
 
 
 @dataclass(frozen=True)
 class Route:
-    """What goes from a channel of the capture to a channel of the bus. ids: sorted, 11-bit ones first."""
+    """What goes from a channel of the capture to a channel of the bus.
+
+    ids: as they go out, sorted, 11-bit ones first
+    """
 
     source: str
     target: str
@@ -91,6 +96,7 @@ class Replay:
         deadlines = Deadlines()
         for chunk in _chunks(self.file):
             chosen = np.flatnonzero(_chosen(chunk, self.choice))
+            chunk = _remapped(chunk, self.choice.remap)  # noqa: PLW2901 - the same frames under other ids
             due = deadlines.of(chunk.time_ns[chosen])
             for index, due_ns in zip(chosen.tolist(), due.tolist(), strict=True):
                 yield base + due_ns, (targets[chunk.channels[chunk.channel[index]]], _message(chunk, index))
@@ -128,7 +134,8 @@ def look_through(path: str | PathLike[str], choice: Choice) -> Replay:
     """Go through a capture once and say what of it would be sent where.
 
     Raises InputError for a capture that cannot be read or of which nothing is chosen, UsageError for a
-    channel that it does not have, or several channels and one place for them.
+    channel that it does not have, several channels and one place for them, an id to remap that it does not
+    have, and two ids that would become one.
     """
     found = _Pass(choice)
     stream = open_capture(path)
@@ -138,12 +145,13 @@ def look_through(path: str | PathLike[str], choice: Choice) -> Replay:
     _check_channels(stream.file, stream.channels, choice)
     if not found.frames:
         raise InputError(stream.file, "nothing of it is left to send", remedy="choose other ids or channels")
+    _check_remap(found.ids.values(), choice.remap)
     routes = tuple(
         Route(
             name,
             choice.channels.get(name, choice.target),
             found.counts[name],
-            tuple((key & ~_EXTENDED_KEY, bool(key & _EXTENDED_KEY)) for key in sorted(found.ids[name])),
+            tuple(sorted(_sent_as(found.ids[name], choice.remap), key=lambda wire_id: wire_id[::-1])),
             name in found.fd,
         )
         for name in stream.channels
@@ -164,6 +172,39 @@ def _check_channels(file: str, channels: tuple[str, ...], choice: Choice) -> Non
             f"{file} has {len(channels)} channels ({', '.join(channels)}), and each is a network of its own",
             remedy=f"say which goes where: --channel {channels[0]}={choice.target}",
         )
+
+
+def _sent_as(keys: Iterable[int], remap: Mapping[WireId, WireId]) -> dict[WireId, WireId]:
+    """What goes out, by the id it goes out as: the id it has in the capture."""
+    own = [(key & ~_EXTENDED_KEY, bool(key & _EXTENDED_KEY)) for key in sorted(keys)]
+    sent: dict[WireId, WireId] = {}
+    for old in own:
+        new = remap.get(old, old)
+        if new in sent:
+            raise UsageError(
+                f"--remap: {id_list([sent[new], old])} would both go out as {id_list([new])}",
+                remedy="choose an id that the capture does not have",
+            )
+        sent[new] = old
+    return sent
+
+
+def _check_remap(ids: Iterable[Iterable[int]], remap: Mapping[WireId, WireId]) -> None:
+    there = {old for keys in ids for old in _sent_as(keys, remap).values()}
+    for old in remap:
+        if old not in there:
+            raise UsageError(f"--remap: no frame to send has the id {id_list([old])}", remedy="leave it out")
+
+
+def _remapped(chunk: Capture, remap: Mapping[WireId, WireId]) -> Capture:
+    if not remap:
+        return chunk
+    can_id, flags = chunk.can_id.copy(), chunk.flags.copy()
+    for (old, is_extended), (new, becomes_extended) in remap.items():
+        own = of_ids(chunk, [IdSpan(old, old, is_extended)])
+        can_id[own] = new
+        flags[own] = flags[own] & ~np.uint8(EXTENDED) | np.uint8(EXTENDED * becomes_extended)
+    return replace(chunk, can_id=can_id, flags=flags)
 
 
 def _chunks(file: str) -> Iterator[Capture]:

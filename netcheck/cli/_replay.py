@@ -38,6 +38,12 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     ] = None,
     ids: IdsOption = None,
     not_ids: NotIdsOption = None,
+    remap: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--remap", metavar="OLD=NEW", help="Send the frames of an id under another one. Repeatable."
+        ),
+    ] = None,
     speed: Annotated[
         float,
         typer.Option(
@@ -66,7 +72,7 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         raise UsageError("nothing to send on", remedy="give --interface and --channel")
     check_target(output, [capture])
     options = tuple(bus_words(bus_option or ()).items())
-    replay = look_through(capture, _choice(channel, ids or [], not_ids or [], loops))
+    replay = look_through(capture, _choice(channel, ids or [], not_ids or [], remap or [], loops))
     has_fd = any(route.has_fd for route in replay.routes)
     ids_of: dict[Target, set[tuple[int, bool]]] = {}
     for route in replay.routes:
@@ -87,7 +93,7 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     return bench_options.exit_status(played)
 
 
-def _choice(channels: list[str], ids: list[str], not_ids: list[str], loops: int) -> Choice:
+def _choice(channels: list[str], ids: list[str], not_ids: list[str], remap: list[str], loops: int) -> Choice:
     from netcheck.bench import Choice, id_span
 
     pairs: dict[str, str] = {}
@@ -111,8 +117,24 @@ def _choice(channels: list[str], ids: list[str], not_ids: list[str], loops: int)
         channels=pairs,
         ids=tuple(id_span(text) for text in ids),
         not_ids=tuple(id_span(text) for text in not_ids),
+        remap=_remap(remap),
         rounds=loops,
     )
+
+
+def _remap(words: list[str]) -> dict[tuple[int, bool], tuple[int, bool]]:
+    from netcheck.bench import id_span
+
+    pairs: dict[tuple[int, bool], tuple[int, bool]] = {}
+    for word in words:
+        old, new = (id_span(text) for text in word.split("=")) if word.count("=") == 1 else (None, None)
+        if old is None or new is None or old.low != old.high or new.low != new.high:
+            raise UsageError(f"--remap {word}: not OLD=NEW", remedy="one id each, such as 0x123=0x321")
+        key = old.low, old.is_extended
+        if key in pairs:
+            raise UsageError(f"--remap: {old} is to become two ids", remedy="keep one")
+        pairs[key] = new.low, new.is_extended
+    return pairs
 
 
 def _plan(replay: Replay, interface: str, speed: float) -> list[str]:
@@ -125,6 +147,7 @@ def _plan(replay: Replay, interface: str, speed: float) -> list[str]:
         f"{counted(len(route.ids), 'id')} ({id_list(route.ids)})"
         for route in replay.routes
     ]
+    lines += [f"{id_list([old])} as {id_list([new])}" for old, new in replay.choice.remap.items()]
     lines.append(
         f"{how_often}, {replay.seconds:.1f} s a round, {how_fast}; "
         f"{counted(replay.left_out, 'frame')} left out"

@@ -104,6 +104,7 @@ def replay_json(replay: Replay, played: Played) -> dict[str, Any]:
             }
             for route in replay.routes
         ],
+        "remap": [{"from": id_text(*old), "to": id_text(*new)} for old, new in replay.choice.remap.items()],
         "warnings": list(replay.warnings),
         "played": _played_json(played),
     }

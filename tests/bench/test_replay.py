@@ -102,6 +102,34 @@ def test_filters(log: Path) -> None:
     assert told(log, without) == [(0, "z", "124"), (0, "z", "125")]
 
 
+def test_ids_go_out_as_others(log: Path) -> None:
+    """Filters go by the ids of the capture; a new id has 29 bits where it is written so."""
+    choice = Choice(
+        channels=ALL,
+        ids=(id_span("0x123-0x124"), id_span("0x18FF21FE")),
+        remap={
+            (0x123, False): (0x124, False),
+            (0x124, False): (0x123, True),
+            (0x18FF21FE, True): (0x7FF, False),
+        },
+    )
+    replay = look_through(log, choice)
+    messages = [message for _, (_, message) in replay.messages()]
+    sent = [(message.arbitration_id, message.is_extended_id) for message in messages]
+    assert sent == [(0x124, False), (0x7FF, False), (0x123, True), (0x124, False)]
+    assert [route.ids for route in replay.routes] == [((0x124, False), (0x123, True)), ((0x7FF, False),)]
+    assert (messages[2].is_fd, len(messages[2].data)) == (True, 12)
+
+
+def test_what_cannot_be_remapped(log: Path) -> None:
+    with pytest.raises(UsageError, match=r"^--remap: no frame to send has the id 0x7FF – leave it out"):
+        look_through(log, Choice(channels=ALL, remap={(0x7FF, False): (1, False)}))
+    with pytest.raises(UsageError, match=r"^--remap: 0x123, 0x124 would both go out as 0x124 – choose an id"):
+        look_through(log, Choice(channels=ALL, remap={(0x123, False): (0x124, False)}))
+    fine = Choice(channels=ALL, not_ids=(id_span("0x124"),), remap={(0x123, False): (0x124, False)})
+    assert look_through(log, fine).frames == 4
+
+
 def test_rounds_follow_each_other_after_the_mean_gap(log: Path) -> None:
     choice = Choice(channels={"can0": "a"}, ids=(id_span("0x123"),), rounds=3)
     assert [ms for ms, _, _ in told(log, choice)] == [0, 60, 120, 180, 240, 300]
@@ -139,6 +167,9 @@ def test_without_transmit_it_only_says_what_it_would_do(
     ]
 
 
+TO_A = ["--interface", "virtual", "--channel", "can0=a"]
+
+
 @pytest.mark.parametrize(
     ("options", "says"),
     [
@@ -150,6 +181,10 @@ def test_without_transmit_it_only_says_what_it_would_do(
             "can0 is to go to a and to b",
         ),
         (["--interface", "virtual", "--channel", "can0=a", "--id", "hello"], "'hello' is not an id"),
+        ([*TO_A, "--remap", "0x123"], "--remap 0x123: not OLD=NEW – one id each, such as 0x123=0x321"),
+        ([*TO_A, "--remap", "0x100-0x1FF=0x200"], "--remap 0x100-0x1FF=0x200: not OLD=NEW"),
+        ([*TO_A, "--remap", "0x123=a"], "'a' is not an id"),
+        ([*TO_A, "--remap", "0x123=0x1", "--remap", "0x123=0x2"], "--remap: 0x123 is to become two ids"),
         (["--interface", "virtual", "--channel", "can0=a", "--speed", "inf"], "invalid value for '--speed'"),
         (["--interface", "virtual", "--channel", "can0=a", "--speed", "nan"], "invalid value for '--speed'"),
         (
