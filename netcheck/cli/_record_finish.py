@@ -68,6 +68,7 @@ def case_of(setup: Setup, session: Session, plan: Plan | None) -> RecordCase:
         lost=live.losses.frames,
         lost_how=_how(live.losses),
         lost_untold=not live.losses.is_told,
+        unseen=live.unseen,
         passed=live.failures if live.fault is None else 0,
         ending=session.stop_text,
         unsaved=session.unsaved,

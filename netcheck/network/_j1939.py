@@ -13,8 +13,6 @@ from typing import Final
 
 from netcheck.database import parameter_group
 
-GLOBAL: Final = 0xFF
-
 GROUPS: Final[Mapping[int, str]] = MappingProxyType(
     {
         0x0000: "torque/speed control 1",

@@ -38,6 +38,7 @@ class RecordCase:
     network:  what was recorded, as far as is known; wanted: what was to be recorded
     lost:     frames known to be lost
     lost_how: in words, who lost how many; lost_untold: nobody counts losses on this interface
+    unseen:   frames in the log that came faster than the guide could look at them
     passed:   receive errors that passed
     ending:   why it ended; "" when the exercises were through or the user stopped it
     unsaved:  why the marks could not be written; "" when they were
@@ -57,6 +58,7 @@ class RecordCase:
     lost: int
     lost_how: tuple[str, ...]
     lost_untold: bool
+    unseen: int
     passed: int
     ending: str
     unsaved: str
@@ -92,6 +94,11 @@ def _write_head(page: Page, case: RecordCase) -> None:
     page.entry(
         "lost", lost_text(case), indent=2, column=8, text_style=Style.BAD if case.lost else Style.PLAIN
     )
+    if case.unseen:
+        text = (
+            f"{counted(case.unseen, 'frame')} came too fast for the live view; the log and the plan have them"
+        )
+        page.entry("unseen", text, indent=2, column=8)
     if case.error_frames:
         page.entry("errors", f"{counted(case.error_frames, 'error frame')} in the log", indent=2, column=8)
     if case.passed:
@@ -236,6 +243,7 @@ def record_json(case: RecordCase) -> dict[str, Any]:
         "error_frames": case.error_frames,
         "seconds": round(case.seconds, 3),
         "lost": {"frames": case.lost, "told": not case.lost_untold, "how": list(case.lost_how)},
+        "unseen": case.unseen,
         "ending": case.ending,
         "exercises": [
             {

@@ -131,6 +131,15 @@ def test_nothing_goes_out(tmp_path, port):
         assert listener.recv(0) is None
 
 
+def test_frames_that_nobody_took_in_time_are_counted_and_in_the_log(tmp_path, monkeypatch):
+    monkeypatch.setattr("netcheck.capture._live._MOST_UNTAKEN", 100)
+    log = tmp_path / "a.log"
+    live = recorded(log, *(frame(number) for number in range(250)))
+    taken = live.take()
+    assert len(read_capture(log)) == live.frames == 250
+    assert live.unseen == 250 - (0 if taken is None else len(taken)) >= 150
+
+
 def test_every_kind_of_frame_reads_back(tmp_path):
     messages = [
         can.Message(1000.000001, 0x7FF, is_extended_id=False, data=b"\x01\xab"),

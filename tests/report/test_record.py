@@ -29,6 +29,7 @@ CASE = RecordCase(
     lost=0,
     lost_how=(),
     lost_untold=False,
+    unseen=0,
     passed=0,
     ending="",
     unsaved="",
@@ -76,6 +77,10 @@ def test_the_whole_text():
             "lost at least 7 frames: 3 by the device driver's count and 4 that netcheck could not write\n",
         ),
         ({"lost_untold": True}, "lost not known: this interface does not tell; rolling counters show it in"),
+        (
+            {"unseen": 1000},
+            "unseen 1,000 frames came too fast for the live view; the log and the plan have them",
+        ),
         ({"error_frames": 2}, "errors 2 error frames in the log\n"),
         ({"passed": 1}, "errors 1 receive error of the interface that passed\n"),
         ({"ending": "the disk is full"}, "ended the disk is full\n"),
