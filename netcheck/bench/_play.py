@@ -74,12 +74,14 @@ class Played:
     sent:    frames handed over
     seconds: from the first deadline to the end, on the monotonic clock
     stopped: why it ended before its end: "interrupted", what the bus said, or "" if it did not
+    speed:   as asked; at 0 nothing was due, and lateness is how long a frame took to hand over
     """
 
     sent: int
     seconds: float
     lateness: Lateness
     stopped: str = ""
+    speed: float = 1.0
 
     @property
     def is_interrupted(self) -> bool:
@@ -126,7 +128,7 @@ def play(
         stopped = INTERRUPTED
     except BusStopped as error:
         stopped = str(error)
-    return Played(lateness.frames, (clock.now_ns() - start) / 1e9, lateness, stopped)
+    return Played(lateness.frames, (clock.now_ns() - start) / 1e9, lateness, stopped, speed)
 
 
 def _look(look: Callable[[], None], clock: Clock, looked: int) -> int:

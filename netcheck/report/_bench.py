@@ -78,7 +78,7 @@ def replay_text(replay: Replay, played: Played, width: int) -> str:
     round_at, frame_at = divmod(played.sent, replay.frames)
     if rounds != 1:
         a_round = counted(replay.frames, "frame")
-        page.text(f"{round_at} whole rounds of {a_round}, and {frame_at:,} more", indent=2)
+        page.text(f"{counted(round_at, 'whole round')} of {a_round}, and {frame_at:,} more", indent=2)
     _played_text(page, played, f"{replay.seconds:.3f} s a round in the capture")
     for warning in replay.warnings:
         page.text(f"note: {warning}")
@@ -114,11 +114,14 @@ def _played_text(page: Page, played: Played, length: str) -> None:
     late = played.lateness
     page.text(f"sending took {played.seconds:.3f} s; {length}", indent=2)
     median, most = late.percentile_us(50) / 1000, late.percentile_us(99) / 1000
-    page.text(
-        f"late by {median:.2f} ms in the median, {most:.2f} ms at the 99th percentile, "
-        f"{late.max_us / 1000:.2f} ms at most",
-        indent=2,
-    )
+    if played.speed:
+        page.text(
+            f"late by {median:.2f} ms in the median, {most:.2f} ms at the 99th percentile, "
+            f"{late.max_us / 1000:.2f} ms at most",
+            indent=2,
+        )
+    elif played.seconds:
+        page.text(f"as fast as they were taken, {played.sent / played.seconds:,.0f} a second", indent=2)
     if played.stopped:
         page.entry("STOPPED", f"{played.stopped}, after {counted(played.sent, 'frame')}", style=Style.BAD)
 
