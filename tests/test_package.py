@@ -14,6 +14,7 @@ import netcheck
 ROOMS = [
     "bench",
     "capture",
+    "capture.live",
     "catalogue",
     "coding",
     "database",
@@ -23,6 +24,8 @@ ROOMS = [
     "network",
     "plan",
     "report",
+    "report.bench",
+    "report.onsite",
     "tap",
     "testing",
 ]
@@ -60,6 +63,19 @@ def test_importing_the_package_imports_nothing_heavy():
         subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
         == "[]\n"
     )
+
+
+def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
+    job = Path(__file__).parent.parent / "sample_logs" / "guillemot_2021_camera.job.toml"
+    rooms = "bench tap testing diagnostics capture.live report.onsite report.bench"
+    code = (
+        "import sys; from netcheck.cli import main; main(['plan', sys.argv[1], '-o', sys.argv[2]])\n"
+        f"print([room for room in '{rooms}'.split() if f'netcheck.{{room}}' in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, job, tmp_path / "plan.txt"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "[]\n"
 
 
 def test_nothing_else_stands_at_the_top():

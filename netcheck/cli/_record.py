@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from netcheck.cli._screen import Screen
     from netcheck.files import MarksWriter
     from netcheck.plan import Plan
-    from netcheck.report import RecordCase
+    from netcheck.report.onsite import RecordCase
 
 
 def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
@@ -181,7 +181,7 @@ def _conclude(
 
 
 def _result(case: RecordCase, form: Format) -> str:
-    from netcheck.report import record_json, record_text
+    from netcheck.report.onsite import record_json, record_text
 
     if form is Format.JSON:
         return json_text(record_json(case))

@@ -12,12 +12,12 @@ from netcheck.cli._screen import Screen
 if TYPE_CHECKING:
     from netcheck.capture.live import Losses
     from netcheck.plan import Plan
-    from netcheck.report import RecordCase
+    from netcheck.report.onsite import RecordCase
 
 
 def ask_back(session: Session, screen: Screen, keys: Keys) -> None:
     """Roles that were also active unasked: was it so? Only a person at the vehicle can tell."""
-    from netcheck.report import question_text
+    from netcheck.report.onsite import question_text
 
     if not keys.present:
         return
@@ -50,7 +50,7 @@ def plan_with(setup: Setup, session: Session) -> Plan:
 
 def case_of(setup: Setup, session: Session, plan: Plan | None) -> RecordCase:
     """The recording for the report."""
-    from netcheck.report import RecordCase
+    from netcheck.report.onsite import RecordCase
 
     live = session.live
     first = live.first_ns or 0

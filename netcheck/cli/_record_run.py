@@ -167,7 +167,7 @@ class Session:
         return Stop.SILENCE
 
     def _announce(self, screen: Screen, keys: Keys) -> None:
-        from netcheck.report import quiet_text
+        from netcheck.report.onsite import quiet_text
 
         left = self.guide.quiet_left_ns(self._begin_ns) / 1e9
         if left:
@@ -262,7 +262,7 @@ class Session:
         return None
 
     def _tell(self, outcome: Outcome, screen: Screen) -> None:
-        from netcheck.report import outcome_text
+        from netcheck.report.onsite import outcome_text
 
         screen.say(outcome_text(outcome, self.guide, width=screen.width, colour=screen.colour))
 
@@ -270,7 +270,7 @@ class Session:
 
     def _follow(self, screen: Screen, keys: Keys) -> None:
         """Say the next exercise when its turn has come."""
-        from netcheck.report import prompt_text
+        from netcheck.report.onsite import prompt_text
 
         act, number = self.guide.current, len(self.guide.outcomes)
         if number == self._prompted or (act is None and self.guide.phase is not Phase.OVER):
@@ -286,7 +286,7 @@ class Session:
             screen.say("\nThat was all. Hands off for 2 seconds more.\n")
 
     def _lines(self, screen: Screen, now: int) -> tuple[str, ...]:
-        from netcheck.report import LiveState, live_lines
+        from netcheck.report.onsite import LiveState, live_lines
 
         live = self._live
         self._rate = [*self._rate[-20:], (now, live.frames)]

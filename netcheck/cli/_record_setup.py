@@ -105,7 +105,7 @@ def channel_name(channel: str) -> str:
 
 def introduce(setup: Setup, opened: OpenBus, screen: Screen, keys: Keys) -> bool:
     """Say where to clip on, what the interface does, and the cautions; False when the user wants to stop."""
-    from netcheck.report import introduction
+    from netcheck.report.onsite import introduction
 
     screen.say(
         introduction(

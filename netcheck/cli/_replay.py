@@ -82,7 +82,7 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         note(f"{replay.file}: {text}")
     bench_options.announce(_plan(replay, interface, speed), transmit)
     played = send(replay.messages(), ids_of, listen=listen, speed=speed)
-    from netcheck.report import replay_json, replay_text
+    from netcheck.report.bench import replay_json, replay_text
 
     if format is Format.JSON:
         result = json_text(replay_json(replay, played))

@@ -17,7 +17,7 @@ from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.bench import Bench, Frame
-    from netcheck.report import SimulationTold
+    from netcheck.report.bench import SimulationTold
 
 _TEXT = (".log", ".txt", ".candump")
 
@@ -73,7 +73,7 @@ def simulate_command(  # noqa: PLR0913, PLR0917 – each option of a command is 
 
 
 def _tell(told: SimulationTold, format: Format) -> None:  # noqa: A002
-    from netcheck.report import simulation_json, simulation_text
+    from netcheck.report.bench import simulation_json, simulation_text
 
     how = look(None)
     text = json_text(simulation_json(told)) if format is Format.JSON else simulation_text(told, how.width)
@@ -95,7 +95,7 @@ def _lines(staged: Bench, frames: Iterator[Frame]) -> Iterator[str]:
 def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> SimulationTold:
     from netcheck.bench import marks_text, seen_from
     from netcheck.files import side_file
-    from netcheck.report import SimulationTold
+    from netcheck.report.bench import SimulationTold
 
     packing = output.suffix.lower() == ".gz"
     if (output.with_suffix("") if packing else output).suffix.lower() not in _TEXT and not _is_device(output):
@@ -126,7 +126,7 @@ def _onto_bus(
     staged: Bench, interface: str, channel: str, words: list[str] | None, listen: float, transmit: bool
 ) -> tuple[SimulationTold, int]:
     from netcheck.bench import Target, bench_ids, bench_messages, id_list, send
-    from netcheck.report import SimulationTold
+    from netcheck.report.bench import SimulationTold
 
     messages = bench_messages(staged, channel)
     (network,) = staged.networks

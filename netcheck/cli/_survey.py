@@ -184,7 +184,7 @@ def is_silent(path: Path) -> bool:
 
 def _rendered(surveys: Sequence[Survey], form: Format, asked: int, output: Path | None, verbose: bool) -> str:
     """One object for one capture, an array for several; texts one after another."""
-    from netcheck.report import survey_json, survey_text
+    from netcheck.report.onsite import survey_json, survey_text
 
     if form is Format.JSON:
         found = [survey_json(one) for one in surveys]

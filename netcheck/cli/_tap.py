@@ -125,7 +125,7 @@ def _then(job: Path, interface: str | None, channel: str | None, options: Sequen
 
 
 def _rendered(check: TapCheck, form: Format, output: Path | None, then: str) -> str:
-    from netcheck.report import tap_json, tap_text
+    from netcheck.report.onsite import tap_json, tap_text
 
     if form is Format.JSON:
         return json_text(tap_json(check))

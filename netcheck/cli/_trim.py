@@ -103,7 +103,7 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         vins=tuple(vins or ()),
     )
     edited = _run(captures, cut, output, split)
-    from netcheck.report import trim_json, trim_text
+    from netcheck.report.bench import trim_json, trim_text
 
     text = (
         json_text(trim_json(edited)) if format is Format.JSON else trim_text(edited, width=look(None).width)

@@ -10,7 +10,7 @@ import pytest
 
 from netcheck.evidence import Act, Made, Outcome, Result, Stretch, Unasked
 from netcheck.files import Mark
-from netcheck.report import RecordCase, record_json, record_text
+from netcheck.report.onsite import RecordCase, record_json, record_text
 
 S = 1_000_000_000
 REVERSE = Act("reverse-engaged", "Select reverse.", "active", "state", optional=False, watch=None)

@@ -11,8 +11,8 @@ import pytest
 from netcheck.capture import open_capture
 from netcheck.database import load_database
 from netcheck.network import FrameId, Rates, SurveyPlan, survey
-from netcheck.report import survey_text
 from netcheck.report._wrap import cells
+from netcheck.report.onsite import survey_text
 from tests.network.logs import Line, survey_of
 from tests.network.test_identity import database, message
 from tests.network.test_profiles import protected

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from netcheck.report import tap_json, tap_text
+from netcheck.report.onsite import tap_json, tap_text
 from netcheck.tap import Finding, Judged, Listened, Reading, RoleFound, State, TapCheck
 
 R, W, U, N = State.RIGHT, State.WRONG, State.UNKNOWN, State.NOTE
