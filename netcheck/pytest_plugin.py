@@ -19,7 +19,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import pytest
 
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from netcheck.database import Series
     from netcheck.testing import JobPlan, ReplayedBus
 
+T = TypeVar("T")
 _JOB: Final = ".job.toml"
 _EXPECTS: Final = re.compile(rb"""^\s*["']?expect["']?\s*=""", re.MULTILINE)
 
@@ -37,9 +38,10 @@ def netcheck_capture(request: pytest.FixtureRequest) -> Callable[[str], Capture]
     """Reads a capture, named as from the folder of the test file."""
 
     def read(file: str) -> Capture:
+        __tracebackhide__ = True
         from netcheck.capture import read_capture
 
-        return read_capture(_beside(request, file))
+        return _briefly(lambda: read_capture(_beside(request, file)))
 
     return read
 
@@ -49,11 +51,15 @@ def netcheck_series(request: pytest.FixtureRequest) -> Callable[..., Mapping[tup
     """Decodes a capture with one or more DBC files, named as from the folder of the test file."""
 
     def read(file: str, *dbc: str, channel: str | None = None) -> Mapping[tuple[str, str], Series]:
+        __tracebackhide__ = True
         from netcheck.capture import read_capture
         from netcheck.database import decode, load_database
 
-        database = load_database(*(_beside(request, name) for name in dbc))
-        return decode(read_capture(_beside(request, file)), database, channel=channel)
+        def series() -> Mapping[tuple[str, str], Series]:
+            database = load_database(*(_beside(request, name) for name in dbc))
+            return decode(read_capture(_beside(request, file)), database, channel=channel)
+
+        return _briefly(series)
 
     return read
 
@@ -63,9 +69,10 @@ def netcheck_plan(request: pytest.FixtureRequest) -> Callable[[str], JobPlan]:
     """Plans a job, named as from the folder of the test file."""
 
     def plan(file: str) -> JobPlan:
+        __tracebackhide__ = True
         from netcheck.testing import plan_of
 
-        return plan_of(_beside(request, file))
+        return _briefly(lambda: plan_of(_beside(request, file)))
 
     return plan
 
@@ -80,10 +87,12 @@ def replayed_bus(request: pytest.FixtureRequest) -> Iterator[Callable[..., Repla
     opened: list[ReplayedBus] = []
 
     def play(file: str, *, speed: float = 1.0, channel: str | None = None) -> ReplayedBus:
+        __tracebackhide__ = True
         from netcheck.testing import ReplayedBus
 
-        opened.append(ReplayedBus(_beside(request, file), speed=speed, channel=channel))
-        return opened[-1]
+        bus = _briefly(lambda: ReplayedBus(_beside(request, file), speed=speed, channel=channel))
+        opened.append(bus)
+        return bus
 
     yield play
     for bus in opened:
@@ -112,6 +121,17 @@ def assert_period() -> Callable[..., None]:
     from netcheck.testing import assert_period
 
     return assert_period
+
+
+def _briefly(make: Callable[[], T]) -> T:
+    """What it makes. A fault of a file is shown at the line of the test, without the way through netcheck."""
+    __tracebackhide__ = True
+    from netcheck.errors import NetcheckError
+
+    try:
+        return make()
+    except NetcheckError as error:
+        raise error.with_traceback(None) from None
 
 
 def _beside(request: pytest.FixtureRequest, file: str) -> Path:

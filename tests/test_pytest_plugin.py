@@ -103,6 +103,38 @@ def test_a_changed_line_of_the_log_fails_with_what_was_seen(pytester, folder):
     assert not [line for line in result.outlines if "netcheck/testing/" in line and line.startswith("E")]
 
 
+def test_a_fault_of_a_file_is_shown_at_the_line_of_the_test(pytester, folder):
+    pytester.makepyfile(
+        """
+        def test_capture(netcheck_capture):
+            netcheck_capture("gone.log")
+
+        def test_series(netcheck_series):
+            netcheck_series("guillemot_2021_conversion.log", "gone.dbc")
+
+        def test_plan(netcheck_plan):
+            netcheck_plan("gone.job.toml")
+
+        def test_bus(replayed_bus):
+            replayed_bus("guillemot_2021_conversion.log", channel="can7")
+
+        def test_label(netcheck_series, assert_signal):
+            series = netcheck_series("guillemot_2021_conversion.log", "skerry_conversion.dbc")
+            assert_signal(series["VanMotion", "VanReverse"], at=1.0, is_="ON")
+        """
+    )
+    result = pytester.runpytest_subprocess("-W", "error")
+    result.assert_outcomes(failed=5)
+    told = [line for line in result.outlines if line.startswith("E ")]
+    assert len(told) == 5
+    for line, says in zip(
+        told, ["gone.log", "gone.dbc", "gone.job.toml", "has no channel can7", "no label 'ON'"], strict=True
+    ):
+        assert says in line
+    assert "_chunks.py" not in result.stdout.str()
+    assert "_signals.py" not in result.stdout.str()
+
+
 def test_job_files_that_expect_a_verdict_are_tests(pytester, folder):
     expecting(folder, "go", "good.job.toml")
     expecting(folder, "no-go", "wrong.job.toml")

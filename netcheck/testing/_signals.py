@@ -57,6 +57,7 @@ def assert_signal(
 
 def _holds(series: Series, is_: str | float | tuple[float, float], tolerance: float) -> NDArray[np.bool_]:
     """Which samples are as wanted."""
+    __tracebackhide__ = True
     if isinstance(is_, str):
         raws = [raw for raw, label in series.labels.items() if label == is_]
         if not raws:
@@ -78,11 +79,11 @@ def _wanted(series: Series, is_: str | float | tuple[float, float], tolerance: f
 
 
 def _around(series: Series, times: NDArray[np.float64], at: float) -> list[str]:
-    begin, end = max(0.0, at - _AROUND_S), at + _AROUND_S
+    begin, end = max(0.0, at - _AROUND_S), max(at, 0.0) + _AROUND_S
     if not len(times):
         came = f"{series.frames:,} frames of {series.message} came"
         return [f"  {came}, none that holds it, {series.short:,} too short"]
-    return [f"  {line}" for line in timeline(series, begin, end, at=at)]
+    return [f"  {line}" for line in timeline(series, begin, end, at=at if at >= 0 else None)]
 
 
 def _nearest(times: NDArray[np.float64], holds: NDArray[np.bool_], at: float, wanted: str) -> str:
@@ -151,6 +152,7 @@ def _frames_of(
     capture: Capture, message: int | str | Message, database: Database | None, channel: str | None
 ) -> tuple[str, NDArray[np.int64]]:
     """The message's name and its frames on one channel."""
+    __tracebackhide__ = True
     if isinstance(message, str):
         if database is None:
             raise UsageError(f"'{message}' is a name", remedy="give database=, or the id as a number")

@@ -112,6 +112,13 @@ def test_an_old_value_is_none(series):
     )
 
 
+def test_a_time_before_the_capture_is_shown_with_its_beginning(series):
+    told = failure(assert_signal, series["Selector", "Lever"], at=-3.0, is_="P")
+    assert told[0] == "Selector.Lever has no value up to -3.000 s, not P"
+    assert told[1].split() == ["0.000", "s", "4.000", "s"]
+    assert "^" not in "".join(told)
+
+
 def test_a_signal_that_never_came(database):
     found = decode(hand_made([Frame(0x100, b""), Frame(0x100, b"")]), database)
     assert failure(assert_signal, found["Selector", "Speed"], at=0.0, is_=1) == [
