@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from netcheck.bench import Choice, Lateness, Played, Replay
-from netcheck.report import replay_text
+from netcheck.report.bench import replay_text
 
 
 def replayed(sent: int, rounds: int = 1, **more: object) -> str:
