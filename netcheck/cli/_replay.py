@@ -67,9 +67,11 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     ids is heard. Stops at once on Ctrl-C, when the bus is off, or when the interface takes no more.
     """
     from netcheck.bench import Target, look_through, send
+    from netcheck.capture.live import check_interface
 
     if interface is None or not channel:
         raise UsageError("nothing to send on", remedy="give --interface and --channel")
+    check_interface(interface)
     check_target(output, [capture])
     options = tuple(bus_words(bus_option or ()).items())
     replay = look_through(capture, _choice(channel, ids or [], not_ids or [], remap or [], loops))

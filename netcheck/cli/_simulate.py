@@ -126,8 +126,10 @@ def _onto_bus(
     staged: Bench, interface: str, channel: str, words: list[str] | None, listen: float, transmit: bool
 ) -> tuple[SimulationTold, int]:
     from netcheck.bench import Target, bench_ids, bench_messages, id_list, send
+    from netcheck.capture.live import check_interface
     from netcheck.report.bench import SimulationTold
 
+    check_interface(interface)
     messages = bench_messages(staged, channel)
     (network,) = staged.networks
     rates = network.rates

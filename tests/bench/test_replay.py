@@ -174,6 +174,10 @@ TO_A = ["--interface", "virtual", "--channel", "can0=a"]
     ("options", "says"),
     [
         (["--channel", "a"], "nothing to send on – give --interface and --channel"),
+        (
+            ["--interface", "virtul", "--channel", "can0=a"],
+            "has no interface 'virtul' – did you mean 'virtual'",
+        ),
         (["--interface", "virtual", "--channel", "=a"], "--channel =a: not TO or FROM=TO"),
         (["--interface", "virtual", "--channel", "a", "--channel", "can0=b"], "--channel: several places"),
         (
