@@ -296,7 +296,7 @@ class _Foreign:
         if self._has_times_of_day:
             yield "asc is read back with times from its first frame; the time of day stands in its head alone"
         if self._error_kinds:
-            yield f"of {counted(self._error_kinds, 'error frame')} asc keeps that they came, not their kind"
+            yield f"the kind of {counted(self._error_kinds, 'error frame')} is lost: asc has no place for it"
 
     def _refused(self, error: Exception) -> InputError:
         text = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

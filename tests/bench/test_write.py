@@ -169,7 +169,7 @@ def test_what_asc_does_not_keep_of_error_frames_is_told(tmp_path):
         Frame(0x4, bytes(8), ERROR),
         Frame(0, b"", ERROR),
     ]
-    note = "of 2 error frames asc keeps that they came, not their kind"
+    note = "the kind of 2 error frames is lost: asc has no place for it"
     assert written(tmp_path / "x.asc", hand_made(frames)) == (ASC_TIMES, note)
     again = read_capture(tmp_path / "x.asc")
     assert again.is_error.tolist() == [False, True, True, True]
