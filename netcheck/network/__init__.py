@@ -1,5 +1,6 @@
 """How a channel behaves: which network it is, what it carries, when it is awake."""
 
+from netcheck.network._claims import J1939Name
 from netcheck.network._identity import (
     Candidate,
     Identity,
@@ -46,6 +47,7 @@ __all__ = [
     "FrameId",
     "FrameTally",
     "Identity",
+    "J1939Name",
     "Load",
     "LoadTally",
     "MessageLoad",

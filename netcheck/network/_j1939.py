@@ -82,6 +82,7 @@ ADDRESSES: Final[Mapping[int, str]] = MappingProxyType(
     }
 )
 _DIAGNOSTIC: Final = frozenset({0xDA00, 0xDB00, 0xCD00, 0xCE00})  # ISO 15765-2 uses these ids on any network
+_NO_ADDRESS: Final = 0xFE
 _LEAST_GROUPS: Final = 2
 _SHARE: Final = 0.8
 
@@ -98,6 +99,11 @@ class J1939:
     source: int
     destination: int | None
     group_name: str
+
+    @property
+    def has_address(self) -> bool:
+        """Whether the sender has one: those that could not claim any share a source."""
+        return self.source != _NO_ADDRESS
 
     @property
     def source_name(self) -> str:

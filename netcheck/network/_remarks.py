@@ -31,7 +31,7 @@ def remarks_on(
     found = [*_on_errors(channel), *_on_silence(channel)]
     if networks and channel.messages:
         found += _on_network(channel, traffic, networks)
-    found += [*_on_load(channel), *_on_messages(channel)]
+    found += [*_on_load(channel), *_on_messages(channel), *_on_claims(channel)]
     if beyond:
         text = f"more than {MOST_IDS:,} different ids; {beyond:,} frames of further ids are counted only"
         found.append(Remark(RemarkKind.IDS_BEYOND, text, "Look for a test device that sends random frames."))
@@ -209,6 +209,21 @@ def _on_messages(channel: ChannelSurvey) -> Iterator[Remark]:
             "may throw the wrong ones away."
         )
         yield Remark(RemarkKind.CHECK_FAILS, text, step)
+
+
+def _on_claims(channel: ChannelSurvey) -> Iterator[Remark]:
+    for message in channel.messages:
+        parts = message.j1939
+        if parts is None or not parts.has_address or len(message.claims) < 2:
+            continue
+        several = "two" if len(message.claims) == 2 else f"at least {len(message.claims)}"
+        names = _listed([str(name) for name in message.claims])
+        text = f"{several} devices claim J1939 address {parts.source}: {names}"
+        step = (
+            "Only one can have it, and the smaller number wins: give a part that was added another address, "
+            "or unplug it and record again. A module that was changed or coded meanwhile looks the same."
+        )
+        yield Remark(RemarkKind.ADDRESS_CONFLICT, text, step)
 
 
 def _mostly_short(message: SurveyedMessage) -> bool:

@@ -14,6 +14,7 @@ from netcheck.database import Database, Message
 from netcheck.errors import UsageError
 from netcheck.kernels import kernels
 from netcheck.network import _survey_book as book_of
+from netcheck.network._claims import CLAIMED, names_in
 from netcheck.network._errors import ErrorTally
 from netcheck.network._identity import identify, may_be_chance, messages_by_id
 from netcheck.network._j1939 import is_j1939, take_apart
@@ -226,6 +227,7 @@ class _Closing:
     ) -> SurveyedMessage:
         counts = self._book.lengths[entry]
         checksum = self._meter.profiles.result(frame_id) or checksum_of(self._book, entry)
+        parts = take_apart(frame_id.can_id) if speaks_j1939 and frame_id.is_extended else None
         return SurveyedMessage(
             frame_id=frame_id,
             name=message.name if message else "",
@@ -239,7 +241,8 @@ class _Closing:
             kinds=byte_kinds(self._book, entry),
             counter=counter_of(self._book, entry),
             checksum=checksum,
-            j1939=take_apart(frame_id.can_id) if speaks_j1939 and frame_id.is_extended else None,
+            j1939=parts,
+            claims=names_in(seen.payloads) if parts is not None and parts.group == CLAIMED else (),
         )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from netcheck.network._claims import J1939Name
 from netcheck.network._j1939 import J1939
 from netcheck.network._traffic import FrameId
 
@@ -80,6 +81,7 @@ class SurveyedMessage:
     name, senders, declared_length, declared_cycle_ms: from the DBC that knows the id, "" or None without
     lengths: payload length -> frames
     kinds:   what each byte does, up to the most common length
+    claims:  of a J1939 address claim, the devices that want the address, 16 at most
     """
 
     frame_id: FrameId
@@ -95,6 +97,7 @@ class SurveyedMessage:
     counter: Counter | None
     checksum: Checksum | None
     j1939: J1939 | None
+    claims: tuple[J1939Name, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -172,6 +175,7 @@ class RemarkKind(StrEnum):
     LATE = "late"
     COUNTER_JUMPS = "counter-jumps"
     CHECK_FAILS = "check-fails"
+    ADDRESS_CONFLICT = "address-conflict"
     IDS_BEYOND = "ids-beyond"
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from netcheck.network import ChannelSurvey, Checksum, Counter, Ranked, Survey, SurveyedMessage
+from netcheck.network import ChannelSurvey, Checksum, Counter, J1939Name, Ranked, Survey, SurveyedMessage
 
 
 def survey_json(survey: Survey) -> dict[str, Any]:
@@ -103,8 +103,24 @@ def _message(message: SurveyedMessage) -> dict[str, Any]:
             "source": parts.source,
             "source_name": parts.source_name or None,
             "destination": parts.destination,
+            "claims": [_claim(name) for name in message.claims],
         }
     return found
+
+
+def _claim(name: J1939Name) -> dict[str, Any]:
+    return {
+        "name": str(name),
+        "function": name.function,
+        "function_instance": name.function_instance,
+        "ecu_instance": name.ecu_instance,
+        "vehicle_system": name.vehicle_system,
+        "vehicle_system_instance": name.vehicle_system_instance,
+        "industry_group": name.industry,
+        "manufacturer_code": name.manufacturer,
+        "identity": name.identity,
+        "takes_another_address": name.takes_another,
+    }
 
 
 def _counter(counter: Counter) -> dict[str, Any]:

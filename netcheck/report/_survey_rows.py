@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.network import J1939, ByteKind, Checksum, FrameId, SurveyedMessage
+from netcheck.network import J1939, ByteKind, Checksum, FrameId, J1939Name, SurveyedMessage
 from netcheck.report._wrap import cells, clean
 from netcheck.words import counted
 
@@ -107,6 +107,7 @@ def message_details(message: SurveyedMessage) -> Iterator[str]:
         yield f"sent by {', '.join(message.senders)}, by its DBC"
     if message.j1939:
         yield _j1939_detail(message.j1939)
+        yield from (_claim_detail(message.j1939, name) for name in message.claims)
     yield from _timing_details(message)
     yield from _length_details(message)
     if any(kind is not ByteKind.CONSTANT for kind in message.kinds):
@@ -134,6 +135,17 @@ def _j1939_detail(parts: J1939) -> str:
     if parts.destination is not None:
         text += f" to {_address(parts.destination, parts.destination_name)}"
     return text
+
+
+def _claim_detail(parts: J1939, name: J1939Name) -> str:
+    wants = f"claims address {parts.source}" if parts.has_address else "has no address"
+    industry = name.industry_name or f"industry group {name.industry}"
+    return (
+        f"{name} {wants}: function {name.function} (instance {name.function_instance}), "
+        f"vehicle system {name.vehicle_system}, {industry}, manufacturer code {name.manufacturer}, "
+        f"identity {name.identity}; "
+        + ("takes another address if this one is lost" if name.takes_another else "takes no other address")
+    )
 
 
 def _address(address: int, name: str) -> str:
