@@ -51,6 +51,10 @@ class Gaps:
         rank = max(1, -(-percent * total // 100))
         return int(self.values[int(np.searchsorted(np.cumsum(self.counts), rank))])
 
+    def longer_than(self, gap_ns: int) -> int:
+        """How many gaps are longer than that."""
+        return int(self.counts[self.values > gap_ns].sum())
+
     @property
     def longest_ns(self) -> int | None:
         """The longest gap; None without gaps."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, Self
+from typing import Final, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -19,6 +19,8 @@ FaultKind = Literal[
     "second-sender",
     "asleep",
 ]
+
+LEAST_PERIOD: Final = 0.05  # ms; no frame of CAN fits into less at 1 Mbit/s
 
 
 class Setting(FileModel):
@@ -45,7 +47,7 @@ class CycleEntry(FileModel):
 
     message: NonEmpty = Field(description="message name in the DBC")
     network: NonEmpty | None = Field(None, description="its network, where several have such a message")
-    period_ms: float = Field(gt=0, description="period in milliseconds")
+    period_ms: float = Field(ge=LEAST_PERIOD, description="period in milliseconds")
     jitter_ms: float | None = Field(None, ge=0, description="how far a frame may be off, in milliseconds")
 
     @model_validator(mode="after")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from netcheck.evidence import MarkSeen, Observation
+from netcheck.evidence import MarkSeen
 from netcheck.network import FrameId
 from netcheck.plan._case import Case
 from netcheck.plan._model import Reason
@@ -79,8 +79,15 @@ def network_name(case: Case) -> str:
     return case.source.network if case.source is not None else case.network or "the vehicle"
 
 
-def _period(seen: Observation) -> str:
-    return f"every {milliseconds(seen.gaps.percentile_ns(50))}"
+def _period(case: Case) -> str:
+    """How often it came; also gaps longer than the part bears, where they were too few to count."""
+    gaps, bears_ms = case.seen.gaps, case.need.max_gap_ms
+    text = f"every {milliseconds(gaps.percentile_ns(50))}"
+    longer = gaps.longer_than(round(bears_ms * 1e6)) if bears_ms is not None else 0
+    if not longer:
+        return text
+    longest = milliseconds(gaps.longest_ns)
+    return f"{text} ({longer:,} of {len(gaps):,} gaps over {_number(bears_ms)} ms, up to {longest})"
 
 
 def _marks(marks: tuple[MarkSeen, ...]) -> str:
@@ -95,7 +102,7 @@ def _seen_ok(case: Case) -> str:
     if not case.is_captured:
         return f"{_title(case)} is defined on {network_name(case)}; no capture needed"
     parts = [f"{_marks(seen.marks)}"] if seen.marks else []
-    parts.append(_period(seen))
+    parts.append(_period(case))
     parts.append(listened(case))
     return ", ".join(parts)
 
@@ -202,7 +209,7 @@ def _seen_moves_unasked(case: Case) -> str:
 
 
 def _there(case: Case) -> str:
-    return f"there, {_period(case.seen)}, {listened(case)}"
+    return f"there, {_period(case)}, {listened(case)}"
 
 
 def _seen_no_mark(case: Case) -> str:

@@ -55,6 +55,17 @@ def test_of_two_hundred_gaps_two_may_be_longer(tmp_path, long_gaps, outcome):
     assert case.outcome() == outcome
 
 
+@pytest.mark.parametrize(("away", "told"), [(0.0, ""), (4.0, " (1 of 123 gaps over 50 ms, up to 4.0 s)")])
+def test_a_gap_that_is_too_seldom_to_count_is_told(tmp_path, away, told):
+    case = paced(tmp_path, 50)
+    log = case.log().send(LEVER, [t for t in every(0.05) if not 4.0 < t < 4.0 + away], GEARS)
+    for lamp in LAMPS:
+        log.send(lamp, every(0.05), "00")
+    need = case.need()
+    assert (str(need.status), str(need.reason)) == SHOWN
+    assert need.seen == f"every 50 ms{told}, 10 s on can0"
+
+
 @pytest.mark.parametrize(("start", "outcome"), [(0.2, SHOWN), (0.3, SLOW), (5.0, SLOW)])
 def test_the_time_to_the_first_frame_is_a_gap(tmp_path, start, outcome):
     # few frames, so that one long gap is more than one in a hundred
