@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import signal
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -16,6 +13,7 @@ from netcheck.cli import _status as status
 from netcheck.cli._keys import Keys, open_keys
 from netcheck.cli._options import BusOption, Format, FormatOption, JobArgument, NoCacheOption
 from netcheck.cli._output import json_text, look, note, open_output
+from netcheck.cli._signals import ended_gently
 from netcheck.errors import NetcheckError
 
 if TYPE_CHECKING:
@@ -89,7 +87,7 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
 
     setup = prepare(job, network, output, cache=not no_cache)
     opened = open_bus(tapping(setup, interface, channel, bitrate, option or []))
-    with _ended_gently(), open_keys() as keys:
+    with ended_gently(), open_keys() as keys:
         pace = _Pace(wait, still, seconds, timeout if timeout or keys.present else 30.0)
         return _record(setup, opened, pace, keys, format)
 
@@ -187,15 +185,3 @@ def _result(case: RecordCase, form: Format) -> str:
         return json_text(record_json(case))
     how = look(None)
     return record_text(case, width=how.width, colour=how.colour)
-
-
-@contextmanager
-def _ended_gently() -> Iterator[None]:
-    """A kill or a terminal that closes ends a recording as Ctrl-C does."""
-    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {name: signal.signal(getattr(signal, name), signal.default_int_handler) for name in names}
-    try:
-        yield
-    finally:
-        for name, handler in before.items():
-            signal.signal(getattr(signal, name), handler)

@@ -18,6 +18,7 @@ from netcheck.cli._options import (
     bus_words,
 )
 from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.cli._signals import ended_gently
 from netcheck.errors import UsageError
 from netcheck.words import counted
 
@@ -83,7 +84,8 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     for text in replay.warnings:
         note(f"{replay.file}: {text}")
     bench_options.announce(_plan(replay, interface, speed), transmit)
-    played = send(replay.messages(), ids_of, listen=listen, speed=speed)
+    with ended_gently():
+        played = send(replay.messages(), ids_of, listen=listen, speed=speed)
     from netcheck.report.bench import replay_json, replay_text
 
     if format is Format.JSON:

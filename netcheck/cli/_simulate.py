@@ -13,6 +13,7 @@ from netcheck.cli import _bench as bench_options
 from netcheck.cli import _status as status
 from netcheck.cli._options import BusOption, Format, FormatOption, OutputOption, bus_words
 from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.cli._signals import ended_gently
 from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
@@ -142,7 +143,8 @@ def _onto_bus(
         f"{staged.seconds:g} s"
     )
     bench_options.announce([line], transmit)
-    played = send(messages, {target: ids}, listen=listen)
+    with ended_gently():
+        played = send(messages, {target: ids}, listen=listen)
     told = SimulationTold(staged, target.name, None, 0, {network.channel: played.sent}, played)
     return told, bench_options.exit_status(played)
 

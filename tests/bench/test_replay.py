@@ -339,13 +339,16 @@ def test_what_a_second_process_records_is_the_log_frame_by_frame(tmp_path: Path,
     assert played["sent"] == len(lines)
 
 
-def test_ctrl_c_ends_it_at_once_with_status_130_and_says_how_far_it_got(log: Path, wire: Wire) -> None:
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_ctrl_c_or_a_kill_ends_it_at_once_and_it_says_how_far_it_got(
+    log: Path, wire: Wire, number: signal.Signals
+) -> None:
     with can.Bus(**wire) as bus:
         command = replay_command(log, wire, "--transmit", "--listen", "0", "--loops", "0")
         with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as playing:
             for _ in range(10):
                 assert bus.recv(30) is not None
-            playing.send_signal(signal.SIGINT)
+            playing.send_signal(number)
             out, err = playing.communicate(timeout=30)
     assert playing.returncode == 130
     assert re.search(r"STOPPED interrupted, after [\d,]+ frames", out)
