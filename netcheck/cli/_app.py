@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import typer
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 
 from netcheck.cli._status import INTERRUPTED
 from netcheck.errors import UsageError
@@ -137,10 +137,17 @@ class _Commands(TyperGroup):
                 )
 
 
+class _OneCommand(TyperCommand):
+    """Its help says that an argument may be repeated, where the framework writes a type of Python."""
+
+    def get_help(self, ctx: Any) -> str:
+        return super().get_help(ctx).replace(" <list[Path]>", " …")
+
+
 def _build(command: Command) -> Any:
     function = getattr(importlib.import_module(command.module), command.function)
     app = _typer()
-    app.command(command.name, context_settings=CONTEXT)(function)
+    app.command(command.name, cls=_OneCommand, context_settings=CONTEXT)(function)
     return typer.main.get_command(app)
 
 

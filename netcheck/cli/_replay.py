@@ -48,7 +48,11 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     speed: Annotated[
         float,
         typer.Option(
-            "--speed", min=0, max=1e6, help="2 is twice as fast; 0 is as fast as the interface takes frames."
+            "--speed",
+            metavar="N",
+            min=0,
+            max=1e6,
+            help="2 is twice as fast; 0 is as fast as the interface takes frames.",
         ),
     ] = 1.0,
     loops: Annotated[
