@@ -1,0 +1,293 @@
+"""Random small jobs on an invented van, with values and marks near the limits of every rule."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from random import Random
+from typing import TypeVar
+
+from tests.acceptance.random_traffic import random_frames, raws_named
+from tests.acceptance.small_jobs import (
+    Bits,
+    Entry,
+    Frame,
+    Job,
+    Mark,
+    Msg,
+    Need,
+    Part,
+    Reading,
+    Recording,
+    Sig,
+    Supply,
+    Unit,
+)
+
+T = TypeVar("T")
+
+GEARS = {0: "P", 1: "R", 2: "N", 15: "none"}
+LEVER = Msg(
+    "Lever",
+    0x100,
+    3,
+    (
+        Sig("Gear", 0, 4, labels=GEARS),
+        Sig("Turn", 4, 4, high="15"),
+        Sig("Angle", 8, 8, "0.1", "-3", "-3", "6.3"),
+        Sig("Turn10", 16, 4, high="9"),
+    ),
+    ("COLUMN",),
+)
+MENU = Msg(
+    "Menu",
+    0x130,
+    3,
+    (
+        Sig("Page", 0, 4, page="M"),
+        Sig("MenuTurn", 4, 4),
+        Sig("Volume", 8, 4, high="10", page=1, labels=GEARS),
+        Sig("Tone", 16, 4, page=1),
+        Sig("Track", 8, 6, page=2, signed=True, low="-20", high="20"),
+    ),
+    ("RADIO", "COLUMN"),
+)
+ENGINE = Msg("Engine", 0x100, 2, (Sig("Gear", 0, 4, labels=GEARS), Sig("Turn", 4, 4)), ("MOTOR",))
+BRAKE = Msg("Brake", 0x210, 1, (Sig("Pressed", 0, 1), Sig("Force", 1, 7, high="100")), ("ABS",))
+NETWORKS = {
+    "body": (
+        LEVER,
+        MENU,
+        Msg("Lamp1", 0x601, 1, (Sig("On1", 0, 2, high="1"),), ("LAMPS",)),
+        Msg("Lamp2", 0x602, 1, (Sig("On2", 0, 2),)),
+        Msg("Wide", 0x18FF0102, 2, (Sig("Far", 0, 10, "0.5", high="500"),), ("RADIO",), extended=True),
+    ),
+    "drive": (
+        ENGINE,
+        BRAKE,
+        Msg("Lamp1", 0x601, 2, (Sig("On1", 0, 2),), ("LAMPS",)),
+        Msg("Pump", 0x701, 1, (Sig("Run", 0, 3),), ("MOTOR", "ABS")),
+    ),
+    "tiny": (Msg("Tiny", 0x300, 1, (Sig("Gear", 0, 4, labels=GEARS), Sig("Turn", 4, 3)), ("COLUMN",)),),
+}
+FIELDS = {
+    "lever": Bits(0, 4, 1, {0: "absent", 1: "fitted"}),
+    "pair": Bits(0, 4, 2, {0: "none", 3: "both"}),
+    "tune": Bits(1, 0, 8, {}),
+}
+CODES = (
+    ("column", "lever", "fitted"),
+    ("column", "lever", "absent"),
+    ("column", "lever", 1),
+    ("column", "pair", 1),
+    ("column", "pair", 2),
+    ("column", "pair", "both"),
+    ("column", "tune", 5),
+    ("young", "roof", "fitted"),
+    ("attic", "roof", 1),
+)
+UNLOCKS = (*CODES[:1], *CODES[2:4], *CODES[6:8])
+SPANS = ((2017, 2019), (2018, 2022), (2021, 2022))
+ROLES = ("reverse", "speed", "menu.up")
+IDS = (0x100, 0x130, 0x601, 0x210, 0x18FF0102, 0x4A1)
+
+Networks = dict[str, tuple[Msg, ...]]
+Roles = dict[str, tuple[Entry, ...]]
+
+
+class Dice:
+    """Chances; the odd ones, of what stands in the way of a verdict, are none on a tame day."""
+
+    def __init__(self, random: Random) -> None:
+        self.random = random
+        self.wild = random.choice([0.0, 0.3, 1.0])
+
+    def pick(self, things: Sequence[T]) -> T:
+        return self.random.choice(things)
+
+    def chance(self, share: float) -> bool:
+        return self.random.random() < share
+
+    def odd(self, share: float) -> bool:
+        return self.random.random() < share * self.wild
+
+    def some(self, things: Sequence[T], most: int, share: float) -> tuple[T, ...]:
+        """Up to so many different ones, in their order."""
+        chosen = [n for n in range(len(things)) if self.chance(share)]
+        return tuple(things[n] for n in sorted(self.random.sample(chosen, min(most, len(chosen)))))
+
+    def odd_some(self, things: Sequence[T], most: int, share: float) -> tuple[T, ...]:
+        return self.some(things, most, share * self.wild)
+
+
+def random_job(random: Random) -> Job:
+    dice = Dice(random)
+    names = dice.pick([("body",), ("body",), ("body", "drive"), ("body", "drive", "tiny"), ("drive", "body")])
+    networks = {name: NETWORKS[name] for name in names}
+    roles = {role: _entries(dice, networks) for role in ROLES[: dice.pick([1, 2, 3])]}
+    parts = tuple(_part(dice, number, networks, roles) for number in range(dice.pick([1, 1, 2])))
+    count = dice.pick([1, 1, 1, 2, 2, 3]) if not dice.odd(0.1) else 0
+    facts = (("link", "LIN"), ("stages", "two"))
+    return Job(
+        dice.pick([2018, 2020, 2021]),
+        networks,
+        _modules(dice, networks),
+        roles,
+        dict(facts if not dice.odd(0.3) else dice.some(facts, 2, 0.5)),
+        parts,
+        tuple(_recording(dice, networks, roles) for _ in range(count)),
+        tuple(_readings(dice)),
+    )
+
+
+def _modules(dice: Dice, networks: Networks) -> dict[str, Unit]:
+    def years() -> tuple[int, int] | None:
+        return dice.pick(SPANS) if dice.odd(0.3) else None
+
+    def where() -> str | None:
+        return dice.pick([None, *networks])
+
+    roof = Bits(0, 0, 4, {0: "absent", 1: "fitted"})
+    return {
+        "column": Unit(where(), "COLUMN", None, {0x0600: (2, FIELDS)}),
+        "radio": Unit(where(), dice.pick([None, "RADIO"]), years()),
+        "motor": Unit(where(), dice.pick(["MOTOR", "ABS", "LAMPS"]), years()),
+        "young": Unit(None, None, (2021, 2022), {0x0700: (1, {"roof": roof})}),
+    }
+
+
+def _readings(dice: Dice) -> list[Reading]:
+    found = []
+    for when, share in (("before", 0.7), ("before", 0.1), ("after", 0.2)):
+        if dice.chance(share) and not (found and when == "before"):
+            data = bytes([dice.pick([0x00, 0x10, 0x30, 0x1F]), dice.pick([0, 5, 0xFF])])
+            found.append(Reading("column", 0x0600, data, when))
+    return found
+
+
+def _entries(dice: Dice, networks: Networks) -> tuple[Entry, ...]:
+    return tuple(_entry(dice, networks) for _ in range(dice.pick([1, 1, 1, 1, 1, 2, 2, 3])))
+
+
+def _entry(dice: Dice, networks: Networks) -> Entry:
+    network = dice.pick([*networks])
+    msg = dice.pick(networks[network][: dice.pick([1, 1, 2, 9])])
+    sig = dice.pick([sig for sig in msg.signals if sig.page != "M" and "Turn" not in sig.name] or msg.signals)
+    labels: list[str | int] = [*sig.labels.values()]
+    active = dice.random.sample([*labels[:3], 0, 1, 1, 2, 3, 5], dice.pick([0, 1, 1, 1, 2]))
+    counters = [other.name for other in msg.signals if "Turn" in other.name and other is not sig]
+    counter = dice.pick(counters) if counters and dice.chance(0.4) else None
+    return Entry(
+        network,
+        "Gone" if dice.odd(0.02) else msg.name,
+        "Gone" if dice.odd(0.02) else sig.name,
+        tuple(active),
+        dice.pick([(), (15,), (15, 14), (0,), (3,)]) if dice.odd(0.5) else (),
+        "Gone" if dice.odd(0.02) else counter,
+        dice.pick(SPANS) if dice.odd(0.3) else None,
+        dice.pick(UNLOCKS) if dice.chance(0.25) else None,
+    )
+
+
+def _part(dice: Dice, number: int, networks: Networks, roles: Roles) -> Part:
+    usual = [entry.network for entries in roles.values() for entry in entries]
+    network = dice.pick([*networks, None, None]) if dice.odd(0.4) else dice.pick(usual)
+    wanted = ("unknown", *roles) if dice.odd(0.05) else dice.some(tuple(roles), 3, 0.7)
+    codes = {code[:2]: code for code in dice.some(CODES, 2, 0.1)}
+    return Part(
+        f"part{number}",
+        network,
+        tuple(_need(dice, role) for role in wanted),
+        (_supply(dice, roles),) if network is not None and dice.odd(0.4) else (),
+        dice.odd_some(tuple(roles), 1, 0.1),
+        dice.odd_some(("column", "radio", "motor", "attic"), 2, 0.1),
+        dice.odd_some((("link", ("LIN", "CAN")), ("stages", ("one",))), 1, 0.15),
+        dice.odd_some(("radio", "young", "attic"), 1, 0.05),
+        tuple(codes.values()) if dice.chance(0.6) else (),
+    )
+
+
+def _supply(dice: Dice, roles: Roles) -> Supply:
+    number = dice.pick([None, *IDS])
+    wide = number is not None and (number > 0x7FF or dice.chance(0.1))
+    return Supply(dice.some(tuple(roles), 2, 0.3), number, wide)
+
+
+def _need(dice: Dice, role: str) -> Need:
+    evidence = dice.pick(["defined", "present", "moves", "moves", "answers", "answers"])
+    gap = dice.pick([50, 100, 110, 200, 500, 1000]) if dice.odd(0.7) else None
+    return Need(role, evidence, gap, dice.chance(0.2))
+
+
+def _recording(dice: Dice, networks: Networks, roles: Roles) -> Recording:
+    seconds = dice.pick([2, 3, 4, 6])
+    frames: list[Frame] = []
+    steps: list[tuple[str, str, int, int, int]] = []
+    channels: dict[str, str] = {}
+    for channel in ["can0", "can1"][: dice.pick([1, 1, 2])]:
+        network = dice.pick([*networks])
+        messages = [msg for msg in networks[network] if not dice.odd(0.2)]
+        if dice.odd(0.2):
+            messages.append(dice.pick(networks[dice.pick([*networks])]))
+        if dice.odd(0.1):
+            messages.append(Msg("Strange", 0x4A1, 1, (Sig("X", 0, 4),)))
+        found, its_steps = random_frames(dice, channel, messages or [*networks[network]], seconds)
+        frames += found
+        steps += [(network, *step) for step in its_steps]
+        if dice.chance(0.3):
+            channels[channel] = dice.pick([*networks]) if dice.odd(0.5) else network
+    frames.sort(key=lambda frame: frame.time)
+    first = frames[0].time
+    frames = [Frame(f.time - first, f.channel, f.number, f.data, f.extended, f.kind) for f in frames]
+    channels = {key: network for key, network in channels.items() if any(f.channel == key for f in frames)}
+    marks = tuple(
+        mark
+        for role, entries in roles.items()
+        if dice.chance(0.7)
+        for mark in _marks(dice, role, entries, steps, (first, frames[-1].time))
+    )
+    return Recording(tuple(frames), marks, "after" if dice.odd(0.1) else "before", channels)
+
+
+def _marks(
+    dice: Dice,
+    role: str,
+    entries: tuple[Entry, ...],
+    steps: list[tuple[str, str, int, int, int]],
+    span: tuple[int, int],
+) -> list[Mark]:
+    """Marks of a role at what one of its signals did, more or less; span is the first time and the length."""
+    entry = dice.pick(entries)
+    messages = [msg for msg in NETWORKS[entry.network] if msg.name == entry.message]
+    sig = messages[0].signal(entry.signal) if messages else None
+    if sig is None:
+        return []
+    active = {raw for state in entry.active for raw in raws_named(sig, state)} - {*entry.not_available}
+    is_careful, share = dice.chance(0.6), dice.pick([0.0, 0.1, 0.3])
+    found = []
+    for network, name, start, end, raw in steps:
+        if (network, name) != (entry.network, f"{entry.message}.{entry.signal}"):
+            continue
+        if not (is_careful and raw in active) and not dice.chance(share):
+            continue
+        begin = (start - span[0]) // 1000 + dice.pick([0, 0, 0, 0, 100, -100, -200, -500, 200, 300, 501])
+        finish = (end - span[0]) // 1000 + dice.pick(
+            [0, -50, -50, -100, -100, -100, 100, 200, -300, -500, 500]
+        )
+        is_inside = finish >= 0 and begin * 1000 <= span[1]
+        if begin < finish and (is_inside or dice.odd(0.01)):
+            found.append(_mark(dice, role, entries, sig, (begin, finish, raw, raw in active)))
+    return found
+
+
+def _mark(
+    dice: Dice, role: str, entries: tuple[Entry, ...], sig: Sig, what: tuple[int, int, int, bool]
+) -> Mark:
+    begin, finish, raw, is_active = what
+    if is_active and all(entry.active for entry in entries) and dice.chance(0.8):
+        return Mark(role, begin, finish, "active")
+    if raw in sig.labels and len(entries) == 1 and dice.chance(0.5):
+        return Mark(role, begin, finish, sig.labels[raw])
+    if dice.chance(0.7):
+        return Mark(role, begin, finish, raw)
+    low = dice.pick(["-3", "-2.9", "0", "1", "0.5"])
+    return Mark(role, begin, finish, None, (low, dice.pick(["1", "2", "3", "20"])))

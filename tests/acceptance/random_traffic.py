@@ -1,0 +1,119 @@
+"""Random frames of one channel: signals that step now and then, messages that come in their own way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from tests.acceptance.small_jobs import Frame, Msg, Sig
+
+if TYPE_CHECKING:
+    from tests.acceptance.random_jobs import Dice
+
+Track = Callable[[int, int], int]
+Step = tuple[str, int, int, int]  # message.signal, from, to (microseconds), raw value
+
+
+def random_frames(
+    dice: Dice, channel: str, messages: list[Msg], seconds: int
+) -> tuple[list[Frame], list[Step]]:
+    """The frames in no order, and what the signals did; there is one frame at least."""
+    traffic = _Traffic(dice, channel, seconds)
+    for msg in messages:
+        traffic.send(msg)
+    traffic.disturb()
+    return traffic.frames, traffic.steps
+
+
+def raws_named(sig: Sig, state: str | int) -> list[int]:
+    return [state] if isinstance(state, int) else [raw for raw, label in sig.labels.items() if label == state]
+
+
+class _Traffic:
+    def __init__(self, dice: Dice, channel: str, seconds: int) -> None:
+        self.dice, self.channel, self.end = dice, channel, seconds * 1_000_000
+        self.frames: list[Frame] = []
+        self.steps: list[Step] = []
+
+    def send(self, msg: Msg) -> None:
+        dice = self.dice
+        period = dice.pick([50, 50, 100, 100, 100, 200, 500]) * 1000
+        time = dice.pick([50_000, 300_000, 1_200_000]) if dice.odd(0.3) else 0
+        end = self.end - (dice.pick([50_000, 700_000, 1_500_000]) if dice.odd(0.3) else 0)
+        late = dice.pick([0.01, 0.02, 0.2]) if dice.odd(0.3) else 0
+        short = dice.pick([0.01, 0.3, 0.5, 0.55, 1]) if dice.odd(0.3) else 0
+        tracks = {sig.name: self._track(msg, sig) for sig in msg.signals}
+        count = 0
+        while time <= end:
+            data = _packed(msg, {name: track(time, count) for name, track in tracks.items()})
+            if dice.chance(short):
+                data = data[: dice.pick(range(len(data) + 1))]
+            self.frames.append(Frame(time, self.channel, msg.number, data, msg.extended))
+            time += period + (dice.pick([1000, 10_000, 60_000, 300_000]) if dice.chance(late) else 0)
+            count += 1
+
+    def _track(self, msg: Msg, sig: Sig) -> Track:
+        if sig.page == "M":
+            pages = self.dice.pick([(1,), (1, 2), (1, 2), (2,), (0,), (1, 1, 2)])
+            return lambda time, count: pages[count % len(pages)]
+        return self._counter(sig) if "Turn" in sig.name else self._stepping(msg, sig)
+
+    def _stepping(self, msg: Msg, sig: Sig) -> Track:
+        dice = self.dice
+        good = [0, 1, 1, 2] if dice.chance(0.7) else [0, 1]
+        odd = dice.pick([[3], [5], [15], [14, 15], [(1 << sig.width) - 1], [30, 200]])
+        pool = dice.pick([[1], [0], odd, good + odd]) if dice.odd(0.3) else good
+        share = dice.pick([0.01, 0.02, 0.3]) if dice.odd(0.3) else 0
+        steps: list[tuple[int, int, int]] = []
+        time = 0
+        while time <= self.end:
+            length = dice.pick([300, 400, 500, 700, 1000, 1500, 2000, 3000]) * 1000
+            raw = dice.pick(pool) % (1 << sig.width)
+            steps.append((time, time + length, raw))
+            time += length
+        self.steps += [(f"{msg.name}.{sig.name}", *step) for step in steps]
+
+        def raw_at(time: int, count: int) -> int:
+            if dice.chance(share):
+                return dice.pick(odd) % (1 << sig.width)
+            return next(raw for start, end, raw in steps if start <= time < end)
+
+        return raw_at
+
+    def _counter(self, sig: Sig) -> Track:
+        dice = self.dice
+        top = int(sig.high) + 1 if int(sig.high) else 1 << sig.width
+        modulus = dice.pick([1 << sig.width, 10, 7]) if dice.odd(0.2) else top
+        faults = [(0.01, 0.0), (0.02, 0.0), (0.0, 0.45), (0.0, 0.55), (0.3, 0.3)]
+        jump, still = dice.pick(faults) if dice.odd(0.3) else (0.0, 0.0)
+        state = [dice.pick(range(modulus))]
+
+        def raw_at(time: int, count: int) -> int:
+            step = 0 if dice.chance(still) else dice.pick([2, 3, 6]) if dice.chance(jump) else 1
+            state[0] = (state[0] + step) % modulus
+            return state[0] % (1 << sig.width)
+
+        return raw_at
+
+    def disturb(self) -> None:
+        """Remote and error frames between the others, and silences."""
+        dice = self.dice
+        for kind, length in (("remote", 3), ("error", 8)):
+            if dice.odd(0.3):
+                times = [dice.pick(range(0, self.end, 10_000)) for _ in range(dice.pick([1, 5, 40]))]
+                number = dice.pick([0x100, 0x130, 0x601])
+                self.frames += [Frame(t, self.channel, number, bytes(length), False, kind) for t in times]
+        for _ in range(dice.pick([1, 1, 2]) if dice.odd(0.4) else 0):
+            start = dice.pick(range(0, self.end, 100_000))
+            end = start + dice.pick([900_000, 1_000_000, 1_100_000, 2_000_000])
+            kept = [frame for frame in self.frames if not start < frame.time < end]
+            self.frames = kept or self.frames
+
+
+def _packed(msg: Msg, raws: dict[str, int]) -> bytes:
+    page = next((raws[sig.name] for sig in msg.signals if sig.page == "M"), None)
+    bits = 0
+    for sig in msg.signals:
+        if sig.page in (None, "M", page):
+            bits |= raws[sig.name] << sig.start
+    return bits.to_bytes(msg.length, "little")
