@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from netcheck.coding import Clash, CodingRow, CodingStatus, Wanted, Write, plan_coding
+from netcheck.coding import Clash, CodingRow, CodingStatus, Wanted, Write, locate, plan_coding
+from netcheck.files import UnlockedBy
 from netcheck.plan._ground import Ground
 from netcheck.plan._model import Conflict, ConflictKind, NeedResult, Reason
 
@@ -53,25 +54,27 @@ def _wishes(ground: Ground, item: int, needs: tuple[NeedResult, ...]) -> list[Wa
         )
         for number, code in enumerate(loaded.retrofit.code)
     ]
-    unlocked: dict[tuple[str, str, str | int], list[NeedResult]] = {}
+    unlocked: dict[tuple[str, str, str | int], list[tuple[UnlockedBy, NeedResult]]] = {}
     for need in needs:
         if need.reason is Reason.LOCKED:
             source = ground.choice(need.role, loaded.network).source
             unlock = source.entry.unlocked_by if source is not None else None
             if unlock is not None:
-                unlocked.setdefault((unlock.module, unlock.field, unlock.value), []).append(need)
-    asked = {(wish.module, wish.field, wish.value) for wish in wishes}
-    for (module, field, value), waiting in unlocked.items():
-        if (module, field, value) in asked:
+                change = _change(ground, unlock.module, unlock.field, unlock.value)
+                unlocked.setdefault(change, []).append((unlock, need))
+    asked = {_change(ground, wish.module, wish.field, wish.value) for wish in wishes}
+    for change, found in unlocked.items():
+        if change in asked:
             continue
+        unlock, waiting = found[0][0], [need for _, need in found]
         roles = [need.role for need in waiting]
         wishes.append(
             Wanted(
                 item=item,
                 retrofit=loaded.retrofit.name,
-                module=module,
-                field=field,
-                value=value,
+                module=unlock.module,
+                field=unlock.field,
+                value=unlock.value,
                 unlock=", ".join(roles),
                 why=next((need.why for need in waiting if need.why), ""),
                 file=str(ground.job.vehicle.file),
@@ -79,6 +82,13 @@ def _wishes(ground: Ground, item: int, needs: tuple[NeedResult, ...]) -> list[Wa
             )
         )
     return wishes
+
+
+def _change(ground: Ground, module: str, field: str, value: str | int) -> tuple[str, str, str | int]:
+    """A coding change with its label as a number, so that it is told once, however it is spelled."""
+    place = locate(ground.job.vehicle.model, ground.job.model_year, module, field)
+    labels = place.field.values.items() if place is not None else ()
+    return module, field, next((number for number, label in labels if label == value), value)
 
 
 def _undefined(ground: Ground, row: CodingRow, retrofit: str) -> Conflict:

@@ -54,7 +54,7 @@ def _item(ours: ItemOutcome, theirs: ItemResult) -> list[str]:
     pairs = [
         ("conflicts", sorted(ours.conflicts), sorted({str(c.kind) for c in theirs.conflicts})),
         ("questions", list(ours.questions), sorted({q.fact for q in theirs.questions})),
-        ("rows", ours_rows, sorted(set(rows))),
+        ("rows", ours_rows, rows),
         ("verdict", ours.verdict, str(theirs.verdict)),
     ]
     return found + [f"{what}: {one} / {other}" for what, one, other in pairs if one != other]

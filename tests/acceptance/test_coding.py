@@ -226,6 +226,14 @@ def test_a_role_that_coding_will_unlock_is_locked(tmp_path, frames, value):
     assert case.plan().verdict == "go-with-changes"
 
 
+@pytest.mark.parametrize("asked", ["fitted", 1])
+def test_an_unlock_that_the_item_asks_for_itself_is_one_change(tmp_path, asked):
+    case = locked(tmp_path).readout("gateway", 0x0600, "03001E00")
+    case.items[0].code("gateway", "park", asked)
+    case.log()
+    assert rows(case) == [("park", "absent", "fitted", "1E", "3E", "to-do")]
+
+
 def test_a_role_whose_coding_was_not_read_is_locked_and_unproven(tmp_path):
     case = locked(tmp_path)
     case.log()
