@@ -68,7 +68,13 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     ] = 20,
     still: Annotated[
         float,
-        typer.Option("--still", metavar="S", min=0, help="Seconds of hands off before the first exercise."),
+        typer.Option(
+            "--still",
+            metavar="S",
+            min=0,
+            help="Seconds of hands off before the first exercise; a role that answers is looked at for eight "
+            "times as long while nobody asks for it.",
+        ),
     ] = 5,
     seconds: Annotated[
         float | None,

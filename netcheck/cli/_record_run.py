@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from netcheck.plan import Visit
 
 _TURN: Final = 0.1  # s between two looks
-_TAIL_NS: Final = 2_000_000_000  # recorded after the last exercise
 _KNOWN_NS: Final = 3_000_000_000  # of traffic until the pair is judged
 _TYPEABLE: Final = frozenset("0123456789.-+ ")
 
@@ -65,7 +64,7 @@ class Session:
         self._tally = TrafficTally()
         self._is_judged = False
         self._typed = ""
-        self._begin_ns = self.last_ns = self._over_ns = 0
+        self._begin_ns = self.last_ns = 0
         self._rate: list[tuple[int, int]] = []
         self.stop_text = ""
         self.unsaved = ""
@@ -105,7 +104,7 @@ class Session:
             for each in (outcome, pressed):
                 if each is not None:
                     self._tell(each, screen)
-            self._follow(screen, keys)
+            self._follow(screen, keys, now)
             if len(self.guide.outcomes) != saved:
                 saved = len(self.guide.outcomes)
                 self.save(marks)
@@ -225,9 +224,7 @@ class Session:
             return None
         if not self.guide.acts:
             return Stop.DONE if now - self._begin_ns >= self._limits.record * 1e9 else None
-        if not self._over_ns:
-            self._over_ns = now
-        return Stop.DONE if now - self._over_ns >= _TAIL_NS else None
+        return None if self.guide.stillness_left_ns(now) else Stop.DONE
 
     def _fault(self) -> Stop:
         fault = self._live.fault
@@ -268,9 +265,9 @@ class Session:
 
     _prompted = -1
 
-    def _follow(self, screen: Screen, keys: Keys) -> None:
+    def _follow(self, screen: Screen, keys: Keys, now: int) -> None:
         """Say the next exercise when its turn has come."""
-        from netcheck.report.onsite import prompt_text
+        from netcheck.report.onsite import prompt_text, stillness_text
 
         act, number = self.guide.current, len(self.guide.outcomes)
         if number == self._prompted or (act is None and self.guide.phase is not Phase.OVER):
@@ -283,7 +280,8 @@ class Session:
             )
             screen.say(text)
         elif self.guide.acts:
-            screen.say("\nThat was all. Hands off for 2 seconds more.\n")
+            left = self.guide.stillness_left_ns(now) / 1e9
+            screen.say(stillness_text(left, width=screen.width, colour=screen.colour, keys=keys.present))
 
     def _lines(self, screen: Screen, now: int) -> tuple[str, ...]:
         from netcheck.report.onsite import LiveState, live_lines

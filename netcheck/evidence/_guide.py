@@ -5,6 +5,10 @@ asked to do, or said they did:
 
 - A role *answers* when it takes the state after it was asked for, on two frames at least. The mark is that
   stretch, from the frame that took the state to the last one in it.
+- A role that takes and leaves the state faster than a hand can is contradicted: one mark for all of it, so
+  that the plan judges every frame in it.
+- A mark ends with its exercise, or shortly after: a role that stays in the state for longer was left there,
+  which a person has to say, or it hangs.
 - "Done" without an answer gives a mark from the prompt on: it was done, and the signal did not follow.
 - A role that was in the state all along gives no mark.
 - What a role did unasked is never marked by itself: ``unasked`` lists it, and ``confirm`` marks it when a
@@ -14,19 +18,17 @@ asked to do, or said they did:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Final, Literal
+from typing import Final
 
 from netcheck.capture import Capture
 from netcheck.database import matching
+from netcheck.evidence._notes import Act, Key, Made, Notes, Unasked, flickers
 from netcheck.evidence._observe import message_key
 from netcheck.evidence._stretches import StateMeter, Stretch
-from netcheck.evidence._watch import LEAD_NS, REACTION_NS, Watch
-from netcheck.files import Mark
-
-Key = tuple[str, str | int]
+from netcheck.evidence._watch import Watch
 
 # Our own rules of thumb for the pace of the guide, in ns.
 LEAST_FRAMES: Final = 2  # in the state: a single frame may be a disturbance
@@ -38,26 +40,8 @@ _MOVED: Final = 20 * _SECOND  # or moving this long
 _LATELY: Final = 2 * _SECOND  # another role that changed so long ago is shown
 _STEADY: Final = 3 * _SECOND  # how long a value is held for a range
 _LEAST: Final = _SECOND  # "done" sooner after a prompt is a slip of the finger
-
-
-@dataclass(frozen=True)
-class Act:
-    """An exercise to guide through.
-
-    wants: what counts: "state" – it takes the state; "range" – it holds a value that a person reads off;
-           "" – it moves
-    watch: where to look; None where the DBC lacks it
-    is_marked: a mark is wanted. Where movement is enough, a mark would only make the plan ask for more: that
-           the role was never active at other times, in no other capture either
-    """
-
-    role: str
-    do: str
-    state: str | int
-    wants: Literal["state", "range", ""]
-    optional: bool
-    watch: Watch | None
-    is_marked: bool = True
+_TAIL: Final = 2 * _SECOND  # recorded after the last exercise
+_BESIDES: Final = 8  # times the quiet time: how long a role that answered is looked at when nobody asks
 
 
 class Phase(StrEnum):
@@ -78,6 +62,7 @@ class Result(StrEnum):
     ANSWERED = "answered"
     MOVED = "moved"
     NOTED = "noted"  # a range, with its limits
+    FLICKERED = "flickered"  # took the state and left it again and again, faster than a hand can
     NO_ANSWER = "no-answer"  # done, and the role did not follow
     STOOD = "stood"  # in the state all along
     SKIPPED = "skipped"
@@ -87,42 +72,13 @@ class Result(StrEnum):
 
 @dataclass(frozen=True)
 class Outcome:
-    """An exercise with its result; when it was answered, in ns of the log."""
+    """An exercise with its result; when it was asked for and answered, in ns of the log."""
 
     act: Act
     result: Result
     from_ns: int | None = None
     to_ns: int | None = None
-
-
-@dataclass(frozen=True)
-class Made:
-    """A mark with how it came about."""
-
-    mark: Mark
-    how: str
-
-
-@dataclass(frozen=True)
-class Unasked:
-    """Stretches in which a role was in its state and nobody had asked for it, in ns of the log.
-
-    during: the roles whose exercises were going on, "" for none
-    too_many: so often that it must move by itself; not to be confirmed
-    """
-
-    act: Act
-    stretches: tuple[Stretch, ...]
-    during: tuple[str, ...]
-    too_many: bool
-
-
-@dataclass
-class _Note:
-    act: Act
-    stretch: Stretch
-    how: str
-    between: tuple[float, float] | None = None
+    asked_ns: int | None = None
 
 
 _MOST_TO_CONFIRM: Final = 20
@@ -148,12 +104,11 @@ class Guide:
         for act in self.acts:
             if act.watch is not None:
                 state = act.state if act.wants != "range" else None
-                self._meters.setdefault((act.role, act.state), StateMeter(act.watch, state))
+                self._meters.setdefault(act.key, StateMeter(act.watch, state))
         self._also = [StateMeter(watch, None) for watch in also]
         self._begin_ns = self._since_ns = 0
-        self._steady_ns = self._change_ns = 0
-        self._notes: list[_Note] = []
-        self._turns: list[tuple[int, int, Act]] = []
+        self._steady_ns = self._change_ns = self._over_ns = 0
+        self._notes = Notes()
 
     # what is going on
 
@@ -166,7 +121,7 @@ class Guide:
 
     def meter(self, act: Act) -> StateMeter | None:
         """What is seen of an act's role."""
-        return self._meters.get((act.role, act.state))
+        return self._meters.get(act.key)
 
     def held_ns(self, now_ns: int) -> int:
         """How long the current role has been in its state since it was asked for."""
@@ -180,6 +135,24 @@ class Guide:
     def quiet_left_ns(self, now_ns: int) -> int:
         """How much of the quiet time is to come."""
         return max(self._begin_ns + self._quiet - now_ns, 0) if self.phase is Phase.QUIET else 0
+
+    def stillness_left_ns(self, now_ns: int) -> int:
+        """How much of the stillness after the last exercise is to come; 0 before it.
+
+        A role that moves by itself may do so just when it is asked for. So each role that answered is looked
+        at for eight times the quiet time while something else, or nothing, is asked for.
+        """
+        if self.phase is not Phase.OVER:
+            return 0
+        left = [self._over_ns + _TAIL - now_ns]
+        answered = {outcome.act.key for outcome in self.outcomes if outcome.result is Result.ANSWERED}
+        moved = {unasked.act.key for unasked in self.unasked()}
+        for key in answered - moved:
+            meter = self._meters[key]
+            if meter.calls_active and self._notes.has(key):
+                besides = now_ns - self._begin_ns - self._notes.asked_ns(key)
+                left.append(_BESIDES * self._quiet - besides)
+        return max(0, *left)
 
     def movers(self, now_ns: int) -> tuple[StateMeter, ...]:
         """Other roles that changed in the last two seconds."""
@@ -249,7 +222,7 @@ class Guide:
         if self.phase is Phase.RELEASE:
             return self._close(act, Result.STOOD, now_ns)
         said = Stretch(self._since_ns, now_ns, 0, is_open=False)
-        self._note(act, said, "a person said it was done, and the role did not follow")
+        self._notes.add(act, said, "a person said it was done, and the role did not follow")
         return self._close(act, Result.NO_ANSWER, now_ns)
 
     def limits(self, low: float, high: float, now_ns: int) -> Outcome | None:
@@ -258,7 +231,7 @@ class Guide:
         if act is None or self.phase is not Phase.ASK:
             return None
         held = Stretch(self._steady_ns, self._change_ns, 0, is_open=False)
-        self._note(act, held, "limits as a person read them off the vehicle", (low, high))
+        self._notes.add(act, held, "limits as a person read them off the vehicle", between=(low, high))
         return self._close(act, Result.NOTED, now_ns)
 
     def skip(self, now_ns: int) -> Outcome | None:
@@ -278,28 +251,16 @@ class Guide:
 
     def unasked(self) -> tuple[Unasked, ...]:
         """Roles with a mark that took their active state at other times too, in the order of the acts."""
-        found = []
-        for (role, state), meter in self._meters.items():
-            notes = [note for note in self._notes if (note.act.role, note.act.state) == (role, state)]
-            if not notes or not meter.calls_active:
-                continue
-            free = tuple(each for each in meter.stretches if not any(_covers(note, each) for note in notes))
-            if free:
-                during = dict.fromkeys(name for each in free for name in self._during(each))
-                too_many = len(free) + meter.more > _MOST_TO_CONFIRM
-                found.append(Unasked(notes[0].act, free, tuple(during), too_many))
-        return tuple(found)
+        return self._notes.unasked(self._meters)
 
     def confirm(self, unasked: Unasked) -> None:
         """A person says that the role was really in its state then."""
-        self._notes += [
-            _Note(unasked.act, each, "a person confirmed it afterwards") for each in unasked.stretches
-        ]
+        for each in unasked.stretches:
+            self._notes.add(unasked.act, each, "a person confirmed it afterwards")
 
     def marks(self, first_ns: int, last_ns: int) -> tuple[Made, ...]:
         """The marks in order of time, in seconds from the log's first frame; none outside the log."""
-        made = [mark for note in self._notes if (mark := _made(note, first_ns, last_ns)) is not None]
-        return tuple(sorted(made, key=lambda each: (each.mark.from_, each.mark.role)))
+        return self._notes.marks(first_ns, last_ns)
 
     # the rules
 
@@ -345,46 +306,25 @@ class Guide:
 
     def _prompt(self, now_ns: int) -> None:
         if len(self.outcomes) == len(self.acts):
-            self.phase = Phase.OVER
+            self.phase, self._over_ns = Phase.OVER, now_ns
             return
         self.phase, self._since_ns = Phase.WAIT, now_ns
         for meter in self._meters.values():
             meter.reset(now_ns)
 
     def _close(self, act: Act, result: Result, now_ns: int) -> Outcome:
-        outcome = Outcome(act, result)
+        outcome = Outcome(act, result, asked_ns=self._since_ns)
         if result is Result.ANSWERED:
             fresh = self._fresh(act, least=1)
-            for each in fresh:
-                self._note(act, each, "the role took the state when it was asked for")
             outcome = replace(outcome, from_ns=fresh[0].first_ns, to_ns=fresh[-1].last_ns)
+            flicker = flickers(fresh)
+            if flicker is not None:
+                outcome = replace(outcome, result=Result.FLICKERED)
+                self._notes.add(act, flicker, "the role took the state again and again, faster than a hand")
+            for each in fresh if flicker is None else ():
+                how = "the role took the state when it was asked for"
+                self._notes.add(act, each, how, until_ns=now_ns + _LONG)
         self.outcomes.append(outcome)
-        self._turns.append((self._since_ns, now_ns, act))
+        self._notes.turns.append((self._since_ns, now_ns, act))
         self._prompt(now_ns)
         return outcome
-
-    def _note(self, act: Act, stretch: Stretch, how: str, between: tuple[float, float] | None = None) -> None:
-        if act.is_marked:
-            self._notes.append(_Note(act, stretch, how, between))
-
-    def _during(self, stretch: Stretch) -> Iterator[str]:
-        for begin, end, act in self._turns:
-            if stretch.first_ns < end and stretch.last_ns > begin:
-                yield act.role
-
-
-def _covers(note: _Note, stretch: Stretch) -> bool:
-    if note.stretch is stretch:
-        return True
-    begin, end = note.stretch.first_ns - LEAD_NS, note.stretch.last_ns + REACTION_NS
-    return begin <= stretch.first_ns and stretch.last_ns <= end
-
-
-def _made(note: _Note, first_ns: int, last_ns: int) -> Made | None:
-    """Times in whole milliseconds inside the stretch; a single frame gets one to stand in."""
-    if note.stretch.first_ns >= last_ns:
-        return None
-    begin = max(note.stretch.first_ns - first_ns, 0) // 1_000_000 / 1000
-    end = max((note.stretch.last_ns - first_ns) // 1_000_000 / 1000, round(begin + 0.001, 3))
-    state = {"between": note.between} if note.between is not None else {"state": note.act.state}
-    return Made(Mark.model_validate({"role": note.act.role, **state, "from": begin, "to": end}), note.how)

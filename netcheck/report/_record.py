@@ -21,6 +21,7 @@ RESULT_WORDS: Final = {
     Result.ANSWERED: "answered",
     Result.MOVED: "moved",
     Result.NOTED: "noted, with the limits you gave",
+    Result.FLICKERED: "took the state and left it faster than a hand can: its frames contradict each other",
     Result.NO_ANSWER: "done, and it did not answer",
     Result.STOOD: "was in that state all along: no mark",
     Result.SKIPPED: "skipped",

@@ -89,12 +89,24 @@ def quiet_text(seconds: float, *, width: int, colour: bool) -> str:
     return "\n" + page.render(colour=colour)
 
 
+def stillness_text(seconds: float, *, width: int, colour: bool, keys: bool) -> str:
+    """The time after the last exercise."""
+    page = Page(width)
+    page.heading(f"That was all. {_QUIET} for {seconds:.0f} seconds more")
+    page.text("Touch nothing, so that a role that moves by itself shows up.")
+    if keys and seconds > 5:
+        page.text("[q] ends it sooner, and says less")
+    return "\n" + page.render(colour=colour)
+
+
 def outcome_text(outcome: Outcome, guide: Guide, *, width: int, colour: bool) -> str:
     """One line when an exercise is over."""
     page = Page(width)
     good = outcome.result in {Result.ANSWERED, Result.MOVED, Result.NOTED}
     text = f"{outcome.act.role} {RESULT_WORDS[outcome.result]}"
     if outcome.from_ns is not None and outcome.to_ns is not None:
+        if outcome.asked_ns is not None:
+            text += f" {max(outcome.from_ns - outcome.asked_ns, 0) / 1e9:.1f} s after it was asked,"
         text += f" for {max((outcome.to_ns - outcome.from_ns) / 1e9, 0.1):.1f} s"
     meter = guide.meter(outcome.act)
     if not good and meter is not None and not meter.frames:
@@ -114,7 +126,8 @@ def live_lines(guide: Guide, state: LiveState, now_ns: int, width: int) -> tuple
     if guide.phase is Phase.QUIET:
         first = f"  {_QUIET}: {guide.quiet_left_ns(now_ns) / 1e9:.0f} s"
     elif act is None:
-        first = "  Recording"
+        left = guide.stillness_left_ns(now_ns) / 1e9
+        first = f"  {_QUIET}: {left:.0f} s" if left else "  Recording"
     elif guide.phase is Phase.ASK:
         first = f"  What did the vehicle show? lowest highest [Enter]: {state.typed}_"
     else:

@@ -9,6 +9,7 @@ from netcheck.report._record_live import (
     prompt_text,
     question_text,
     quiet_text,
+    stillness_text,
 )
 from netcheck.report._survey_json import survey_json
 from netcheck.report._survey_text import survey_text
@@ -25,6 +26,7 @@ __all__ = [
     "quiet_text",
     "record_json",
     "record_text",
+    "stillness_text",
     "survey_json",
     "survey_text",
     "tap_json",
