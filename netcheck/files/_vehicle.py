@@ -4,19 +4,33 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, NumberTable, RoleName, Several, Whole, Years, bad
 
+SLOWEST, FASTEST = 1_000, 20_000_000  # bit/s; the fastest that CAN XL reaches
 Fact = str | bool | int | float
 DiagnosticId = Annotated[int, Field(ge=0, le=0x1FFFFFFF)]
+
+
+def _bit_rate(value: int) -> int:
+    if not SLOWEST <= value <= FASTEST:
+        raise bad(f"{value} is no bit rate", remedy="in bit/s, such as 500_000")
+    return value
+
+
+BitRate = Annotated[
+    int,
+    Field(strict=True, json_schema_extra={"minimum": SLOWEST, "maximum": FASTEST}),
+    AfterValidator(_bit_rate),
+]
 
 
 class Network(FileModel):
     """A network of the vehicle, with the DBC files that describe its traffic."""
 
-    bitrate: int = Field(gt=0, description="bit rate in bit/s, such as 500_000")
-    fd_bitrate: int | None = Field(None, gt=0, description="bit rate of the CAN FD data phase in bit/s")
+    bitrate: BitRate = Field(description="bit rate in bit/s, such as 500_000")
+    fd_bitrate: BitRate | None = Field(None, description="bit rate of the CAN FD data phase in bit/s")
     dbc: NonEmpty | Annotated[Several[NonEmpty], Field(min_length=1)] = Field(
         description="path of the network's DBC file, relative to this file, or a list of such paths"
     )

@@ -47,7 +47,7 @@ def test_a_fault_is_one_clear_line(fault: dict[str, str]) -> None:
 
 
 def test_every_remedy_names_the_nearest_first_and_is_capped() -> None:
-    networks = "".join(f'[network.n{i:02}]\nbitrate = 1\ndbc = "comfort.dbc"\n' for i in range(20))
+    networks = "".join(f'[network.n{i:02}]\nbitrate = 500_000\ndbc = "comfort.dbc"\n' for i in range(20))
     text = changed(
         EXAMPLES["vehicle"], "[module.trailer]\n", f'{networks}[module.trailer]\nnetwork = "n17x"\n'
     )
