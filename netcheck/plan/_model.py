@@ -69,7 +69,7 @@ class NeedResult:
     """A need with its status and what was seen.
 
     seen: the evidence in numbers, one short line: ``3 of 3 marks, every 100 ms, 92 s on can0``
-    also: further reasons that hold, in the contract's order, each with its one-line text
+    also: further reasons that hold, in the order of the rules, each with its one-line text
     next: what to do about it, a sentence; "" when nothing is to be done
     text: seen, also and next as one paragraph, as the JSON has it
     """
