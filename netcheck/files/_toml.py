@@ -68,6 +68,8 @@ def _explain(message: str, text: str) -> tuple[str, str, str]:
     what = found["what"] if found else message
     number = int(found["line"]) if found and found["line"] else len(lines)
     where = f"line {number}"
+    if single_and_double := _one_bracket_and_two(what, lines, number):
+        return where, single_and_double, "write every entry of a list with two brackets"
     table = re.fullmatch(r"Cannot (?:declare|redefine namespace) \((?P<names>.*)\)(?: twice)?", what)
     if table:
         name = ".".join(re.findall(r"'([^']*)'", table["names"]))
@@ -82,3 +84,21 @@ def _explain(message: str, text: str) -> tuple[str, str, str]:
         f"not valid TOML: {what[:1].lower()}{what[1:]}",
         "texts stand in quotes, tables in [brackets]",
     )
+
+
+def _one_bracket_and_two(what: str, lines: list[str], number: int) -> str:
+    """That ``[item]`` and ``[[item]]`` stand in one file; "" where it is something else."""
+    if not what.startswith(("Cannot overwrite", "Cannot mutate", "Cannot declare")):
+        return ""
+    here = _header(lines[number - 1])
+    for line in lines[: number - 1]:
+        above = _header(line)
+        if here and above and here != above and here.strip("[]") == above.strip("[]"):
+            return f"{here} stands here and {above} above"
+    return ""
+
+
+def _header(line: str) -> str:
+    """``[name]`` or ``[[name]]`` of a line that is one; else ""."""
+    found = re.match(r"\s*(\[\[[^\[\]]+\]\]|\[[^\[\]]+\])\s*(#|$)", line)
+    return found[1].replace(" ", "") if found else ""

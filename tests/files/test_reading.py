@@ -77,6 +77,14 @@ def test_unreadable(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (b"a.b = 1\n[a]\n", "line 2: the table [a] is written twice – make one table of the two"),
         (b"x = {a = 1, a = 2}\n", "line 1: the key 'a' is written twice – keep one"),
         (b"x = {a = 1}\nx.b = 2\n", "line 2: the key 'x.b' is written twice – keep one"),
+        (
+            b"[x]\na = 1\n\n[[x]]\na = 2\n",
+            "line 4: [[x]] stands here and [x] above – write every entry of a list with two brackets",
+        ),
+        (
+            b"[[x]]\na = 1\n[x] # the second\na = 2\n",
+            "line 3: [x] stands here and [[x]] above – write every entry of a list with two brackets",
+        ),
         (b"x = 1\n[x]\n", "line 2: a key is written twice – keep one"),
     ],
 )
