@@ -21,9 +21,10 @@ if TYPE_CHECKING:
     from netcheck.files import MarksWriter
     from netcheck.plan import Visit
 
+_AHEAD: Final = 5.0  # s that a clock is found ahead of the steady one: it was set
 _TURN: Final = 0.1  # s between two looks
 _KNOWN_NS: Final = 3_000_000_000  # of traffic until the pair is judged
-_TYPEABLE: Final = frozenset("0123456789.-+ ")
+_TYPEABLE: Final = frozenset("0123456789.,-+ ")
 
 
 class Stop(Enum):
@@ -35,6 +36,7 @@ class Stop(Enum):
     ONLY_ERRORS = "only-errors"
     WRONG_PAIR = "wrong-pair"
     FAULT = "fault"
+    CLOCK = "clock"
     INTERRUPTED = "interrupted"
 
 
@@ -44,6 +46,24 @@ class Limits:
 
     wait: float
     record: float
+
+
+class ClockWatch:
+    """Whether the clock of the frames was set ahead, against one that nobody sets.
+
+    set_ahead: by how many seconds; 0 if it was not. Frames that come late do not count.
+    """
+
+    def __init__(self) -> None:
+        self.set_ahead = 0.0
+        self._most: float | None = None
+
+    def take(self, time_ns: int, clock: float) -> None:
+        """The latest time stamp, and the time by the steady clock, in s."""
+        ahead = time_ns / 1e9 - clock
+        if self._most is not None and ahead > self._most + _AHEAD:
+            self.set_ahead = ahead - self._most
+        self._most = ahead if self._most is None else max(self._most, ahead)
 
 
 class Session:
@@ -64,6 +84,7 @@ class Session:
         self._tally = TrafficTally()
         self._is_judged = False
         self._typed = ""
+        self._clock = ClockWatch()
         self._begin_ns = self.last_ns = 0
         self._rate: list[tuple[int, int]] = []
         self.stop_text = ""
@@ -91,7 +112,7 @@ class Session:
         self._announce(screen, keys)
         saved = 0
         while True:
-            self._take()
+            self._take(clock())
             now = self._live.now_ns()
             stop = self._judge(screen) or self._ended(now)
             if stop is not None:
@@ -112,7 +133,7 @@ class Session:
 
     def finish(self, marks: MarksWriter) -> None:
         """The recording has ended: take what was still on its way, close the exercises, save."""
-        self._take()
+        self._take(None)
         self.guide.stop(max(self.last_ns, self._begin_ns))
         if self.has_messages:
             self.save(marks)
@@ -179,11 +200,13 @@ class Session:
 
     # while it runs
 
-    def _take(self) -> None:
+    def _take(self, clock: float | None) -> None:
         chunk = self._live.take()
         if chunk is None:
             return
         self.guide.take(chunk)
+        if clock is not None:
+            self._clock.take(int(chunk.time_ns.max()), clock)
         self.last_ns = max(self.last_ns, int(chunk.time_ns.max()))
         if not self._is_judged:
             self._note_traffic(chunk)
@@ -220,11 +243,22 @@ class Session:
     def _ended(self, now: int) -> Stop | None:
         if self._live.has_ended:
             return self._fault()
+        if self.guide.set_back_ns or self._clock.set_ahead:
+            return self._clock_was_set()
         if self.guide.phase is not Phase.OVER:
             return None
         if not self.guide.acts:
             return Stop.DONE if now - self._begin_ns >= self._limits.record * 1e9 else None
         return None if self.guide.stillness_left_ns(now) else Stop.DONE
+
+    def _clock_was_set(self) -> Stop:
+        back = self.guide.set_back_ns / 1e9
+        way = f"back by {back:.1f} s" if back else f"ahead by {self._clock.set_ahead:.1f} s"
+        self.stop_text = (
+            f"the clock that stamps the frames was set {way}, or the computer slept: what happened when can "
+            "no longer be told. Let the clock settle, then record the rest"
+        )
+        return Stop.CLOCK
 
     def _fault(self) -> Stop:
         fault = self._live.fault
@@ -249,7 +283,7 @@ class Session:
         elif key == ENTER:
             words, self._typed = self._typed.split(), ""
             try:
-                low, high = (float(word) for word in words)
+                low, high = (float(word.replace(",", ".")) for word in words)
             except ValueError:
                 return None if words else self.guide.skip(now)
             return self.guide.limits(min(low, high), max(low, high), now)

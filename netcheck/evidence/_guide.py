@@ -23,6 +23,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
+import numpy as np
+
 from netcheck.capture import Capture
 from netcheck.database import matching
 from netcheck.evidence._notes import Act, Key, Made, Notes, Unasked, flickers
@@ -40,6 +42,7 @@ _MOVED: Final = 20 * _SECOND  # or moving this long
 _LATELY: Final = 2 * _SECOND  # another role that changed so long ago is shown
 _STEADY: Final = 3 * _SECOND  # how long a value is held for a range
 _LEAST: Final = _SECOND  # "done" sooner after a prompt is a slip of the finger
+_BACK: Final = _SECOND // 5  # frames that go back by more show that the clock was set back
 _TAIL: Final = 2 * _SECOND  # recorded after the last exercise
 _BESIDES: Final = 8  # times the quiet time: how long a role that answered is looked at when nobody asks
 
@@ -95,7 +98,10 @@ class Guide:
         timeout_ns: int | None = None,
         quiet_ns: int = 5 * _SECOND,
     ) -> None:
-        """also: roles to follow without an exercise; timeout_ns: an exercise without an answer ends then."""
+        """also: roles to follow without an exercise; timeout_ns: an exercise without an answer ends then.
+
+        ``set_back_ns`` is how far the clock of the frames was set back, if it was.
+        """
         self.acts = tuple(acts)
         self.outcomes: list[Outcome] = []
         self.phase = Phase.QUIET if self.acts else Phase.OVER
@@ -109,6 +115,8 @@ class Guide:
         self._begin_ns = self._since_ns = 0
         self._steady_ns = self._change_ns = self._over_ns = 0
         self._notes = Notes()
+        self._latest_ns: int | None = None
+        self.set_back_ns = 0
 
     # what is going on
 
@@ -173,13 +181,30 @@ class Guide:
         self._begin_ns = now_ns
 
     def take(self, chunk: Capture) -> None:
-        """Frames that came."""
+        """Frames that came. Once their clock was set back, no more count: their times mean two things."""
+        if self.set_back_ns or self._goes_back(chunk):
+            return
         found = {}
         for meter in (*self._meters.values(), *self._also):
             key = message_key(meter.watch.message)
             if key not in found:
                 found[key] = matching(chunk, meter.watch.message)
             meter.add(chunk, found[key])
+
+    def _goes_back(self, chunk: Capture) -> bool:
+        """Whether the clock was set back. What was noted in the time that comes twice is forgotten."""
+        if not len(chunk):
+            return False
+        latest = np.maximum.accumulate(chunk.time_ns)
+        if self._latest_ns is not None:
+            latest = np.maximum(latest, self._latest_ns)
+        self._latest_ns = int(latest[-1])
+        self.set_back_ns = int((latest - chunk.time_ns).max())
+        if self.set_back_ns <= _BACK:
+            self.set_back_ns = 0
+            return False
+        self._notes.forget(self._latest_ns - self.set_back_ns)
+        return True
 
     def step(self, now_ns: int) -> Outcome | None:
         """Time has passed; the outcome of the exercise if it is over."""
@@ -190,7 +215,7 @@ class Guide:
                     meter.calm()
                 self._prompt(now_ns)
             return None
-        if self.phase is Phase.ASK:
+        if self.phase is Phase.ASK or self.set_back_ns:
             return None
         if self.phase is Phase.STEADY:
             if now_ns - self._steady_ns >= _STEADY:
@@ -205,7 +230,7 @@ class Guide:
     def done(self, now_ns: int) -> Outcome | None:
         """A person says that the exercise is done (or, for a range, that the value is held now)."""
         act = self.current
-        if act is None or self.phase is Phase.ASK or now_ns - self._since_ns < _LEAST:
+        if act is None or self.phase is Phase.ASK or self.set_back_ns or now_ns - self._since_ns < _LEAST:
             return None
         if act.wants == "range":
             if self.phase is Phase.STEADY:

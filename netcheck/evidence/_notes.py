@@ -94,6 +94,7 @@ class Notes:
     def __init__(self) -> None:
         self.turns: list[tuple[int, int, Act]] = []
         self._notes: list[_Note] = []
+        self._since_ns: int | None = None
 
     def add(
         self,
@@ -105,8 +106,14 @@ class Notes:
         until_ns: int | None = None,
     ) -> None:
         """Note a stretch, unless no mark is wanted of the exercise. An open one grows, up to ``until_ns``."""
-        if act.is_marked:
-            self._notes.append(_Note(act, stretch, how, between, until_ns))
+        note = _Note(act, stretch, how, between, until_ns)
+        if act.is_marked and self._is_clear(note):
+            self._notes.append(note)
+
+    def forget(self, since_ns: int) -> None:
+        """Keep no note of what goes on at ``since_ns`` or begins after it, none that comes later either."""
+        self._since_ns = since_ns
+        self._notes = [note for note in self._notes if self._is_clear(note)]
 
     def has(self, key: Key) -> bool:
         """Whether there is a note of that role and state."""
@@ -139,6 +146,9 @@ class Notes:
         """The marks in order of time, in seconds from the log's first frame; none outside the log."""
         made = [mark for note in self._notes if (mark := _made(note, first_ns, last_ns)) is not None]
         return tuple(sorted(made, key=lambda each: (each.mark.from_, each.mark.role)))
+
+    def _is_clear(self, note: _Note) -> bool:
+        return self._since_ns is None or note.last_ns + REACTION_NS < self._since_ns
 
     def _during(self, stretch: Stretch) -> Iterator[str]:
         for begin, end, act in self.turns:

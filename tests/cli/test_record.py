@@ -7,14 +7,16 @@ import os
 import pty
 import re
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import can
 import pytest
 
 from netcheck.capture import read_capture
+from netcheck.capture.live import LiveCapture
 from netcheck.cli import main
+from netcheck.cli._record_run import ClockWatch
 from netcheck.files import load_marks
 from tests.cli.jobs import DBC, RETROFIT, VEHICLE
 from tests.cli.recording import Recorder, Van, words
@@ -142,14 +144,47 @@ def test_limits_are_typed_where_a_role_has_no_states(job: Path, port: int, termi
         os.write(ours, b"\n")
         recorder.until("keep it there")
         recorder.until("What did the vehicle show?")
-        os.write(ours, b"2\n1 9\x7f3")  # one number is not enough; a slip is taken back
-        recorder.until("[Enter]: 1 3_")
+        os.write(ours, b"2\n0,5 9\x7f3")  # one number is not enough; a slip is taken back
+        recorder.until("[Enter]: 0,5 3_")
         os.write(ours, b"\n")
         _, out = recorder.end()
     assert "noted, with the limits you gave" in out
     (loaded,) = load_marks(job.parent / "new.marks.toml")
-    assert loaded.mark.between == (1.0, 3.0)
+    assert loaded.mark.between == (0.5, 3.0)
     assert loaded.mark.to - loaded.mark.from_ > 2.5
+
+
+@pytest.mark.parametrize(("seconds", "says"), [(-30, "was set back by 30."), (30, "was set ahead by 30.")])
+def test_a_clock_that_is_set_ends_the_recording(
+    job: Path, port: int, capsys: Capsys, monkeypatch: pytest.MonkeyPatch, seconds: float, says: str
+) -> None:
+    """No answer that came before it is lost, and nothing after it is taken for one."""
+    van, count = Van(port), 0
+
+    def stamp(_: LiveCapture, messages: Sequence[can.Message]) -> None:
+        nonlocal count
+        for message in messages:
+            count += 1
+            message.timestamp += seconds if count > 60 else 0
+        van.lever = int(count > 60)
+
+    monkeypatch.setattr(LiveCapture, "_stamp", stamp)
+    with van:
+        code, out, _ = in_process(capsys, words(job, port, "--format", "json"))
+    told = json.loads(out)
+    assert code == 3
+    assert says in told["ending"]
+    assert told["marks"] == []
+    assert told["plan"]["items"][0]["needs"][0]["status"] == "expected"
+
+
+def test_a_clock_that_lags_and_catches_up_was_not_set() -> None:
+    watch = ClockWatch()
+    for stamp, steady in ((1000.0, 0.0), (1000.5, 10.0), (1020.0, 20.0), (1024.9, 21.0)):
+        watch.take(round(stamp * 1e9), steady)
+        assert watch.set_ahead == 0
+    watch.take(round(1032e9), 22.0)
+    assert watch.set_ahead == pytest.approx(6.1)
 
 
 def test_silence(job: Path, port: int, capsys: Capsys) -> None:

@@ -429,3 +429,28 @@ def test_an_outcome_says_when_it_was_asked_for():
     bench.run(10, lever=0)
     (outcome,) = bench.guide.outcomes
     assert (outcome.asked_ns, outcome.from_ns) == (1000 * S + S // 10, 1002 * S)
+
+
+def test_a_clock_that_is_set_back_takes_back_what_lies_in_the_time_that_comes_twice():
+    bench = Bench(BRAKE_ACT, REVERSE)
+    bench.run(10)
+    bench.run(10, brake=1)
+    assert bench.run(10, brake=0) == [Result.ANSWERED]
+    bench.run(10, lever=1)
+    assert bench.run(10, lever=0) == [Result.ANSWERED]
+    assert [mark[0] for mark in bench.marks()] == ["brake-pedal", "reverse-engaged"]
+    assert bench.guide.set_back_ns == 0
+    bench.tenth -= 20
+    bench.run(20, brake=1)
+    bench.guide.stop(bench.now)
+    assert bench.guide.set_back_ns == 19 * S // 10
+    assert bench.marks() == [("brake-pedal", "active", 1.0, 1.9)]
+    assert bench.guide.unasked() == ()
+
+
+def test_frames_a_little_out_of_order_are_no_other_clock():
+    bench = Bench(REVERSE)
+    bench.run(20)
+    bench.tenth -= 2
+    bench.run(20)
+    assert bench.guide.set_back_ns == 0
