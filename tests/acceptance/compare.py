@@ -20,6 +20,8 @@ def difference(job: Job, folder: Path, seen: Counter[str] | None = None) -> list
     try:
         plan = case_of(job, folder).plan()
     except InputError as error:
+        if seen is not None:
+            seen["error"] += 1
         return [] if outcome is None else [f"error: none / {error}"]
     if outcome is None:
         return ["error: some / none"]

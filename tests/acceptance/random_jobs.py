@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from random import Random
 from typing import TypeVar
 
-from tests.acceptance.random_traffic import random_frames, raws_named
+from tests.acceptance.random_traffic import is_counter, random_frames, raws_named
 from tests.acceptance.small_jobs import (
     Bits,
     Entry,
@@ -53,12 +54,19 @@ MENU = Msg(
 )
 ENGINE = Msg("Engine", 0x100, 2, (Sig("Gear", 0, 4, labels=GEARS), Sig("Turn", 4, 4)), ("MOTOR",))
 BRAKE = Msg("Brake", 0x210, 1, (Sig("Pressed", 0, 1), Sig("Force", 1, 7, high="100")), ("ABS",))
+LATE = (  # the page behind what it selects, with a counter of its own
+    Sig("Page", 16, 4, page="M"),
+    Sig("LateTurn", 0, 4, page=1, high="11"),
+    Sig("Early", 4, 2, page=1),
+    Sig("Other", 0, 6, page=2),
+    Sig("Half", 8, 7, "0.25", "-1.5", "-1.25", "3.75", signed=True),
+)
 NETWORKS = {
     "body": (
         LEVER,
         MENU,
         Msg("Lamp1", 0x601, 1, (Sig("On1", 0, 2, high="1"),), ("LAMPS",)),
-        Msg("Lamp2", 0x602, 1, (Sig("On2", 0, 2),)),
+        Msg("Lamp2", 0x602, 2, (Sig("On2", 0, 16, "0.01", labels=GEARS, is_big=True),)),
         Msg("Wide", 0x18FF0102, 2, (Sig("Far", 0, 10, "0.5", high="500"),), ("RADIO",), extended=True),
     ),
     "drive": (
@@ -67,12 +75,21 @@ NETWORKS = {
         Msg("Lamp1", 0x601, 2, (Sig("On1", 0, 2),), ("LAMPS",)),
         Msg("Pump", 0x701, 1, (Sig("Run", 0, 3),), ("MOTOR", "ABS")),
     ),
+    "twin": (
+        LEVER,
+        MENU,
+        Msg("Lamp1", 0x601, 1, (Sig("On1", 0, 3),), ("LAMPS",)),
+        Msg("Late", 0x131, 3, LATE, ("RADIO",)),
+        BRAKE,
+    ),
     "tiny": (Msg("Tiny", 0x300, 1, (Sig("Gear", 0, 4, labels=GEARS), Sig("Turn", 4, 3)), ("COLUMN",)),),
 }
 FIELDS = {
     "lever": Bits(0, 4, 1, {0: "absent", 1: "fitted"}),
     "pair": Bits(0, 4, 2, {0: "none", 3: "both"}),
     "tune": Bits(1, 0, 8, {}),
+    "word": Bits(0, 0, 16, {5: "plain"}),
+    "little": Bits(0, 0, 16, {5: "plain"}, "little"),
 }
 CODES = (
     ("column", "lever", "fitted"),
@@ -82,13 +99,17 @@ CODES = (
     ("column", "pair", 2),
     ("column", "pair", "both"),
     ("column", "tune", 5),
+    ("column", "word", "plain"),
+    ("column", "little", 0x10),
+    ("column", "little", "plain"),
     ("young", "roof", "fitted"),
     ("attic", "roof", 1),
 )
-UNLOCKS = (*CODES[:1], *CODES[2:4], *CODES[6:8])
+UNLOCKS = (*CODES[:1], *CODES[2:4], *CODES[6:8], *CODES[9:11])
+MATCHES = (("link", ("LIN", "CAN")), ("stages", ("one", 2)), ("airbag", (True, 2)), ("airbag", (1,)))
 SPANS = ((2017, 2019), (2018, 2022), (2021, 2022))
 ROLES = ("reverse", "speed", "menu.up")
-IDS = (0x100, 0x130, 0x601, 0x210, 0x18FF0102, 0x4A1)
+IDS = (0x100, 0x130, 0x601, 0x210, 0x131, 0x18FF0102, 0x4A1)
 
 Networks = dict[str, tuple[Msg, ...]]
 Roles = dict[str, tuple[Entry, ...]]
@@ -121,22 +142,58 @@ class Dice:
 
 def random_job(random: Random) -> Job:
     dice = Dice(random)
-    names = dice.pick([("body",), ("body",), ("body", "drive"), ("body", "drive", "tiny"), ("drive", "body")])
-    networks = {name: NETWORKS[name] for name in names}
+    names = dice.pick(
+        [
+            ("body",),
+            ("body",),
+            ("twin",),
+            ("body", "drive"),
+            ("body", "twin"),
+            ("twin", "drive", "tiny"),
+            ("body", "drive", "tiny"),
+            ("drive", "body"),
+        ]
+    )
+    networks = {name: tuple(_varied(dice, msg) for msg in NETWORKS[name]) for name in names}
     roles = {role: _entries(dice, networks) for role in ROLES[: dice.pick([1, 2, 3])]}
-    parts = tuple(_part(dice, number, networks, roles) for number in range(dice.pick([1, 1, 2])))
+    parts = tuple(_part(dice, number, networks, roles) for number in range(dice.pick([1, 1, 2, 2, 3])))
     count = dice.pick([1, 1, 1, 2, 2, 3]) if not dice.odd(0.1) else 0
-    facts = (("link", "LIN"), ("stages", "two"))
+    facts = (("link", "LIN"), ("stages", dice.pick(["two", 2])), ("airbag", dice.pick([True, 1, "1"])))
     return Job(
-        dice.pick([2018, 2020, 2021]),
+        2016 if dice.odd(0.005) else dice.pick([2018, 2020, 2021]),
         networks,
         _modules(dice, networks),
         roles,
-        dict(facts if not dice.odd(0.3) else dice.some(facts, 2, 0.5)),
+        dict(facts if not dice.odd(0.3) else dice.some(facts, 3, 0.6)),
         parts,
         tuple(_recording(dice, networks, roles) for _ in range(count)),
         tuple(_readings(dice)),
     )
+
+
+def _varied(dice: Dice, msg: Msg) -> Msg:
+    """The message with another scale or other limits here and there."""
+
+    def other(sig: Sig) -> Sig:
+        if not dice.odd(0.08) or sig.page == "M":
+            return sig
+        if is_counter(sig):
+            scale = dice.pick([("1", "0"), ("1", "1"), ("2", "0"), ("0.5", "0")])
+            limits = dice.pick([("0", "0"), ("0", "9"), ("1", "15"), ("0", "200"), ("0", "14"), ("1", "10")])
+        else:
+            scale = dice.pick(
+                [("1", "0"), ("0.1", "0"), ("0.1", "-3"), ("-1", "2"), ("0.001", "0.7"), ("3", "1")]
+            )
+            limits = dice.pick(
+                [("0", "0"), ("0", "1"), ("0.1", "0.3"), ("1", "7"), ("-3", "-2.8"), ("0.701", "1")]
+            )
+        signed = dice.chance(0.2) and sig.width > 2 and not is_counter(sig)
+        labels = {-1: "back", 0: "P", 1: "R"} if signed and sig.labels else sig.labels
+        return replace(
+            sig, factor=scale[0], offset=scale[1], low=limits[0], high=limits[1], signed=signed, labels=labels
+        )
+
+    return replace(msg, signals=tuple(other(sig) for sig in msg.signals))
 
 
 def _modules(dice: Dice, networks: Networks) -> dict[str, Unit]:
@@ -157,10 +214,10 @@ def _modules(dice: Dice, networks: Networks) -> dict[str, Unit]:
 
 def _readings(dice: Dice) -> list[Reading]:
     found = []
-    for when, share in (("before", 0.7), ("before", 0.1), ("after", 0.2)):
-        if dice.chance(share) and not (found and when == "before"):
+    for when, share in (("before", 0.7), ("before", 0.02 * dice.wild), ("after", 0.2)):
+        if dice.chance(share):
             data = bytes([dice.pick([0x00, 0x10, 0x30, 0x1F]), dice.pick([0, 5, 0xFF])])
-            found.append(Reading("column", 0x0600, data, when))
+            found.append(Reading("column", 0x0600, data[: 1 if dice.odd(0.01) else 2], when))
     return found
 
 
@@ -170,7 +227,7 @@ def _entries(dice: Dice, networks: Networks) -> tuple[Entry, ...]:
 
 def _entry(dice: Dice, networks: Networks) -> Entry:
     network = dice.pick([*networks])
-    msg = dice.pick(networks[network][: dice.pick([1, 1, 2, 9])])
+    msg = dice.pick(networks[network][: dice.pick([1, 1, 2, 4, 9])])
     sig = dice.pick([sig for sig in msg.signals if sig.page != "M" and "Turn" not in sig.name] or msg.signals)
     labels: list[str | int] = [*sig.labels.values()]
     active = dice.random.sample([*labels[:3], 0, 1, 1, 2, 3, 5], dice.pick([0, 1, 1, 1, 2]))
@@ -181,7 +238,7 @@ def _entry(dice: Dice, networks: Networks) -> Entry:
         "Gone" if dice.odd(0.02) else msg.name,
         "Gone" if dice.odd(0.02) else sig.name,
         tuple(active),
-        dice.pick([(), (15,), (15, 14), (0,), (3,)]) if dice.odd(0.5) else (),
+        dice.pick([(), (15,), (15, 14), (0,), (3,), (-1,)]) if dice.odd(0.5) else (),
         "Gone" if dice.odd(0.02) else counter,
         dice.pick(SPANS) if dice.odd(0.3) else None,
         dice.pick(UNLOCKS) if dice.chance(0.25) else None,
@@ -197,10 +254,10 @@ def _part(dice: Dice, number: int, networks: Networks, roles: Roles) -> Part:
         f"part{number}",
         network,
         tuple(_need(dice, role) for role in wanted),
-        (_supply(dice, roles),) if network is not None and dice.odd(0.4) else (),
+        (_supply(dice, roles),) if dice.odd(0.4 if network else 0.02) else (),
         dice.odd_some(tuple(roles), 1, 0.1),
         dice.odd_some(("column", "radio", "motor", "attic"), 2, 0.1),
-        dice.odd_some((("link", ("LIN", "CAN")), ("stages", ("one",))), 1, 0.15),
+        dice.odd_some(MATCHES, 2, 0.15),
         dice.odd_some(("radio", "young", "attic"), 1, 0.05),
         tuple(codes.values()) if dice.chance(0.6) else (),
     )
@@ -214,23 +271,28 @@ def _supply(dice: Dice, roles: Roles) -> Supply:
 
 def _need(dice: Dice, role: str) -> Need:
     evidence = dice.pick(["defined", "present", "moves", "moves", "answers", "answers"])
-    gap = dice.pick([50, 100, 110, 200, 500, 1000]) if dice.odd(0.7) else None
+    gap = (
+        dice.pick(["50", "99.999", "100", "100.001", "100.002", "110", "200", "500", "1000"])
+        if dice.odd(0.7)
+        else None
+    )
     return Need(role, evidence, gap, dice.chance(0.2))
 
 
 def _recording(dice: Dice, networks: Networks, roles: Roles) -> Recording:
-    seconds = dice.pick([2, 3, 4, 6])
+    usual = [entry.network for entries in roles.values() for entry in entries]
+    end = dice.pick([2_000_000, 3_000_000, 4_000_000, 4_950_000, 6_000_000])
     frames: list[Frame] = []
     steps: list[tuple[str, str, int, int, int]] = []
     channels: dict[str, str] = {}
     for channel in ["can0", "can1"][: dice.pick([1, 1, 2])]:
-        network = dice.pick([*networks])
+        network = dice.pick([*usual, *usual, *networks])
         messages = [msg for msg in networks[network] if not dice.odd(0.2)]
         if dice.odd(0.2):
             messages.append(dice.pick(networks[dice.pick([*networks])]))
         if dice.odd(0.1):
             messages.append(Msg("Strange", 0x4A1, 1, (Sig("X", 0, 4),)))
-        found, its_steps = random_frames(dice, channel, messages or [*networks[network]], seconds)
+        found, its_steps = random_frames(dice, channel, messages or [*networks[network]], end)
         frames += found
         steps += [(network, *step) for step in its_steps]
         if dice.chance(0.3):
@@ -239,17 +301,20 @@ def _recording(dice: Dice, networks: Networks, roles: Roles) -> Recording:
     first = frames[0].time
     frames = [Frame(f.time - first, f.channel, f.number, f.data, f.extended, f.kind) for f in frames]
     channels = {key: network for key, network in channels.items() if any(f.channel == key for f in frames)}
+    if dice.odd(0.005):
+        channels["can7"] = dice.pick([*networks])
     marks = tuple(
         mark
         for role, entries in roles.items()
         if dice.chance(0.7)
-        for mark in _marks(dice, role, entries, steps, (first, frames[-1].time))
+        for mark in _marks(dice, networks, role, entries, steps, (first, frames[-1].time))
     )
     return Recording(tuple(frames), marks, "after" if dice.odd(0.1) else "before", channels)
 
 
 def _marks(
     dice: Dice,
+    networks: Networks,
     role: str,
     entries: tuple[Entry, ...],
     steps: list[tuple[str, str, int, int, int]],
@@ -257,7 +322,7 @@ def _marks(
 ) -> list[Mark]:
     """Marks of a role at what one of its signals did, more or less; span is the first time and the length."""
     entry = dice.pick(entries)
-    messages = [msg for msg in NETWORKS[entry.network] if msg.name == entry.message]
+    messages = [msg for msg in networks[entry.network] if msg.name == entry.message]
     sig = messages[0].signal(entry.signal) if messages else None
     if sig is None:
         return []
@@ -269,11 +334,13 @@ def _marks(
             continue
         if not (is_careful and raw in active) and not dice.chance(share):
             continue
-        begin = (start - span[0]) // 1000 + dice.pick([0, 0, 0, 0, 100, -100, -200, -500, 200, 300, 501])
-        finish = (end - span[0]) // 1000 + dice.pick(
-            [0, -50, -50, -100, -100, -100, 100, 200, -300, -500, 500]
-        )
-        is_inside = finish >= 0 and begin * 1000 <= span[1]
+        early = dice.pick([0, 0, 0, 0, 100, -100, -200, -500, 200, 300, 501])
+        begin = start - span[0] + 1000 * early
+        late = dice.pick([0, -50, -50, -100, -100, -100, 100, 200, -300, -500, 500])
+        finish = end - span[0] + 1000 * late
+        is_inside = finish >= 0 and begin <= span[1]
+        if dice.odd(0.3):
+            begin, finish = begin + dice.pick([-1, 0, 1]), finish + dice.pick([-1, 0, 1])
         if begin < finish and (is_inside or dice.odd(0.01)):
             found.append(_mark(dice, role, entries, sig, (begin, finish, raw, raw in active)))
     return found

@@ -14,13 +14,12 @@ Track = Callable[[int, int], int]
 Step = tuple[str, int, int, int]  # message.signal, from, to (microseconds), raw value
 
 
-def random_frames(
-    dice: Dice, channel: str, messages: list[Msg], seconds: int
-) -> tuple[list[Frame], list[Step]]:
-    """The frames in no order, and what the signals did; there is one frame at least."""
-    traffic = _Traffic(dice, channel, seconds)
+def random_frames(dice: Dice, channel: str, messages: list[Msg], end: int) -> tuple[list[Frame], list[Step]]:
+    """The frames up to ``end`` (microseconds), in no order, and what the signals did; one frame at least."""
+    traffic = _Traffic(dice, channel, end)
     for msg in messages:
         traffic.send(msg)
+    traffic.frames = traffic.frames or [Frame(0, channel, 0x7FF, b"")]
     traffic.disturb()
     return traffic.frames, traffic.steps
 
@@ -29,41 +28,57 @@ def raws_named(sig: Sig, state: str | int) -> list[int]:
     return [state] if isinstance(state, int) else [raw for raw, label in sig.labels.items() if label == state]
 
 
+def is_counter(sig: Sig) -> bool:
+    return "Turn" in sig.name
+
+
 class _Traffic:
-    def __init__(self, dice: Dice, channel: str, seconds: int) -> None:
-        self.dice, self.channel, self.end = dice, channel, seconds * 1_000_000
+    def __init__(self, dice: Dice, channel: str, end: int) -> None:
+        self.dice, self.channel, self.end = dice, channel, end
+        self.count = 0  # frames of the message at hand
         self.frames: list[Frame] = []
         self.steps: list[Step] = []
 
     def send(self, msg: Msg) -> None:
         dice = self.dice
         period = dice.pick([50, 50, 100, 100, 100, 200, 500]) * 1000
+        self.count = self.end // period + 1
         time = dice.pick([50_000, 300_000, 1_200_000]) if dice.odd(0.3) else 0
         end = self.end - (dice.pick([50_000, 700_000, 1_500_000]) if dice.odd(0.3) else 0)
         late = dice.pick([0.01, 0.02, 0.2]) if dice.odd(0.3) else 0
-        short = dice.pick([0.01, 0.3, 0.5, 0.55, 1]) if dice.odd(0.3) else 0
+        short, cut = self._spots(0.2), dice.pick(range(msg.length))
+        tail = bytes(dice.pick([8, 12]) - msg.length) if dice.odd(0.1) else b""
+        is_shaky = dice.odd(0.5)
         tracks = {sig.name: self._track(msg, sig) for sig in msg.signals}
         count = 0
         while time <= end:
             data = _packed(msg, {name: track(time, count) for name, track in tracks.items()})
-            if dice.chance(short):
-                data = data[: dice.pick(range(len(data) + 1))]
-            self.frames.append(Frame(time, self.channel, msg.number, data, msg.extended))
+            data = data[:cut] if count in short else data + tail
+            shake = dice.pick([-1, 0, 1]) if is_shaky and time else 0
+            self.frames.append(Frame(time + shake, self.channel, msg.number, data, msg.extended))
             time += period + (dice.pick([1000, 10_000, 60_000, 300_000]) if dice.chance(late) else 0)
             count += 1
+
+    def _spots(self, share: float) -> set[int]:
+        """Which frames of a message something befalls: as many as a rule bears, one more, or one less."""
+        dice, count = self.dice, self.count
+        if not dice.odd(share):
+            return set()
+        size = int(count * dice.pick([0.01, 0.01, 0.02, 0.5, 0.5, 1])) + dice.pick([-1, 0, 0, 1])
+        return set(dice.random.sample(range(count), min(max(size, 0), count)))
 
     def _track(self, msg: Msg, sig: Sig) -> Track:
         if sig.page == "M":
             pages = self.dice.pick([(1,), (1, 2), (1, 2), (2,), (0,), (1, 1, 2)])
             return lambda time, count: pages[count % len(pages)]
-        return self._counter(sig) if "Turn" in sig.name else self._stepping(msg, sig)
+        return self._counter(sig) if is_counter(sig) else self._stepping(msg, sig)
 
     def _stepping(self, msg: Msg, sig: Sig) -> Track:
         dice = self.dice
         good = [0, 1, 1, 2] if dice.chance(0.7) else [0, 1]
         odd = dice.pick([[3], [5], [15], [14, 15], [(1 << sig.width) - 1], [30, 200]])
         pool = dice.pick([[1], [0], odd, good + odd]) if dice.odd(0.3) else good
-        share = dice.pick([0.01, 0.02, 0.3]) if dice.odd(0.3) else 0
+        spots = self._spots(0.3)
         steps: list[tuple[int, int, int]] = []
         time = 0
         while time <= self.end:
@@ -74,7 +89,7 @@ class _Traffic:
         self.steps += [(f"{msg.name}.{sig.name}", *step) for step in steps]
 
         def raw_at(time: int, count: int) -> int:
-            if dice.chance(share):
+            if count in spots:
                 return dice.pick(odd) % (1 << sig.width)
             return next(raw for start, end, raw in steps if start <= time < end)
 
@@ -82,14 +97,13 @@ class _Traffic:
 
     def _counter(self, sig: Sig) -> Track:
         dice = self.dice
-        top = int(sig.high) + 1 if int(sig.high) else 1 << sig.width
+        top = min(int(sig.high) + 1 if int(sig.high) else 1 << sig.width, 1 << sig.width)
         modulus = dice.pick([1 << sig.width, 10, 7]) if dice.odd(0.2) else top
-        faults = [(0.01, 0.0), (0.02, 0.0), (0.0, 0.45), (0.0, 0.55), (0.3, 0.3)]
-        jump, still = dice.pick(faults) if dice.odd(0.3) else (0.0, 0.0)
+        jumps, still = self._spots(0.2), self._spots(0.2)
         state = [dice.pick(range(modulus))]
 
         def raw_at(time: int, count: int) -> int:
-            step = 0 if dice.chance(still) else dice.pick([2, 3, 6]) if dice.chance(jump) else 1
+            step = 0 if count in still else dice.pick([2, 3, 6]) if count in jumps else 1
             state[0] = (state[0] + step) % modulus
             return state[0] % (1 << sig.width)
 
@@ -98,12 +112,19 @@ class _Traffic:
     def disturb(self) -> None:
         """Remote and error frames between the others, and silences."""
         dice = self.dice
+        if dice.chance(0.5):
+            self._fall_silent()
         for kind, length in (("remote", 3), ("error", 8)):
             if dice.odd(0.3):
-                times = [dice.pick(range(0, self.end, 10_000)) for _ in range(dice.pick([1, 5, 40]))]
+                last = self.end + dice.pick([0, 600_000, 2_000_000])
+                times = [dice.pick(range(0, last, 10_000)) for _ in range(dice.pick([1, 5, 40]))]
                 number = dice.pick([0x100, 0x130, 0x601])
                 self.frames += [Frame(t, self.channel, number, bytes(length), False, kind) for t in times]
-        for _ in range(dice.pick([1, 1, 2]) if dice.odd(0.4) else 0):
+        self._fall_silent()
+
+    def _fall_silent(self) -> None:
+        dice = self.dice
+        for _ in range(dice.pick([1, 1, 2]) if dice.odd(0.3) else 0):
             start = dice.pick(range(0, self.end, 100_000))
             end = start + dice.pick([900_000, 1_000_000, 1_100_000, 2_000_000])
             kept = [frame for frame in self.frames if not start < frame.time < end]
@@ -115,5 +136,6 @@ def _packed(msg: Msg, raws: dict[str, int]) -> bytes:
     bits = 0
     for sig in msg.signals:
         if sig.page in (None, "M", page):
-            bits |= raws[sig.name] << sig.start
+            raw = raws[sig.name]
+            bits |= (int.from_bytes(raw.to_bytes(2, "big"), "little") if sig.is_big else raw) << sig.start
     return bits.to_bytes(msg.length, "little")

@@ -1,7 +1,7 @@
 """A small job as plain data, for the oracle to judge and for netcheck to plan from files.
 
-Signals are little-endian. Times of frames are microseconds from the recording's first frame, those of
-marks milliseconds; factors, offsets and limits are decimal texts, so that nothing is rounded.
+Big-endian signals take whole bytes. Times are microseconds from the recording's first frame; factors,
+offsets, limits and longest gaps are decimal texts, so that nothing is rounded.
 """
 
 from __future__ import annotations
@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.acceptance.cases import Case, Item
+
+Fact = str | int | bool
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,7 @@ class Sig:
     signed: bool = False
     page: int | str | None = None  # "M" for the signal that selects the page
     labels: dict[int, str] = field(default_factory=dict)
+    is_big: bool = False  # big-endian, of two bytes from the start bit on
 
 
 @dataclass(frozen=True)
@@ -55,12 +58,13 @@ class Entry:
 
 @dataclass(frozen=True)
 class Bits:
-    """A coding field of one byte or less."""
+    """A coding field of one byte or less, or of two bytes."""
 
     byte: int
     bit: int
     width: int
     values: dict[int, str]
+    order: str = "big"
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,7 @@ class Unit:
 class Need:
     role: str
     evidence: str = "moves"
-    max_gap_ms: int | None = None
+    max_gap_ms: str | None = None
     optional: bool = False
 
 
@@ -96,7 +100,7 @@ class Part:
     supplies: tuple[Supply, ...] = ()
     replaced_roles: tuple[str, ...] = ()
     replaced_modules: tuple[str, ...] = ()
-    matches: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    matches: tuple[tuple[str, tuple[Fact, ...]], ...] = ()
     requires: tuple[str, ...] = ()
     codes: tuple[tuple[str, str, str | int], ...] = ()
 
@@ -142,7 +146,7 @@ class Job:
     networks: dict[str, tuple[Msg, ...]]
     modules: dict[str, Unit]
     roles: dict[str, tuple[Entry, ...]]
-    facts: dict[str, str]
+    facts: dict[str, Fact]
     parts: tuple[Part, ...]
     recordings: tuple[Recording, ...] = ()
     readings: tuple[Reading, ...] = ()
@@ -158,7 +162,8 @@ def dbc_text(messages: tuple[Msg, ...]) -> str:
             tails.append(f"BO_TX_BU_ {number} : {','.join(msg.senders)};")
         for sig in msg.signals:
             page = "" if sig.page is None else " M" if sig.page == "M" else f" m{sig.page}"
-            place = f"{sig.start}|{sig.width}@1{'-' if sig.signed else '+'}"
+            first, order = (sig.start + 7, 0) if sig.is_big else (sig.start, 1)
+            place = f"{first}|{sig.width}@{order}{'-' if sig.signed else '+'}"
             scale = f'({sig.factor},{sig.offset}) [{sig.low}|{sig.high}] ""'
             lines.append(f" SG_ {sig.name}{page} : {place} {scale} Vector__XXX")
             labels = " ".join(f'{raw} "{label}"' for raw, label in sig.labels.items())
@@ -166,11 +171,18 @@ def dbc_text(messages: tuple[Msg, ...]) -> str:
     return "\n".join(lines + tails) + "\n"
 
 
+def _dbc_texts(messages: tuple[Msg, ...]) -> list[str]:
+    """In two files, where there are enough."""
+    parts = (messages[:3], messages[3:])
+    return [dbc_text(part) for part in parts if part]
+
+
 def _frame_text(frame: Frame) -> str:
     number = frame.number | (0x20000000 if frame.kind == "error" else 0)
     wide = frame.extended or frame.kind == "error"
     data = f"R{len(frame.data)}" if frame.kind == "remote" else frame.data.hex().upper()
-    return f"{number:0{8 if wide else 3}X}#{data}"
+    mark = "##0" if len(frame.data) > 8 else "#"
+    return f"{number:0{8 if wide else 3}X}{mark}{data}"
 
 
 def _given(**pairs: object) -> dict[str, object]:
@@ -180,12 +192,18 @@ def _given(**pairs: object) -> dict[str, object]:
 def case_of(job: Job, folder: Path) -> Case:
     """The job as files to be: ``plan()`` writes and plans them."""
     case = Case(folder, job.year)
-    case.dbc = {name: dbc_text(messages) for name, messages in job.networks.items()}
+    case.dbc = {name: _dbc_texts(messages) for name, messages in job.networks.items()}
     for name, unit in job.modules.items():
         case.module(name, **_given(network=unit.network, node=unit.node, years=unit.years))
         for did, (length, fields) in unit.blocks.items():
             rows = {
-                key: {"byte": bits.byte, "bit": bits.bit, "width": bits.width, "values": bits.values}
+                key: {
+                    "byte": bits.byte,
+                    "bit": bits.bit,
+                    "width": bits.width,
+                    "values": bits.values,
+                    "order": bits.order,
+                }
                 for key, bits in fields.items()
             }
             case.block(name, did, length, **rows)
@@ -212,11 +230,8 @@ def case_of(job: Job, folder: Path) -> Case:
 
 def _fill(item: Item, part: Part) -> None:
     for need in part.needs:
-        item.need(
-            need.role,
-            evidence=need.evidence,
-            **_given(max_gap_ms=need.max_gap_ms, optional=need.optional),
-        )
+        gap = None if need.max_gap_ms is None else float(need.max_gap_ms)
+        item.need(need.role, evidence=need.evidence, **_given(max_gap_ms=gap, optional=need.optional))
     for supply in part.supplies:
         item.supply(*supply.roles, **_given(extended=supply.extended), **_id_of(supply))
     for role in part.replaced_roles:
@@ -240,4 +255,4 @@ def _record(case: Case, recording: Recording) -> None:
     log.rows = [(frame.time / 1e6, frame.channel, _frame_text(frame)) for frame in recording.frames]
     for mark in recording.marks:
         more = {"between": [float(value) for value in mark.between]} if mark.between else {}
-        log.mark(mark.role, mark.start / 1000, mark.end / 1000, mark.state, **more)
+        log.mark(mark.role, mark.start / 1e6, mark.end / 1e6, mark.state, **more)

@@ -52,10 +52,7 @@ class Fit:
         data = self.read(module, place[0]) if place else None
         if place is None or data is None:
             return None
-        bits = place[1]
-        return sum(
-            (data[bits.byte] >> n & 1) << (n - bits.bit) for n in range(bits.bit, bits.bit + bits.width)
-        )
+        return sum((data[byte] >> bit & 1) << n for n, (byte, bit) in enumerate(places_of(place[1])))
 
     def is_locked(self, entry: Entry) -> bool:
         if entry.unlock is None:
@@ -75,34 +72,35 @@ class Fit:
         if present is None:
             return Row(wish.module, wish.field, "unknown", "None", to, "None", "None")
         status = "already" if present == wanted else "to-do"
-        byte = self.read(wish.module, did)[bits.byte]
-        after = changed(byte, bits, wanted)
-        return Row(
-            wish.module, wish.field, status, label_of(bits, present), to, f"{byte:02X}", f"{after:02X}"
+        data = self.read(wish.module, did)
+        touched = sorted({byte for byte, _ in places_of(bits)})
+        before, after = (
+            "".join(f"{block[byte]:02X}" for byte in touched) for block in (data, changed(data, bits, wanted))
         )
+        return Row(wish.module, wish.field, status, label_of(bits, present), to, before, after)
 
     def clash(self, one: Wish, other: Wish) -> bool:
         """Whether two values of one field are wanted, or different bits of overlapping ones."""
         here, there = self.place(one.module, one.field), self.place(other.module, other.field)
         if one.module != other.module or not here or not there:
             return False
-        if here[0] != there[0] or here[1].byte != there[1].byte:
+        if here[0] != there[0]:
             return False
         wanted, theirs = wanted_bits(here[1], one.value), wanted_bits(there[1], other.value)
         return any(theirs.get(bit, value) != value for bit, value in wanted.items())
 
     def writes(self, wishes: list[Wish]) -> tuple[tuple[str, int, str, str], ...]:
-        blocks: dict[tuple[str, int], bytearray] = {}
+        blocks: dict[tuple[str, int], bytes] = {}
         for wish in wishes:
             clashes = any(self.clash(wish, other) for other in wishes)
             if clashes or self.row(wish).status != "to-do":
                 continue
             did, bits = self.place(wish.module, wish.field)
-            data = blocks.setdefault((wish.module, did), bytearray(self.read(wish.module, did)))
-            data[bits.byte] = changed(data[bits.byte], bits, number_of(bits, wish.value))
+            data = blocks.get((wish.module, did), self.read(wish.module, did))
+            blocks[wish.module, did] = changed(data, bits, number_of(bits, wish.value))
         return tuple(
             sorted(
-                (module, did, self.read(module, did).hex().upper(), bytes(data).hex().upper())
+                (module, did, self.read(module, did).hex().upper(), data.hex().upper())
                 for (module, did), data in blocks.items()
             )
         )
@@ -118,15 +116,25 @@ def label_of(bits: Bits, raw: int) -> str:
     return bits.values.get(raw, str(raw))
 
 
-def wanted_bits(bits: Bits, value: str | int) -> dict[int, int]:
+def places_of(bits: Bits) -> list[tuple[int, int]]:
+    """Byte and bit of each of the field's bits, the least significant first."""
+    if bits.width <= 8:
+        return [(bits.byte, bit) for bit in range(bits.bit, bits.bit + bits.width)]
+    count = bits.width // 8
+    numbers = range(count) if bits.order == "little" else reversed(range(count))
+    return [(bits.byte + number, bit) for number in numbers for bit in range(8)]
+
+
+def wanted_bits(bits: Bits, value: str | int) -> dict[tuple[int, int], int]:
     raw = number_of(bits, value)
-    return {bits.bit + n: raw >> n & 1 for n in range(bits.width)}
+    return {place: raw >> n & 1 for n, place in enumerate(places_of(bits))}
 
 
-def changed(byte: int, bits: Bits, raw: int) -> int:
-    for bit, value in wanted_bits(bits, raw).items():
-        byte = byte | 1 << bit if value else byte & ~(1 << bit)
-    return byte
+def changed(data: bytes, bits: Bits, raw: int) -> bytes:
+    new = bytearray(data)
+    for (byte, bit), value in wanted_bits(bits, raw).items():
+        new[byte] = new[byte] | 1 << bit if value else new[byte] & ~(1 << bit)
+    return bytes(new)
 
 
 def wishes_of(part: Part, unlocks: list[tuple[str, str, str | int]]) -> list[Wish]:

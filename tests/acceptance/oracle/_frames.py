@@ -17,17 +17,22 @@ def raw_of(sig: Sig, data: bytes) -> int | None:
     return raw - (1 << sig.width) if sig.signed and raw >> (sig.width - 1) else raw
 
 
-def _bits(sig: Sig) -> range:
-    return range(sig.start, sig.start + sig.width)
+def _bits(sig: Sig) -> list[int]:
+    """The least significant first; of a big-endian signal, the last byte's."""
+    bits = list(range(sig.start, sig.start + sig.width))
+    return [*bits[8:], *bits[:8]] if sig.is_big else bits
 
 
 def value_of(sig: Sig, raw: int) -> Fraction:
     return raw * Fraction(sig.factor) + Fraction(sig.offset)
 
 
+def has_limits(sig: Sig) -> bool:
+    return (Fraction(sig.low), Fraction(sig.high)) != (0, 0)
+
+
 def within_limits(sig: Sig, raw: int) -> bool:
-    low, high = Fraction(sig.low), Fraction(sig.high)
-    return low == high == 0 or low <= value_of(sig, raw) <= high
+    return not has_limits(sig) or Fraction(sig.low) <= value_of(sig, raw) <= Fraction(sig.high)
 
 
 def page_is_selected(msg: Msg, sig: Sig, data: bytes) -> bool:

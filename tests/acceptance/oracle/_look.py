@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from tests.acceptance.oracle._frames import (
     Taps,
+    has_limits,
     is_of,
     page_is_selected,
     raw_of,
@@ -72,7 +73,7 @@ class Look:
     def is_out_of_range(self) -> bool:
         return 100 * (len(self.told) - len(self.valid)) > len(self.told)
 
-    def is_too_slow(self, max_gap_ms: int | None) -> bool:
+    def is_too_slow(self, max_gap_ms: str | None) -> bool:
         if max_gap_ms is None:
             return False
         gaps = []
@@ -82,14 +83,18 @@ class Look:
                 points = [stretch[0].time, *times, stretch[-1].time]
                 gaps += [after - before for before, after in pairwise(points)]
         rank = -(-99 * len(gaps) // 100)
-        return sorted(gaps)[rank - 1] > max_gap_ms * 1000
+        return sorted(gaps)[rank - 1] > Fraction(max_gap_ms) * 1000
 
     def counter_steps(self) -> list[tuple[int, int]]:
         steps = []
         for _, frames in self.taps:
             for stretch in stretches(frames):
                 of_message = [f for f in stretch if is_of(f, self.msg)]
-                counts = [raw_of(self.counter, f.data) for f in of_message]
+                counts = [
+                    raw_of(self.counter, f.data)
+                    for f in of_message
+                    if page_is_selected(self.msg, self.counter, f.data)
+                ]
                 held = [count for count in counts if count is not None]
                 steps += pairwise(held)
         return steps
@@ -103,8 +108,8 @@ class Look:
         if not steps:
             return False
         modulus = 1 << self.counter.width
-        high = int(self.counter.high)
-        if high and high + 1 < modulus:
+        high = (Fraction(self.counter.high) - Fraction(self.counter.offset)) / Fraction(self.counter.factor)
+        if has_limits(self.counter) and high + 1 < modulus:
             modulus = high + 1
         return 100 * sum((other - one - 1) % modulus != 0 for one, other in steps) > len(steps)
 
@@ -118,7 +123,7 @@ class Look:
 
     def is_answered(self, recording: Recording, mark: Mark) -> bool:
         """Judged on what lies inside the recording; its end may make a long mark a short one."""
-        start, end = mark.start * 1000, min(mark.end * 1000, recording.frames[-1].time)
+        start, end = mark.start, min(mark.end, recording.frames[-1].time)
         timed = [
             (f.time, raw)
             for owner, frames in self.taps
@@ -143,7 +148,7 @@ class Look:
         active = self.raws_of("active")
         for recording, frames in self.taps:
             called = [
-                (mark.start * 1000 - BEFORE, mark.end * 1000 + AFTER)
+                (mark.start - BEFORE, mark.end + AFTER)
                 for mark in recording.marks
                 if mark.role == self.role and not mark.between and self.raws_of(mark.state) & active
             ]
@@ -158,7 +163,7 @@ class Look:
             return len({raw in active for raw in self.valid}) == 2
         return len(set(self.valid)) > 1
 
-    def is_present(self, max_gap_ms: int | None) -> bool:
+    def is_present(self, max_gap_ms: str | None) -> bool:
         return bool(
             self.taps
             and not self.is_absent()
@@ -168,7 +173,7 @@ class Look:
             and not self.is_too_slow(max_gap_ms)
         )
 
-    def evidence(self, max_gap_ms: int | None) -> str:
+    def evidence(self, max_gap_ms: str | None) -> str:
         if not self.is_defined:
             return "none"
         if not self.is_present(max_gap_ms):

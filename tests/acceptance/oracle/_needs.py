@@ -24,16 +24,31 @@ class Told:
     network: str | None
 
 
+def is_error(job: Job) -> bool:
+    """A mark outside its recording, a channel that is not there, and what does not fit the vehicle file."""
+    for recording in job.recordings:
+        last, there = recording.frames[-1].time, {frame.channel for frame in recording.frames}
+        is_outside = any(mark.end < 0 or mark.start > last for mark in recording.marks)
+        if recording.when == "before" and (is_outside or not there.issuperset(recording.channels)):
+            return True
+    readings = {(r.module, r.did, r.when): r.data for r in job.readings}
+    return (
+        not 2017 <= job.year <= 2022
+        or any(readings[r.module, r.did, r.when] != r.data for r in job.readings)
+        or any(len(r.data) != job.modules[r.module].blocks[r.did][0] for r in job.readings)
+        or any(
+            part.network is None and any(s.roles or s.number is not None for s in part.supplies)
+            for part in job.parts
+        )
+    )
+
+
 class Judge:
     def __init__(self, job: Job) -> None:
         self.job, self.taps = job, Taps(job)
         self.fit = Fit(job)
-        for recording in job.recordings:
-            last = recording.frames[-1].time
-            if recording.when == "before" and any(
-                m.end < 0 or m.start * 1000 > last for m in recording.marks
-            ):
-                raise BadJob
+        if is_error(job):
+            raise BadJob
 
     def entries(self, role: str) -> list[Entry]:
         year = self.job.year
