@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Hashable, Iterable, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar
 
 _Value = TypeVar("_Value", bound=Hashable)
+
+ALIKE = 0.7  # of two names, by difflib, that one may be a slip for: our own choice
 
 
 def counted(number: int, noun: str, plural: str = "") -> str:
@@ -66,3 +69,9 @@ def clause(text: str) -> str:
 def unique(values: Iterable[_Value]) -> tuple[_Value, ...]:
     """Each value once, in the order of its first appearance."""
     return tuple(dict.fromkeys(values))
+
+
+def similar(wrong: str, names: Iterable[str], alike: float = ALIKE) -> str:
+    """`` (it has gateway)``, for a name that may be misspelt; "" where none is much like it."""
+    found = get_close_matches(wrong, list(names), n=1, cutoff=alike)
+    return f" (it has {found[0]})" if found else ""

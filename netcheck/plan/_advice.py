@@ -83,14 +83,16 @@ def _next_locked(case: Case) -> str:
 
 
 def _next_undefined_role(case: Case) -> str:
+    slip = " (or correct the name in the retrofit file)" if case.near else ""
     return (
-        "If this model year has the signal, map the role in the vehicle file; if not, the part needs another "
-        "source for it, such as a wire."
+        f"If this model year has the signal, map the role in the vehicle file{slip}; if not, the part needs "
+        "another source for it, such as a wire."
     )
 
 
 def _next_undefined_signal(case: Case) -> str:
-    return f"Correct the entry in the vehicle file, or give a DBC of {network_name(case)} that has it."
+    role, network = case.need.role, network_name(case)
+    return f"Correct role.{role} in the vehicle file, or give a DBC of {network} that has it."
 
 
 def _next_other_network(case: Case) -> str:
@@ -98,7 +100,10 @@ def _next_other_network(case: Case) -> str:
     if not often:
         return "The part needs another source for it, such as a wire of its own, or must bear longer gaps."
     where = listing(tuple(dict.fromkeys(source.network for source in often)), last="or")
-    return f"Tap {where} for this part if it can be reached, or choose a part that works there."
+    return (
+        f"Wire the part to {where} and say so in the job file, if that can be reached and has the rest that "
+        f"it needs, or choose a part that takes what it needs from {case.network}."
+    )
 
 
 def _next_absent(case: Case) -> str:

@@ -23,6 +23,7 @@ class Case:
     locked_by: the coding that the role waits for, ``module.field`` = value; "" if none is needed, or
                the readout shows it is set
     exercises: how the role is shown, by the retrofit file
+    near:      for a role that is not mapped, one that its name may be a slip for: `` (it has …)``; else ""
     """
 
     need: Need
@@ -33,6 +34,7 @@ class Case:
     seen: Observation
     locked_by: str = ""
     exercises: tuple[Exercise, ...] = ()
+    near: str = ""
 
     @property
     def is_captured(self) -> bool:
@@ -83,6 +85,7 @@ def make_case(
     *,
     locked_by: Callable[[Source], str],
     exercises: tuple[Exercise, ...],
+    near: str = "",
 ) -> Case:
     """Put together what the rules look at."""
     source = choice.source
@@ -96,4 +99,5 @@ def make_case(
         seen=taps.observation(source.watch) if source is not None else Observation(),
         locked_by=locked_by(source) if source is not None else "",
         exercises=exercises,
+        near=near,
     )

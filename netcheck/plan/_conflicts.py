@@ -13,6 +13,8 @@ from netcheck.plan._overload import load_notes, overloads
 from netcheck.plan._sources import Source
 from netcheck.words import listing
 
+MOST_MODULES = 12  # of the vehicle, named in one sentence
+
 
 def conflicts(ground: Ground, item: int) -> tuple[Conflict, ...]:
     """All conflicts of an item except those of its coding."""
@@ -146,10 +148,16 @@ def _absent_modules(ground: Ground, item: int) -> Iterator[Conflict]:
         known = entry.module in ground.job.vehicle.model.module
         place = f"in model year {ground.job.model_year}" if known else "in its vehicle file"
         because = f" ({entry.why})" if entry.why else ""
+        modules = listing(tuple(ground.job.vehicle.model.module), most=MOST_MODULES)
+        otherwise = (
+            f" If the vehicle file calls it otherwise (it has {modules}), use that name in a copy of the "
+            "retrofit file."
+        )
         yield Conflict(
             ConflictKind.MODULE_ABSENT,
             f"the part needs module {entry.module}, which the vehicle does not have {place}{because}",
-            "Fit that module first, or choose a part that works without it.",
+            f"Fit module {entry.module} first, or choose a part that works without it."
+            + ("" if known or not modules else otherwise),
         )
 
 
@@ -207,16 +215,17 @@ def _unchecked_ids(ground: Ground, item: int) -> Iterator[str]:
     loaded = ground.items[item]
     if loaded.network is None:
         return
-    ids = _sent_ids(loaded.retrofit.supply)
-    if ids and not ground.taps.by_network[loaded.network].is_captured:
+    ids, tap = _sent_ids(loaded.retrofit.supply), ground.taps.by_network[loaded.network]
+    if ids and not tap.is_captured:
         names = listing([str(frame_id) for frame_id in ids])
         yield f"whether {names} is free on {loaded.network} is not known: no capture of it"
     known = {
         FrameId(entry.can_id, entry.is_extended): entry for entry in ground.databases[loaded.network].messages
     }
     for frame_id in ids:
-        if frame_id in known and not ground.taps.by_network[loaded.network].count(frame_id):
-            yield f"the DBC gives {frame_id} to {known[frame_id].name}, which was not seen"
+        if frame_id in known and not tap.count(frame_id):
+            seen = "which was not seen" if tap.is_captured else "which may be there"
+            yield f"the DBC gives {frame_id} to {known[frame_id].name}, {seen}"
 
 
 def _optional_losses(ground: Ground, item: int) -> Iterator[str]:

@@ -16,9 +16,7 @@ _ACTIONS: Final = {
     Reason.UNDEFINED_ROLE: "Find out which message carries {roles} in model year {year} and add it to "
     "{file}; if the vehicle has no such signal, choose a part that does without.",
     Reason.UNDEFINED_SIGNAL: "Correct {file} or the DBC of {network}: it lacks {signals} ({roles}).",
-    Reason.OTHER_NETWORK: "The part is wired to {wired}, but {roles} {be} on {network}: wire it there and "
-    "say so in the job file (its other needs are then judged there too), or choose a part that takes what "
-    "it needs from {wired}.",
+    Reason.OTHER_NETWORK: "The part is wired to {wired}, but {roles} {be} on {network}. {next}",
     Reason.SHORT_FRAME: "Check that the DBC of {network} is for model year {year}: frames of {messages} "
     "are too short for {roles}.",
     Reason.OUT_OF_RANGE: "Check that the DBC of {network} fits this vehicle: values of {roles} lie outside "
@@ -54,13 +52,14 @@ def desk_work(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[str, ...]:
 def _need_actions(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[tuple[str, str]]:
     """(item, action) of its non-optional needs; roles that ask for the same action are named together."""
     for item in items:
-        groups: dict[tuple[Reason, str], list[NeedResult]] = {}
+        groups: dict[tuple[Reason, str, str], list[NeedResult]] = {}
         for need in item.needs:
             unsettled = need.status in {Status.MISSING, Status.EXPECTED}
             never_shown = need.reason is Reason.NO_MARK and need.evidence not in {"moves", "answers"}
             if unsettled and not never_shown and not need.optional and need.reason in _ACTIONS:
-                groups.setdefault((need.reason, _network(job, need)), []).append(need)
-        for (reason, network), needs in groups.items():
+                action = (need.reason, _network(job, need), _next(job, item, need))
+                groups.setdefault(action, []).append(need)
+        for (reason, network, then), needs in groups.items():
             yield (
                 item.retrofit,
                 _ACTIONS[reason].format(
@@ -69,6 +68,7 @@ def _need_actions(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[tup
                     messages=listing(unique(need.message or "an unknown message" for need in needs)),
                     be="is" if len(needs) == 1 else "are",
                     network=network or "its network",
+                    next=then,
                     wired=item.network or "no network",
                     year=job.model_year,
                     file=job.vehicle.file.name,
@@ -81,3 +81,20 @@ def _network(job: LoadedJob, need: NeedResult) -> str:
     if need.reason is Reason.OTHER_NETWORK:
         return listing(unique(entry.network for entry in sources(job, need.role)), last="or")
     return need.network or ""
+
+
+def _next(job: LoadedJob, item: ItemResult, need: NeedResult) -> str:
+    """What to do about a need on another network, and what the part would lack there; "" for other needs."""
+    if need.reason is not Reason.OTHER_NETWORK:
+        return ""
+    places = unique(entry.network for entry in sources(job, need.role))
+    required = [other for other in item.needs if not other.optional and other.status is not Status.SUPPLIED]
+    lost = unique(other.role for other in required if not _is_on(job, other.role, places[0]))
+    if len(places) > 1 or not lost:
+        return need.next
+    be = "is" if len(lost) == 1 else "are"
+    return f"{need.next} By the vehicle file {listing(lost)} {be} not on {places[0]}."
+
+
+def _is_on(job: LoadedJob, role: str, network: str) -> bool:
+    return any(entry.network == network for entry in sources(job, role))

@@ -12,6 +12,7 @@ from netcheck.plan._ground import Ground, survey_ground
 from netcheck.plan._model import ItemResult, NeedResult, Plan, Status, Verdict
 from netcheck.plan._needs import case_of, judge, tried
 from netcheck.plan._next import next_steps
+from netcheck.plan._slips import slips
 from netcheck.plan._taps import Progress
 from netcheck.plan._todo import coding_order
 from netcheck.plan._wishes import ItemCoding, plan_wishes
@@ -95,6 +96,7 @@ def _warnings(ground: Ground) -> list[str]:
     warnings = list(ground.job.notes)
     for database in ground.databases.values():
         warnings += database.warnings
+    warnings += slips(ground)
     for capture in ground.taps.captures:
         warnings += [f"{capture.file}: {warning}" for warning in capture.warnings]
     for use in ground.taps.uses:

@@ -9,12 +9,15 @@ from netcheck.plan._ground import Ground
 from netcheck.plan._model import NeedResult, Reason
 from netcheck.plan._rules import RULES, STATUS, evidence_of, reasons
 from netcheck.plan._texts import also_text, seen_text
-from netcheck.words import listing, sentence
+from netcheck.words import listing, sentence, similar
+
+ALIKE_ROLE = 0.9  # names of other roles are much alike: left-inner, left-outer
 
 
 def case_of(ground: Ground, item: int, need: Need) -> Case:
     """What the rules look at for one need of an item."""
     loaded = ground.items[item]
+    mapped = [role for role, entries in ground.sources.items() if entries]
     return make_case(
         need,
         loaded.network,
@@ -22,6 +25,7 @@ def case_of(ground: Ground, item: int, need: Need) -> Case:
         ground.taps,
         locked_by=ground.locked_by,
         exercises=tuple(entry for entry in loaded.retrofit.exercise if entry.role == need.role),
+        near="" if need.role in mapped else similar(need.role, mapped, ALIKE_ROLE),
     )
 
 

@@ -138,7 +138,8 @@ def _then(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ..
     unproven = unique(item.retrofit for item in items if item.verdict is Verdict.UNPROVEN)
     steps = []
     if ready:
-        steps.append(_fit_text(job, ready, writes))
+        stopped = [item for item in items if item.verdict not in FITTABLE]
+        steps.append(_fit_text(job, ready, stopped, writes))
     if no_go:
         steps.append(f"Do not fit {listing(no_go)} while the verdict is no-go.{_in_the_end(items)}")
     if unproven:
@@ -160,11 +161,28 @@ def _in_the_end(items: tuple[ItemResult, ...]) -> str:
     return f" If {listing(roles)} {verb} missing, the part needs another source, or is not for this vehicle."
 
 
-def _fit_text(job: LoadedJob, ready: list[ItemResult], writes: tuple[Write, ...]) -> str:
+def _fit_text(
+    job: LoadedJob, ready: list[ItemResult], stopped: list[ItemResult], writes: tuple[Write, ...]
+) -> str:
+    """Fit, code, prove; a block that also holds a change for a part that is not to be fitted is held back."""
     rows = [row for item in ready for row in item.coding]
-    modules = coding_order(
-        job, {write.module for write in writes if any(in_write(row, write) for row in rows)}
-    )
+    wanted = [write for write in writes if any(in_write(row, write) for row in rows)]
+    held = [write for write in wanted if _shared_with(stopped, write)]
+    modules = coding_order(job, {write.module for write in wanted if write not in held})
     code = f", then code {listing(modules, last='and then')}" if modules else ""
     names = listing(unique(item.retrofit for item in ready))
-    return sentence(clause(f"Fit {names} by the checklist{code}, then prove every need with its exercise"))
+    text = sentence(f"Fit {names} by the checklist{code}, then prove every need with its exercise")
+    if held:
+        blocks = listing([f"{write.module} {write.did}" for write in held])
+        others = listing(unique(name for write in held for name in _shared_with(stopped, write)))
+        holds = "it also holds" if len(held) == 1 else "they also hold"
+        text += (
+            f" Do not code {blocks} from this plan: {holds} a change for {others}. "
+            f"Run it without {others} first."
+        )
+    return text
+
+
+def _shared_with(items: list[ItemResult], write: Write) -> tuple[str, ...]:
+    """The items whose changes a write holds too."""
+    return unique(item.retrofit for item in items if any(in_write(row, write) for row in item.coding))

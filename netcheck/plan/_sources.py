@@ -9,6 +9,7 @@ from netcheck.database import Database, Message, Signal, load_database
 from netcheck.errors import InputError
 from netcheck.evidence import Watch, raw_values
 from netcheck.files import LoadedJob, LoadedVehicle, RoleSource
+from netcheck.words import similar
 
 
 @dataclass(frozen=True)
@@ -79,13 +80,22 @@ def _source(role: str, entry: RoleSource, database: Database, vehicle: LoadedVeh
     signal = message.signal(entry.signal) if message is not None else None
     counter = message.signal(entry.counter) if message is not None and entry.counter is not None else None
     if message is None or signal is None:
-        lacks = f"message {entry.message}" if message is None else f"signal {entry.signal} in {message.name}"
-        return Source(role, entry, message, None, lacks, None)
+        return Source(role, entry, message, None, _lacks(entry, database, message), None)
     active = tuple(dict.fromkeys(_active(entry, signal, vehicle, where)))
     if entry.counter is not None and counter is None:
-        return Source(role, entry, message, signal, f"counter {entry.counter} in {message.name}", None)
+        near = similar(entry.counter, [signal.name for signal in message.signals])
+        return Source(role, entry, message, signal, f"counter {entry.counter} in {message.name}{near}", None)
     watch = Watch(role, entry.network, message, signal, active, entry.not_available, counter)
     return Source(role, entry, message, signal, "", watch)
+
+
+def _lacks(entry: RoleSource, database: Database, message: Message | None) -> str:
+    """The message or the signal that the DBC lacks, with the name that it may be a slip for."""
+    if message is None:
+        names = [message.name for message in database.messages]
+        return f"message {entry.message}{similar(entry.message, names)}"
+    names = [signal.name for signal in message.signals]
+    return f"signal {entry.signal} in {message.name}{similar(entry.signal, names)}"
 
 
 def _active(entry: RoleSource, signal: Signal, vehicle: LoadedVehicle, where: str) -> Iterator[int]:

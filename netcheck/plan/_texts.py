@@ -108,7 +108,7 @@ def _seen_ok(case: Case) -> str:
 
 
 def _seen_undefined_role(case: Case) -> str:
-    return f"the vehicle file maps no {case.need.role} for this model year"
+    return f"the vehicle file maps no {case.need.role} for this model year{case.near}"
 
 
 def _seen_undefined_signal(case: Case) -> str:

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from netcheck.coding import Clash, CodingRow, CodingStatus, Wanted, Write, locate, plan_coding
-from netcheck.files import UnlockedBy
+from netcheck.files import UnlockedBy, field_names
 from netcheck.plan._ground import Ground
 from netcheck.plan._model import Conflict, ConflictKind, NeedResult, Reason
+from netcheck.words import similar
 
 
 @dataclass(frozen=True)
@@ -26,13 +27,9 @@ def plan_wishes(
     wanted = [wish for item in range(len(ground.items)) for wish in _wishes(ground, item, needs[item])]
     result = plan_coding(ground.job.vehicle.model, ground.job.model_year, ground.readouts, wanted)
     items = []
-    for item, loaded in enumerate(ground.items):
+    for item in range(len(ground.items)):
         rows = tuple(row for wish, row in zip(wanted, result.rows, strict=True) if wish.item == item)
-        undefined = [
-            _undefined(ground, row, loaded.retrofit.name)
-            for row in rows
-            if row.status is CodingStatus.UNDEFINED
-        ]
+        undefined = [_undefined(ground, row) for row in rows if row.status is CodingStatus.UNDEFINED]
         clashes = [_clash(clash) for clash in result.clashes if item in (clash.first, clash.second)]
         items.append(ItemCoding(rows, (*undefined, *clashes)))
     return tuple(items), result.writes
@@ -91,21 +88,24 @@ def _change(ground: Ground, module: str, field: str, value: str | int) -> tuple[
     return module, field, next((number for number, label in labels if label == value), value)
 
 
-def _undefined(ground: Ground, row: CodingRow, retrofit: str) -> Conflict:
+def _undefined(ground: Ground, row: CodingRow) -> Conflict:
     if not ground.has_module(row.module):
         in_file = row.module in ground.job.vehicle.model.module
         what = (
             f"this model year has no module {row.module}"
             if in_file
             else f"the vehicle has no module {row.module}"
+            f"{similar(row.module, ground.job.vehicle.model.module)}"
         )
     else:
-        what = f"module {row.module} has no coding field {row.field}"
+        near = similar(row.field, field_names(ground.job.vehicle.model.module[row.module]))
+        what = f"module {row.module} has no coding field {row.field}{near}"
     return Conflict(
         ConflictKind.CODING_UNDEFINED,
-        f"{retrofit} wants {row.module}.{row.field} = {row.to}, but {what} in the vehicle file",
-        "If the vehicle has it, add the block and field to the vehicle file from its documentation; "
-        "if not, the part cannot be coded on this vehicle.",
+        f"the part wants {row.module}.{row.field} = {row.to}, but {what} in the vehicle file",
+        f"If the vehicle has {row.module}.{row.field}, add block and field to the vehicle file from its "
+        "documentation, or correct the name in the retrofit file; if not, the part cannot be coded on this "
+        "vehicle.",
     )
 
 

@@ -55,13 +55,16 @@ def reasons(plan: Plan) -> Iterator[tuple[str, str]]:
     """(label, sentences): why the verdict is what it is, and what would change it."""
     deciding = [item for item in plan.items if item.verdict is plan.verdict]
     if plan.verdict is Verdict.NO_GO:
+        causes: dict[tuple[str, str], list[str]] = {}
+        for item in deciding:
+            for stop in _stops(item):
+                causes.setdefault(stop, []).append(item.retrofit)
         many = len(plan.items) > 1
-        causes = [
-            (f"{item.retrofit}: {cause}" if many else cause, cure)
-            for item in deciding
-            for cause, cure in _stops(item)
+        whys = [
+            sentence(f"{listing(unique(names))}: {cause}" if many else _begun(cause))
+            for (cause, _), names in causes.items()
         ]
-        yield "Why", _cut([sentence(text) for text, _ in causes], "more below")
+        yield "Why", _cut(whys, "more below")
         cures = unique(_first_sentence(cure) for _, cure in causes if cure)
         if cures:
             yield "To change it", _cut(list(cures), "more under What to do next")
@@ -74,6 +77,11 @@ def reasons(plan: Plan) -> Iterator[tuple[str, str]]:
             "Not judged",
             "Space, current draw, fixing and approval: see the cautions and the part's papers.",
         )
+
+
+def _begun(cause: str) -> str:
+    """A cause as a sentence of its own; names of roles, facts and parts keep their small letter."""
+    return f"{cause[:1].upper()}{cause[1:]}" if cause.startswith(("it ", "the ")) else cause
 
 
 def _cut(sentences: list[str], more: str) -> str:
@@ -92,7 +100,7 @@ def _first_sentence(text: str) -> str:
 def _stops(item: ItemResult) -> Iterator[tuple[str, str]]:
     """(cause, cure) of all that makes an item no-go, needs of the same reason together."""
     for conflict in item.conflicts:
-        yield f"{conflict.text[:1].upper()}{clause(conflict.text)[1:]}", conflict.next
+        yield clause(conflict.text), conflict.next
     missing = needs_of(item, Status.MISSING)
     for reason in unique(need.reason for need in missing):
         alike = [need for need in missing if need.reason is reason]

@@ -175,7 +175,28 @@ def test_roles_with_the_same_trouble_are_named_together() -> None:
 def test_another_network_is_named_from_the_vehicle_file() -> None:
     needs = (need("brake-pedal", Reason.OTHER_NETWORK, network="comfort"),)
     (text,) = desk_work(job(PARK), (item(PARK, Verdict.NO_GO, *needs),))
-    assert text.startswith("The part is wired to comfort, but brake-pedal is on drive: wire it there")
+    assert text.startswith("The part is wired to comfort, but brake-pedal is on drive.")
+
+
+def test_what_the_part_would_lack_on_the_other_network_is_named() -> None:
+    there = need("brake-pedal", Reason.OTHER_NETWORK, network="comfort", next="Wire it there.")
+    required, optional = need("reverse-engaged", Reason.NO_CAPTURE), need("wheel.next", optional=True)
+    (text,) = desk_work(job(PARK), (item(PARK, Verdict.NO_GO, there, required, optional),))
+    assert text.endswith("Wire it there. By the vehicle file reverse-engaged is not on drive.")
+    (text,) = desk_work(job(PARK), (item(PARK, Verdict.NO_GO, there, need("vehicle-speed"), optional),))
+    assert text.endswith("Wire it there.")
+
+
+def test_a_block_that_a_stopped_item_wants_changed_too_is_not_to_be_coded() -> None:
+    write = Write("gateway", "0x2210", "00" * 6, "010000000000")
+    change = (row("gateway", "0x2210"),)
+    fitted = item(PARK, Verdict.GO_WITH_CHANGES, coding=change)
+    fit, stop = steps(fitted, item(WHEEL, Verdict.NO_GO, coding=change), writes=(write,))
+    assert fit == (
+        "Fit park-distance by the checklist, then prove every need with its exercise. Do not code gateway "
+        "0x2210 from this plan: it also holds a change for wheel-buttons. Run it without wheel-buttons first."
+    )
+    assert stop == "Do not fit wheel-buttons while the verdict is no-go."
 
 
 @pytest.mark.parametrize(("count", "seconds"), [(1, 60), (2, 60), (3, 90), (10, 180)])
