@@ -41,7 +41,9 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         list[Path] | None,
         typer.Option("--capture", metavar="FILE", help="A capture of this vehicle. Repeatable."),
     ] = None,
-    year: Annotated[int | None, typer.Option("--year", metavar="YEAR", help="The model year.")] = None,
+    year: Annotated[
+        int | None, typer.Option("--year", metavar="YEAR", help="The model year; by default the last.")
+    ] = None,
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show every message and rule looked at.")
     ] = False,
@@ -67,7 +69,7 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     elif given:
         raise UsageError(
             f"a job file and {' '.join(given)} at once",
-            remedy="name job files, or put a job together with options",
+            remedy="write it into the job file, or leave the job file out",
         )
     plans, codes = _make(sources, output, not no_cache)
     if plans:
