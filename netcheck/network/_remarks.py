@@ -185,14 +185,27 @@ def _on_messages(channel: ChannelSurvey) -> Iterator[Remark]:
     if short:
         text = f"shorter than the DBC says: {_names(short)}"
         yield Remark(
-            RemarkKind.TOO_SHORT, text, "Their signals cannot be relied on: the DBC may not fit this vehicle."
+            RemarkKind.TOO_SHORT,
+            text,
+            f"Do not rely on signals of {_names(short)}: the DBC may not fit this vehicle.",
         )
     late = [m for m in channel.messages if _is_late(m)]
     if late:
         text = f"slower than the DBC says: {_names(late)}"
         yield Remark(
-            RemarkKind.LATE, text, "Compare with another capture; the DBC may be of another model year."
+            RemarkKind.LATE,
+            text,
+            f"Compare {_names(late)} with another capture; the DBC may be of another model year.",
         )
+    paused = [m for m in channel.messages if m.timing.has_paused]
+    if paused:
+        longest = max(m.timing.longest for m in paused) / 1000
+        text = f"away for up to {longest:.3g} s while others were there: {_names(paused)}"
+        step = (
+            "If the ignition was on and its function in use all the time, look at the supply and the plugs "
+            f"of what sends {_names(paused)}."
+        )
+        yield Remark(RemarkKind.PAUSED, text, step)
     jumping = [m for m in channel.messages if m.counter and m.counter.share < _GOOD_CHECKS]
     if jumping:
         text = f"the counter jumps at over 1 % of the steps: {_names(jumping)}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -204,6 +204,7 @@ class _Closing:
                 for frame_id, entry in self._ids.items()
             ),
             is_j1939=speaks_j1939,
+            unseen=_unseen(networks[identity.network], known.values()) if identity.network else (),
         )
         if rates is not None:
             load = self._meter.load.load(rates, result.seconds, result.awake_seconds)
@@ -244,6 +245,11 @@ class _Closing:
             j1939=parts,
             claims=names_in(seen.payloads) if parts is not None and parts.group == CLAIMED else (),
         )
+
+
+def _unseen(database: Database, came: Iterable[Message]) -> tuple[str, ...]:
+    names = {message.name for message in came}
+    return tuple(message.name for message in database.messages if message.name not in names)
 
 
 def survey_rates(bitrate: int | None, fd_bitrate: int | None) -> Rates | None:

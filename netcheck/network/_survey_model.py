@@ -73,6 +73,11 @@ class Timing:
     cyclic: bool | None
     gaps: int
 
+    @property
+    def has_paused(self) -> bool:
+        """Whether it comes by the clock and stayed away: our own rule, over ten periods and a second."""
+        return bool(self.period and self.cyclic and self.longest > max(10 * self.period, 1000.0))
+
 
 @dataclass(frozen=True)
 class SurveyedMessage:
@@ -173,6 +178,7 @@ class RemarkKind(StrEnum):
     OVERLOAD = "overload"
     TOO_SHORT = "too-short"
     LATE = "late"
+    PAUSED = "paused"
     COUNTER_JUMPS = "counter-jumps"
     CHECK_FAILS = "check-fails"
     ADDRESS_CONFLICT = "address-conflict"
@@ -198,6 +204,7 @@ class ChannelSurvey:
     stretches:  awake stretches as (start, end), seconds from the capture's first frame
     errors:     kind -> error frames that report it; one frame may report several
     load:       None where the bit rate is unknown
+    unseen:     messages of the network's DBC that never came, by name, as the DBC has them
     """
 
     channel: str
@@ -216,6 +223,7 @@ class ChannelSurvey:
     load: Load | None
     messages: tuple[SurveyedMessage, ...]
     is_j1939: bool
+    unseen: tuple[str, ...] = ()
     remarks: tuple[Remark, ...] = ()
 
     @property

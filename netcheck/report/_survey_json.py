@@ -56,6 +56,7 @@ def _channel(channel: ChannelSurvey) -> dict[str, Any]:
             for remark in channel.remarks
         ],
         "messages": [_message(message) for message in channel.messages],
+        "unseen": list(channel.unseen),
     }
 
 

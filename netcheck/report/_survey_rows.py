@@ -87,12 +87,13 @@ def message_row(message: SurveyedMessage, columns: Columns) -> str:
 
 
 def is_remarkable(message: SurveyedMessage) -> bool:
-    """Whether its length, cycle time, counter or checksum is not as it should be."""
+    """Whether its length, cycle time, longest gap, counter or checksum is not as it should be."""
     checks = (message.counter, message.checksum)
     return (
         any(check is not None and check.share < _GOOD for check in checks)
         or (message.declared_length is not None and min(message.lengths) < message.declared_length)
         or _is_late(message)
+        or message.timing.has_paused
     )
 
 

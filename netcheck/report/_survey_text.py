@@ -19,6 +19,7 @@ _GRAVE: Final = frozenset(
 )
 _MUCH_MORE: Final = 1.05  # load while awake against that of the whole span, before both are said
 _LABEL: Final = 12
+_MOST_UNSEEN: Final = 6
 
 
 def survey_text(survey: Survey, *, width: int, colour: bool, verbose: bool = False) -> str:
@@ -48,6 +49,8 @@ def _write_channel(page: Page, channel: ChannelSurvey, has_networks: bool, verbo
     page.entry("Frames", _frames_text(channel), column=_LABEL)
     if channel.messages:
         page.entry("Ids", _ids_text(channel), column=_LABEL)
+        if channel.unseen:
+            page.entry("Not seen", _unseen_text(channel, verbose), column=_LABEL)
         page.entry("Load", _load_text(channel), column=_LABEL)
     page.entry("Errors", _errors_text(channel), column=_LABEL)
     if channel.is_j1939:
@@ -58,6 +61,13 @@ def _write_channel(page: Page, channel: ChannelSurvey, has_networks: bool, verbo
     if channel.messages:
         page.blank()
         _write_messages(page, channel, verbose)
+
+
+def _unseen_text(channel: ChannelSurvey, verbose: bool) -> str:
+    """Messages of the DBC that never came: equipment that is not there, or a sender that is silent."""
+    known = next(entry.messages for entry in channel.candidates if entry.network == channel.network)
+    names = listing(channel.unseen, most=0 if verbose else _MOST_UNSEEN)
+    return f"{len(channel.unseen):,} of {counted(known, 'message')} of its DBC: {names}"
 
 
 def _headline(channel: ChannelSurvey, has_networks: bool) -> str:

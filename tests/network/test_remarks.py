@@ -166,6 +166,25 @@ def test_messages_that_differ_from_their_dbc(tmp_path):
     assert "A3" in one_remark(channel, RemarkKind.TOO_SHORT).text
 
 
+@pytest.mark.parametrize(("away_ms", "said"), [(1000, False), (1020, True), (15_000, True)])
+def test_a_message_that_stays_away_while_others_come(tmp_path, away_ms, said):
+    """Every 20 ms, then nothing for a while, then again; a second message keeps the network awake."""
+    until = 600 + away_ms
+    lines = [Line(ms, 0x101, bytes(8)) for ms in range(0, until + 600, 20)]
+    lines += [Line(ms + 1, 0x100, bytes(8)) for ms in (*range(0, 601, 20), *range(until, until + 600, 20))]
+    channel = channel_of(tmp_path, sorted(lines, key=lambda line: line.ms))
+    assert kinds(channel) == [RemarkKind.PAUSED] * said
+    for remark in channel.remarks:
+        assert remark.text == f"away for up to {away_ms / 1000:.3g} s while others were there: 0x100"
+        assert "of what sends 0x100" in remark.next_step
+
+
+def test_messages_of_the_dbc_that_never_came_are_named(tmp_path):
+    assert channel_of(tmp_path, steady(0x100, 0x102, 0x103), PLAN).unseen == ("A1", "A4", "A5")
+    assert channel_of(tmp_path, steady(0x300, 0x301, 0x302), PLAN).unseen == ()
+    assert channel_of(tmp_path, steady(0x100, 0x102, 0x103)).unseen == ()
+
+
 def test_a_counter_that_jumps(tmp_path):
     lines = [Line(10 * n, 0x100, bytes([n % 16, 1])) for n in range(600) if n % 30]
     remark = one_remark(channel_of(tmp_path, lines), RemarkKind.COUNTER_JUMPS)

@@ -16,7 +16,7 @@ from netcheck.report.onsite import survey_text
 from tests.network.logs import Line, survey_of
 from tests.network.test_identity import database, message
 from tests.network.test_profiles import protected
-from tests.network.test_remarks import PLAN
+from tests.network.test_remarks import PLAN, steady
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -163,6 +163,19 @@ def test_the_headline_says_which_network(tmp_path, ids, headline, reason):
     text = text_of_lines(tmp_path, lines, PLAN)
     assert headline in text
     assert reason in text
+
+
+def test_messages_of_the_dbc_that_never_came_are_counted_and_named(tmp_path, demo):
+    found = survey_of(tmp_path, steady(0x100, 0x102, 0x103), PLAN)
+    text = survey_text(found, width=80, colour=False)
+    assert "\nNot seen    3 of 6 messages of its DBC: A1, A4 and A5\n" in text
+    short, long = (
+        " ".join(survey_text(demo, width=80, colour=False, verbose=verbose).split())
+        for verbose in (False, True)
+    )
+    assert "7 of 50 messages of its DBC: WheelKeys, CruiseKeys," in short
+    assert "CameraState and 1 more Load" in short
+    assert "CameraState and AmplifierState Load" in long
 
 
 def test_a_doubtful_network_is_told_as_such_and_not_sent_to_a_plan(tmp_path):
