@@ -72,6 +72,7 @@ class NeedResult:
     also: further reasons that hold, in the order of the rules, each with its one-line text
     next: what to do about it, a sentence; "" when nothing is to be done
     text: seen, also and next as one paragraph, as the JSON has it
+    longer_gaps: gaps longer than the part bears, too few to count against it: ``1 of 451 gaps over 250 ms …``
     """
 
     role: str
@@ -89,6 +90,7 @@ class NeedResult:
     also: tuple[str, ...]
     next: str
     text: str
+    longer_gaps: str = ""
 
 
 @dataclass(frozen=True)

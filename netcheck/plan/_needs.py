@@ -8,7 +8,7 @@ from netcheck.plan._case import Case, make_case
 from netcheck.plan._ground import Ground
 from netcheck.plan._model import NeedResult, Reason
 from netcheck.plan._rules import RULES, STATUS, evidence_of, reasons
-from netcheck.plan._texts import also_text, seen_text
+from netcheck.plan._texts import also_text, longer_gaps, seen_text
 from netcheck.words import listing, sentence, similar
 
 ALIKE_ROLE = 0.9  # names of other roles are much alike: left-inner, left-outer
@@ -65,6 +65,7 @@ def _result(
         also=also,
         next=next_,
         text=" ".join(part for part in parts if part),
+        longer_gaps=longer_gaps(case) if reason is not Reason.BY_ITEM else "",
     )
 
 

@@ -81,13 +81,19 @@ def network_name(case: Case) -> str:
 
 def _period(case: Case) -> str:
     """How often it came; also gaps longer than the part bears, where they were too few to count."""
+    text = f"every {milliseconds(case.seen.gaps.percentile_ns(50))}"
+    longer = longer_gaps(case)
+    return f"{text} ({longer})" if longer else text
+
+
+def longer_gaps(case: Case) -> str:
+    """``1 of 451 gaps over 250 ms, up to 15 s``; "" where none is longer than the part bears."""
     gaps, bears_ms = case.seen.gaps, case.need.max_gap_ms
-    text = f"every {milliseconds(gaps.percentile_ns(50))}"
     longer = gaps.longer_than(round(bears_ms * 1e6)) if bears_ms is not None else 0
     if not longer:
-        return text
+        return ""
     longest = milliseconds(gaps.longest_ns)
-    return f"{text} ({longer:,} of {len(gaps):,} gaps over {_number(bears_ms)} ms, up to {longest})"
+    return f"{longer:,} of {len(gaps):,} gaps over {_number(bears_ms)} ms, up to {longest}"
 
 
 def _marks(marks: tuple[MarkSeen, ...]) -> str:

@@ -196,6 +196,10 @@ def _merits(plan: Plan) -> str:
     if defined:
         roles = listing([need.role for need in defined], most=MOST_NAMES)
         parts.append(f"Of these, {roles} by the vehicle file and DBC only, not by a capture.")
+    gappy = unique(f"{need.role} ({need.longer_gaps})" for need in shown if need.longer_gaps)
+    if gappy:
+        gaps = listing(gappy, most=MOST_NAMES)
+        parts.append(f"But mind the gaps of {gaps}: what the part does then, its maker knows.")
     later = [need.role for item in items for need in item.needs if need.status is Status.AFTER_CODING]
     if later:
         be = "appears" if len(unique(later)) == 1 else "appear"

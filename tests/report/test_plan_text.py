@@ -226,6 +226,15 @@ def test_a_go_by_definition_alone_is_not_said_to_be_captured() -> None:
     assert "vehicle-speed by the vehicle file and DBC only, not by a capture." in text
 
 
+def test_gaps_longer_than_the_part_bears_are_told_with_the_verdict() -> None:
+    plan = EXAMPLES["go"]()
+    need = replace(plan.items[0].needs[1], longer_gaps="1 of 123 gaps over 50 ms, up to 4.0 s")
+    item = replace(plan.items[0], needs=(need,))
+    text = " ".join(text_of(replace(plan, items=(item,))).split())
+    assert "But mind the gaps of vehicle-speed (1 of 123 gaps over 50 ms, up to 4.0 s):" in text
+    assert "But mind" not in text_of(plan)
+
+
 def test_a_block_with_a_change_of_an_item_that_waits_is_not_to_be_written() -> None:
     assert "gateway, block 0x2210 – not yet: park-distance is NO-GO" in text_of(EXAMPLES["no_go"]())
     assert "not yet" not in text_of(EXAMPLES["go_with_changes"]())
