@@ -194,7 +194,7 @@ def test_a_role_that_the_dbc_lacks(tmp_path):
     case = Case(tmp_path).role("horn", "body HornStatus Pressed")
     case.item().need("horn")
     case.log()
-    assert role(check(case)) == (W, "the DBC of body has no message HornStatus")
+    assert role(check(case)) == (W, "the DBC of body has no message HornStatus (it has DoorStatus)")
 
 
 def test_a_role_that_waits_for_coding(tmp_path):
