@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from types import ModuleType
-from typing import Any, Final
+from typing import Final
 
-from pydantic import ValidationError
-
-from netcheck.errors import UsageError
-from netcheck.files import Measured, Network, one_of
+from netcheck.files import Measured, Network
 from netcheck.tap import _fault_tolerant, _high_speed
 from netcheck.tap._model import Judged, Reading, State
 from netcheck.tap._stub import safe_length, stub
 
+_AGREE: Final = 0.2  # V, our own rule of thumb: so near a difference is to that of the two wires
 _UNITS: Final = {"termination": "Ω", "stub": "m", "high-shorted": "", "low-shorted": ""}  # others are volts
 _HOW: Final = {
     "termination": "Battery disconnected: ohms from high to low.",
@@ -34,42 +32,11 @@ _ASKED: Final = frozenset(
 )
 
 
-def parse_measured(texts: list[str]) -> Measured:
-    """``termination=60.4 high-idle=2.51`` as a model. Raises UsageError that says what would be right."""
-    values: dict[str, Any] = {}
-    for word in " ".join(texts).replace(",", " ").split():
-        key, equals, value = word.partition("=")
-        keys = [*_HOW]
-        if not equals or not value:
-            raise UsageError(f"--measured: '{word}' is no key=value", remedy="such as termination=60.4")
-        if key not in keys:
-            raise UsageError(f"--measured: no reading is called '{key}'", remedy=one_of(key, keys))
-        if key in values:
-            raise UsageError(f"--measured: '{key}' is given twice", remedy="give it once")
-        values[key] = _value(key, value)
-    try:
-        return Measured.model_validate(values)
-    except ValidationError as error:
-        key = str(error.errors()[0]["loc"][0])
-        remedy = "no, ground or supply" if key.endswith("-shorted") else "a number not below 0"
-        raise UsageError(f"--measured: {key}={values[key]} is not possible", remedy=remedy) from error
-
-
-def _value(key: str, text: str) -> float | str:
-    if key.endswith("-shorted"):
-        return text
-    if key == "termination" and text.lower() in {"open", "ol"}:  # as meters show it
-        return "open"
-    try:
-        return float(text.removesuffix("V").removesuffix("m").removesuffix("Ω"))
-    except ValueError as error:
-        raise UsageError(f"--measured: {key}={text} is no number", remedy=f"such as {key}=2.5") from error
-
-
 def readings(measured: Measured | None, network: Network) -> tuple[Reading, ...]:
     """Everything to measure, in the order in which it is measured: with the battery off first."""
-    complete = _completed(measured or Measured())
-    judged = _judged(complete, network)
+    given = measured or Measured()
+    complete = _completed(given)
+    judged = _judged(complete, network) | _differing(given, complete, network)
     taken = {
         key: value
         for key, value in complete.model_dump(by_alias=True, exclude_none=True).items()
@@ -100,6 +67,29 @@ def _completed(measured: Measured) -> Measured:
         if getattr(measured, f"difference_{when}") is None and high is not None and low is not None:
             more[f"difference_{when}"] = round(high - low, 3)
     return measured.model_copy(update=more)
+
+
+def _differing(given: Measured, complete: Measured, network: Network) -> dict[str, Judged]:
+    """A measured difference that is not that of the two wires, or of which they leave nothing to say."""
+    judged, found = _judged(complete, network), {}
+    for when in ("idle", "dominant"):
+        key = f"difference-{when}"
+        difference = getattr(given, f"difference_{when}")
+        high, low = getattr(given, f"high_{when}"), getattr(given, f"low_{when}")
+        if difference is None or high is None or low is None:
+            continue
+        if key not in judged:
+            found[key] = Judged(
+                State.NOTE, "not judged: the readings of the two wires say what is the matter"
+            )
+        elif abs(difference - (high - low)) > _AGREE and judged[key].state is State.RIGHT:
+            found[key] = Judged(
+                State.UNKNOWN,
+                f"by the readings of the two wires it is {round(high - low, 3):g} V",
+                "The readings are not of the same moment, or one is not what it is called.",
+                "Measure all three again, one right after the other.",
+            )
+    return found
 
 
 def _shown(key: str, value: float | str) -> str:
