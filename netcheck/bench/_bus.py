@@ -13,7 +13,7 @@ import can
 
 from netcheck.bench._play import BusStopped
 from netcheck.bench._target import Target, WireId, id_list
-from netcheck.capture.live import check_interface, option_value
+from netcheck.capture.live import check_interface, missing_library, option_value
 from netcheck.errors import InputError, UsageError
 
 _BUS_OFF: Final = 0x40  # linux/can/error.h: the class bit CAN_ERR_BUSOFF in the id of an error frame
@@ -117,8 +117,8 @@ def open_target(target: Target) -> SendingBus:
         )
     except Exception as error:  # drivers raise what they like
         remedy = "is it plugged in, not used by another program, and the channel right?"
-        if target.interface == "udp_multicast" and "msgpack" in _said(error):
-            remedy = "pip install 'python-can[multicast]'"
+        if missing := missing_library(target.interface, error):
+            remedy = missing
         elif isinstance(error, TypeError | ValueError):
             remedy = "check --channel, --bitrate and --option against python-can's page on this interface"
         raise InputError(target.name, f"cannot be opened: {_said(error)}", remedy=remedy) from error

@@ -10,7 +10,7 @@ from typing import Any, Final, NoReturn
 
 import can
 
-from netcheck.capture._interfaces import check_interface, option_value
+from netcheck.capture._interfaces import check_interface, missing_library, option_value
 from netcheck.capture._listen import (
     SET_OUTSIDE,
     SOFTWARE,
@@ -151,10 +151,8 @@ def _cannot_open(tapping: Tapping, error: Exception) -> InputError:
         text += f" ({' '.join(str(cause).split()).rstrip('.')})"
         cause = cause.__cause__
     interface = tapping.interface
-    if isinstance(error, ImportError) or "msgpack" in text or isinstance(error, NotImplementedError):
-        remedy = "its driver or library is not installed; see python-can's page on this interface"
-        if interface == "udp_multicast":
-            remedy = "pip install 'python-can[multicast]'"
+    if missing := missing_library(interface, error):
+        remedy = missing
     elif isinstance(error, TypeError | ValueError):
         remedy = "check --channel, --bitrate and --option against python-can's page on this interface"
     elif interface == "socketcan":

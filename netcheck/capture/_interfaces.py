@@ -4,10 +4,20 @@ from __future__ import annotations
 
 import difflib
 import logging
+from collections.abc import Mapping
+from typing import Final
 
 import can
 
 from netcheck.errors import UsageError
+
+# What python-can calls the extra that brings an interface's library (python-can 4.6).
+_EXTRAS: Final[Mapping[str, str]] = {
+    "gs_usb": "gs-usb",
+    "serial": "serial",
+    "slcan": "serial",
+    "udp_multicast": "multicast",
+}
 
 
 def check_interface(interface: str) -> None:
@@ -28,3 +38,17 @@ def option_value(word: str) -> str | int | bool:
         return int(word, 0)
     except ValueError:
         return word
+
+
+def missing_library(interface: str, error: Exception) -> str:
+    """What to install where an interface cannot be opened without it; "" where that is not the cause.
+
+    python-can tells it by errors of several kinds, ImportError among them.
+    """
+    said = f"{error} {error.__cause__ or ''}"
+    is_missing = "msgpack" in said or "not installed" in said
+    if not (is_missing or isinstance(error, ImportError | NotImplementedError)):
+        return ""
+    if interface in _EXTRAS:
+        return f"pip install 'python-can[{_EXTRAS[interface]}]'"
+    return "its driver or library is not installed; see python-can's page on this interface"

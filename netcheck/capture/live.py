@@ -1,7 +1,7 @@
 """Recording from a live bus. A door of its own: reading files does not need python-can's interfaces."""
 
 from netcheck.capture._bus import OpenBus, Tapping, open_bus
-from netcheck.capture._interfaces import check_interface, option_value
+from netcheck.capture._interfaces import check_interface, missing_library, option_value
 from netcheck.capture._listen import Listening
 from netcheck.capture._live import Ending, Fault, LiveCapture
 from netcheck.capture._logfile import LogFile
@@ -17,6 +17,7 @@ __all__ = [
     "OpenBus",
     "Tapping",
     "check_interface",
+    "missing_library",
     "open_bus",
     "option_value",
 ]

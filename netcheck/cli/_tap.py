@@ -169,6 +169,7 @@ def _listen_now(
     from netcheck.capture.live import Tapping, open_bus
     from netcheck.cli._record_setup import channel_name
     from netcheck.tap import Recorded, listen
+    from netcheck.words import bit_rate
 
     interface, channel, bitrate = wires
     job, item = wanted
@@ -177,7 +178,7 @@ def _listen_now(
     tapping = Tapping(interface, channel, rate, model.fd_bitrate if model else None, bus_words(options))
     opened = open_bus(tapping)
     name = channel_name(channel)
-    at = f" at {rate} bit/s" if rate else ""
+    at = f" at {bit_rate(rate)}" if rate else ""
     note(f"listening on {tapping.name}{at} for {seconds:g} s; {opened.listening.value}")
     log = listen(opened, folder / "tap.log", channel=name, seconds=seconds, wait=seconds)
     return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire)

@@ -34,7 +34,8 @@ def _next_wrong_tap(case: Case) -> str:
 
 
 def _next_mark(case: Case) -> str:
-    return f"Repeat the exercise and mark from when to when{_exercise(case)}."
+    again = "Repeat the exercise and mark" if case.exercises else "Exercise it and mark"
+    return f"{again} from when to when{_exercise(case)}."
 
 
 def _next_exercise(case: Case) -> str:

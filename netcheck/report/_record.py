@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from netcheck.evidence import Made, Outcome, Result, Unasked
-from netcheck.plan import Plan, Status
+from netcheck.plan import Plan, Reason, Status
 from netcheck.report._page import Page, Span, Style
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_verdict import write_verdict
@@ -26,8 +26,9 @@ RESULT_WORDS: Final = {
     Result.STOOD: "was in that state all along: no mark",
     Result.SKIPPED: "skipped",
     Result.TIMED_OUT: "did not answer in time: no mark",
-    Result.OPEN: "not come to",
+    Result.OPEN: "not reached",
 }
+_IN_FILES: Final = frozenset({Reason.UNDEFINED_ROLE, Reason.UNDEFINED_SIGNAL})
 _GOOD: Final = frozenset({Result.ANSWERED, Result.MOVED, Result.NOTED})
 
 
@@ -174,12 +175,17 @@ def _mark_lines(made: Sequence[Made]) -> list[str]:
 
 
 def _write_open(page: Page, network: str, plan: Plan) -> None:
-    """What this network still owes, and why: the technician is still at the vehicle."""
+    """What this network still owes, and why: the technician is still at the vehicle.
+
+    What is optional and not in the files is left out: no recording changes it.
+    """
     needs = {
         (need.role, need.seen): need
         for item in plan.items
         for need in item.needs
-        if need.network == network and need.status in {Status.EXPECTED, Status.MISSING}
+        if need.network == network
+        and need.status in {Status.EXPECTED, Status.MISSING}
+        and not (need.optional and need.reason in _IN_FILES)
     }
     if not needs:
         return
@@ -187,12 +193,13 @@ def _write_open(page: Page, network: str, plan: Plan) -> None:
     column = min(max(len(role) for role, _ in needs) + 4, 26)
     for need in needs.values():
         optional = "optional, " if need.optional else ""
+        sign = "-" if need.optional else STATUS_SIGNS[need.status]
         page.entry(
-            f"{STATUS_SIGNS[need.status]} {need.role}",
+            f"{sign} {need.role}",
             f"{optional}{need.status}: {need.seen}",
             indent=2,
             column=column,
-            style=STATUS_STYLES[need.status],
+            style=Style.PLAIN if need.optional else STATUS_STYLES[need.status],
         )
         if need.next:
             page.entry("→", need.next, indent=2 + column)

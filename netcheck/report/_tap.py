@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from netcheck.report._page import Page, Style
 from netcheck.tap import Finding, Judged, Reading, RoleFound, State, TapCheck
-from netcheck.words import sentence, unique
+from netcheck.words import counted, sentence, unique
 
 SCHEMA: Final = "netcheck.tap/1"
 _SIGNS: Final = {State.RIGHT: "+", State.WRONG: "X", State.UNKNOWN: "?", State.NOTE: "-"}
@@ -38,7 +38,7 @@ _MOST_STEPS: Final = 5
 
 
 def tap_text(check: TapCheck, *, then: str = "", width: int = 80, colour: bool = False) -> str:
-    """The answer first, then what to do, the traffic, the roles, the multimeter and the cautions.
+    """The answer first, then what to do, the traffic, the roles, the cautions and the multimeter.
 
     then: what comes after a pair that is right, a sentence
     """
@@ -51,12 +51,12 @@ def tap_text(check: TapCheck, *, then: str = "", width: int = 80, colour: bool =
         page.entry(f"{number}.", step, indent=2)
     _write_traffic(page, check)
     _write_roles(page, check)
-    _write_readings(page, check)
-    page.heading("Cautions")
-    for caution in unique(check.cautions):
-        page.entry("[!]", sentence(caution), indent=2)
     for warning in check.warnings:
         page.entry("Note:", sentence(warning), indent=2)
+    page.heading("Before you measure")
+    for caution in unique(check.cautions):
+        page.entry("[!]", sentence(caution), indent=2)
+    _write_readings(page, check)
     return page.render(colour=colour)
 
 
@@ -124,7 +124,8 @@ def _write_traffic(page: Page, check: TapCheck) -> None:
         length = f"{heard.seconds:.0f} s" if heard.seconds >= 10 else f"{heard.seconds:.1f} s"
         channel = f", {heard.channel}" if heard.channel and heard.channel not in heard.source.split() else ""
         source = heard.source.replace("\\", "/").rsplit("/", 1)[-1]
-        page.heading(f"On the wires: {source}{channel}, {heard.frames:,} frames in {length}")
+        frames = f"{counted(heard.frames, 'frame')} in {length}" if heard.frames else "not one frame"
+        page.heading(f"On the wires: {source}{channel}, {frames}")
     if check.place:
         page.entry("Where", f"{check.network}: {sentence(check.place)}", indent=2, column=_COLUMN)
     for finding in check.findings:
@@ -141,7 +142,7 @@ def _write_more(page: Page, cause: str, step: str) -> None:
     if cause:
         page.entry("", f"Likely: {cause}", indent=2, column=_COLUMN)
     if step:
-        page.entry("", f"→ {step}", indent=2, column=_COLUMN)
+        page.entry("→", step, indent=2 + min(_COLUMN, (page.width - 2) // 2))
 
 
 def _write_roles(page: Page, check: TapCheck) -> None:

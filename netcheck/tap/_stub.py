@@ -43,14 +43,14 @@ def stub(metres: float, bitrate: int) -> Judged:
             State.UNKNOWN,
             f"longer than the {safe:.2g} m that are safe by guidance, within the {lax:g} m of a laxer table",
             cause,
-            "Shorten it if you can; else survey a capture with the part fitted for error frames.",
+            "Shorten the stub if you can; else survey a capture with the part fitted for error frames.",
         )
     if lax is None:
         return Judged(
             State.UNKNOWN,
             f"longer than the {safe:.2g} m that are safe by guidance; no table we know goes above 1 Mbit/s",
             cause,
-            "Shorten it, or lead the cable to the part and back.",
+            "Shorten the stub, or lead the cable to the part and back.",
         )
     return Judged(
         State.WRONG,

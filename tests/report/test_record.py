@@ -10,7 +10,9 @@ import pytest
 
 from netcheck.evidence import Act, Made, Outcome, Result, Stretch, Unasked
 from netcheck.files import Mark
+from netcheck.plan import Reason, Status
 from netcheck.report.onsite import RecordCase, record_json, record_text
+from tests.report.examples import EXAMPLES
 
 S = 1_000_000_000
 REVERSE = Act("reverse-engaged", "Select reverse.", "active", "state", optional=False, watch=None)
@@ -118,6 +120,24 @@ def test_a_log_without_a_message_is_not_offered_to_the_job(frames):
     case = replace(CASE, frames=frames, error_frames=frames, outcomes=(), made=())
     assert "To keep it" not in record_text(case)
     assert record_json(case)["job_lines"] == []
+
+
+def open_part(*needs):
+    """The part of the text about what the network still owes."""
+    plan = EXAMPLES["unproven"]()
+    item = replace(plan.items[0], needs=needs)
+    text = record_text(replace(CASE, plan=replace(plan, items=(item,))))
+    return text.partition("── Still open on comfort")[2].partition("──\n")[2].partition("\n── ")[0]
+
+
+def test_what_is_optional_is_no_alarm_and_what_no_recording_changes_is_left_out():
+    park = EXAMPLES["unproven"]().items[0].needs[0]
+    need = replace(park, network="comfort", status=Status.MISSING, reason=Reason.NO_ANSWER, optional=False)
+    assert open_part(need).startswith("  X reverse-engaged")
+    assert open_part(replace(need, optional=True)).startswith("  - reverse-engaged")
+    unmapped = replace(need, reason=Reason.UNDEFINED_ROLE)
+    assert open_part(unmapped).startswith("  X reverse-engaged")
+    assert open_part(replace(unmapped, optional=True)) == ""
 
 
 def test_json_is_plain():

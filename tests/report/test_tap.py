@@ -61,6 +61,10 @@ X SOMETHING IS WRONG – this pair is comfort, but termination: one is missing.
   + reverse-engaged       here: Gear every 100 ms, reads P (0)
   - illumination          note (optional): Light did not come
                           → Switch the lamps on.
+  Note: Something.
+
+── Before you measure ──────────────────────────────────────────────────────────
+  [!] Never measure at an airbag plug.
 
 ── Multimeter on this pair (ISO 11898-2, high speed) ───────────────────────────
   X termination           120 Ω: wrong, one is missing (should be: about 60 Ω)
@@ -68,10 +72,6 @@ X SOMETHING IS WRONG – this pair is comfort, but termination: one is missing.
                           → Plug in.
   Still to measure (give it with --measured key=value):
     high-idle             Volts. Should be: about 2.5 V.
-
-── Cautions ────────────────────────────────────────────────────────────────────
-  [!] Never measure at an airbag plug.
-  Note: Something.
 """
 
 
