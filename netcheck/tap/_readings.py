@@ -76,12 +76,12 @@ def _differing(given: Measured, complete: Measured, network: Network) -> dict[st
         key = f"difference-{when}"
         difference = getattr(given, f"difference_{when}")
         high, low = getattr(given, f"high_{when}"), getattr(given, f"low_{when}")
-        if difference is None or high is None or low is None:
+        if difference is None:
             continue
         if key not in judged:
-            found[key] = Judged(
-                State.NOTE, "not judged: the readings of the two wires say what is the matter"
-            )
+            found[key] = Judged(State.NOTE, "not judged: the wires' own readings say what is the matter")
+        elif high is None or low is None:
+            continue
         elif abs(difference - (high - low)) > _AGREE and judged[key].state is State.RIGHT:
             found[key] = Judged(
                 State.UNKNOWN,

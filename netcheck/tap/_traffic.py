@@ -12,6 +12,7 @@ from netcheck.tap._model import Finding, State
 from netcheck.words import bit_rate
 
 _ERROR_SHARE: Final = 0.001  # of all frames; common practice: single ones come with plugging and waking
+_LEAST_SHARE: Final = 3  # a third of the ids, or of the DBC's messages, must be the other's; our own rule
 _UNSURE: Final = {
     RemarkKind.TWO_NETWORKS: (
         "two-networks",
@@ -86,6 +87,16 @@ def _has_enough(channel: ChannelSurvey, network: str) -> bool:
     return entry is not None and entry.explained >= entry.least
 
 
+def _is_thin(channel: ChannelSurvey, network: str) -> bool:
+    """Whether the DBC explains few of the channel's ids, and few of its messages came.
+
+    More fit than by chance; but ids are not taken by chance. Of 810 channels made of one maker's public
+    DBC, 67 passed for the network of another maker's; with this rule, 15.
+    """
+    entry = _entry(channel, network)
+    return entry is not None and _LEAST_SHARE * entry.explained < min(entry.ids, entry.messages)
+
+
 def _entry(channel: ChannelSurvey, network: str) -> Ranked | None:
     return next((entry for entry in channel.candidates if entry.network == network), None)
 
@@ -118,12 +129,8 @@ def _network(
             return Finding(name, State.UNKNOWN, remark.text, cause, remark.next_step)
     if not channel.messages:
         return silence(wanted)
-    if wanted is None and seen is not None:
-        return Finding(
-            "network", State.RIGHT, f"this is {seen}: {counts}", next="Write it into the job file's item."
-        )
-    if wanted is not None and seen == wanted:
-        return Finding("network", State.RIGHT, f"this is {wanted}: {counts}")
+    if seen is not None and wanted in {None, seen}:
+        return _clear(channel, seen, counts, "" if wanted else "Write it into the job file's item.")
     if wanted is not None and seen is not None:
         return Finding(
             "network",
@@ -133,6 +140,19 @@ def _network(
             f"Go to the pair of {wanted}{_where(vehicle, wanted)}.",
         )
     return _unclear(channel, wanted, vehicle, counts)
+
+
+def _clear(channel: ChannelSurvey, seen: str, counts: str, next_: str) -> Finding:
+    """The network that the channel is taken for is no other than the wanted one."""
+    if not _is_thin(channel, seen):
+        return Finding("network", State.RIGHT, f"this is {seen}: {counts}", next=next_)
+    return Finding(
+        "network",
+        State.UNKNOWN,
+        f"it may be {seen}: {counts}",
+        "The DBC knows a part of the traffic only, or this is another vehicle: makers like the same ids.",
+        "Compare model and model year; see with netcheck survey whether cycle times and values fit.",
+    )
 
 
 def _unclear(channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, counts: str) -> Finding:

@@ -10,7 +10,7 @@ from netcheck.catalogue import load_job
 from netcheck.errors import InputError, UsageError
 from netcheck.files import Measured
 from netcheck.tap import Recorded, State, TapCheck, check_tap, choose_item
-from tests.acceptance.cases import BRAKE, LAMPS, LEVER, PUMPS, Case, every, lever_case
+from tests.acceptance.cases import BRAKE, LAMPS, LEVER, PUMPS, Case, every, lever_case, plain_dbc
 
 R, W, U, N = State.RIGHT, State.WRONG, State.UNKNOWN, State.NOTE
 RECORDER = {"stated": "bitrate", "has_wire": "has_wire"}
@@ -89,6 +89,25 @@ def test_three_ids_of_two_hundred_are_no_right_pair(tmp_path):
     assert "whether this is body is doubtful: 3 of 203 ids" in text
     assert finding(found, "bit-rate")[0] is N  # a doubtful network says nothing of its rate
     assert found.verdict is not R
+
+
+@pytest.mark.parametrize(
+    ("known", "fit", "strangers", "state"),
+    [
+        (30, 6, 24, U),  # a fifth either way: more than by chance, but makers like the same ids
+        (30, 12, 24, R),
+        (6, 6, 84, R),  # a small DBC, all of which came
+    ],
+)
+def test_a_few_ids_of_many_are_no_right_pair(tmp_path, known, fit, strangers, state):
+    case = lever_case(tmp_path)
+    case.dbc["body"] = plain_dbc(LEVER, *range(0x200, 0x200 + known - 1))
+    log = case.log(None).send(LEVER, every(0.1), "00")
+    for can_id in [*range(0x200, 0x200 + fit - 1), *range(0x300, 0x300 + strangers)]:
+        log.send(can_id, every(0.5), "00")
+    assert finding(check(case), "network")[0] is state
+    case.items[0].network = None
+    assert finding(check(case), "network")[0] is state
 
 
 def test_a_network_that_shares_its_ids_may_be_it(tmp_path):
