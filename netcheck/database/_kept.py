@@ -51,6 +51,6 @@ def _key(content: bytes) -> str:
 def _reader() -> bytes:
     """The source of the loader: a changed one may read a file in another way."""
     try:
-        return Path(__file__).with_name("_load.py").read_bytes()
+        return b"".join(Path(__file__).with_name(name).read_bytes() for name in ("_cut_off.py", "_load.py"))
     except OSError:  # not installed as files
         return b""

@@ -10,6 +10,7 @@ from os import PathLike, fspath
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from netcheck.database._cut_off import cut_off
 from netcheck.database._extract import FLOAT_TYPES
 from netcheck.database._kept import Loaded, keep_layout, read_layout
 from netcheck.database._model import Database, Message, Page, Signal
@@ -93,7 +94,7 @@ def _parse(path: str, text: str) -> Loaded:
         Exception
     ) as error:  # the parser raises whatever its steps raise: ParseError, ValueError, KeyError …
         raise _refusal(path, text, error) from error
-    complaints: list[str] = []
+    complaints = [said] if (said := cut_off(text)) else []
     addresses = _addresses(loaded.nodes)
     messages = [_message(message, loaded.dbc, path, complaints) for message in loaded.messages]
     messages = [replace(message, source_address=_address(message, addresses)) for message in messages]
