@@ -3,6 +3,7 @@
     NetcheckError
     ├── InputError      a file, or a place in one, cannot be used
     └── UsageError      the call itself makes no sense
+        └── NoSuchSignalError    a signal that was not decoded is asked for; also a KeyError
 
 Both print as one line and end a command with exit status 2. Findings about a vehicle
 ("this signal is missing") are never errors: they are data in a plan.
@@ -52,3 +53,7 @@ class UsageError(NetcheckError):
 
     def __str__(self) -> str:
         return _one_line(self.what + (f" – {self.remedy}" if self.remedy else ""))
+
+
+class NoSuchSignalError(UsageError, KeyError):
+    """A signal that was not decoded is asked for."""

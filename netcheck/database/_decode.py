@@ -26,7 +26,7 @@ from netcheck.database._extract import (
     work_words,
 )
 from netcheck.database._model import Database, Message, Signal
-from netcheck.errors import UsageError
+from netcheck.errors import NoSuchSignalError, UsageError
 from netcheck.kernels import kernels
 
 _KERNELS: Final = kernels("netcheck.database._kernels")
@@ -80,7 +80,8 @@ def decode(
     signals: pattern with ``*``, ``?`` and ``[…]`` for signal names or for "Message.Signal"; case counts
     channel: only frames of this channel; by default of all
 
-    Raises UsageError for a pattern that fits no signal and for a channel the capture does not have.
+    Raises UsageError for a pattern that fits no signal and for a channel the capture does not have. A signal
+    that is not in the mapping raises NoSuchSignalError, a KeyError.
     """
     chosen = choose(database, signals)
     frames = frames_by_message(capture, database, channel)
@@ -94,7 +95,22 @@ def decode(
     else:  # the kernels run without the interpreter lock
         with ThreadPoolExecutor(cores(), "netcheck-decode") as threads:
             found = list(threads.map(read, chosen))
-    return {(one.message, one.signal): one for series in found for one in series}
+    return _Decoded({(one.message, one.signal): one for series in found for one in series})
+
+
+class _Decoded(dict[tuple[str, str], Series]):
+    """Says what there is where a signal is asked for that is not there."""
+
+    def __missing__(self, key: object) -> Series:
+        __tracebackhide__ = True  # for pytest: the caller's line is what matters
+        parts = key if isinstance(key, tuple) else (key,)
+        asked = ".".join(str(part) for part in parts)
+        names = {f"{message}.{signal}": (message, signal) for message, signal in self}
+        if asked in names:
+            raise NoSuchSignalError(f"a series is asked for by {key!r}", remedy=f"write {names[asked]}")
+        near = difflib.get_close_matches(asked, names, n=1)
+        remedy = f"did you mean {names[near[0]]}?" if near else ""
+        raise NoSuchSignalError(f"no signal {key!r} was decoded", remedy=remedy)
 
 
 def choose(database: Database, signals: str) -> list[tuple[Message, tuple[Signal, ...]]]:

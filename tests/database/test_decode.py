@@ -139,3 +139,24 @@ def test_every_frame_is_a_sample_short_or_of_another_page(payloads: list[bytes])
             for payload in payloads
         )
         assert len(got) + got.short + other_page == got.frames == len(payloads)
+
+
+@pytest.mark.parametrize(
+    ("key", "says"),
+    [
+        (
+            ("Status", "Levre"),
+            "no signal ('Status', 'Levre') was decoded – did you mean ('Status', 'Lever')?",
+        ),
+        ("Status.Lever", "a series is asked for by 'Status.Lever' – write ('Status', 'Lever')"),
+        (("nothing", "like it"), "no signal ('nothing', 'like it') was decoded"),
+    ],
+)
+def test_a_signal_that_is_not_there_is_answered_with_what_is(key, says):
+    found = decode(hand_made([Frame(0x100, b"\x00" * 8)]), DATABASE)
+    with pytest.raises(KeyError) as caught:
+        found[key]
+    assert isinstance(caught.value, UsageError)
+    assert str(caught.value) == says
+    assert found.get(key) is None
+    assert key not in found
