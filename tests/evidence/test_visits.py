@@ -2,7 +2,7 @@
 
 A role that moves by itself may do so just when it is asked for. Every 40 s or more often, it is found out
 before the recording ends. A rarer one may slip through: of visits to one that is active for about 3 s in
-20 s, at random, a sixth show it (a person who waits 12 s for an answer, and does not wonder when it comes).
+20 s, at random, a tenth show it (a person who waits 12 s for an answer, and does not wonder when it comes).
 """
 
 from __future__ import annotations
