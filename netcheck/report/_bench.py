@@ -44,7 +44,7 @@ def simulation_text(told: SimulationTold, width: int) -> str:
     if told.marks_file is not None:
         page.text(f"{told.marks_file}: {counted(told.marks, 'mark')}")
     if told.played is not None:
-        _played_text(page, told.played, f"{bench.seconds:g} s")
+        _played_text(page, told.played, f"{bench.seconds:g} s in the script")
     return page.render(colour=False)
 
 

@@ -81,10 +81,14 @@ def prompt_text(act: Act, number: int, total: int, *, width: int, colour: bool, 
     return "\n" + page.render(colour=colour)
 
 
+def _seconds(seconds: float) -> str:
+    return counted(round(seconds), "second")
+
+
 def quiet_text(seconds: float, *, width: int, colour: bool) -> str:
     """The quiet time before the first exercise."""
     page = Page(width)
-    page.heading(f"{_QUIET} for {seconds:.0f} seconds")
+    page.heading(f"{_QUIET} for {_seconds(seconds)}")
     page.text("Touch nothing, so that a role that moves by itself shows up.")
     return "\n" + page.render(colour=colour)
 
@@ -92,7 +96,7 @@ def quiet_text(seconds: float, *, width: int, colour: bool) -> str:
 def stillness_text(seconds: float, *, width: int, colour: bool, keys: bool) -> str:
     """The time after the last exercise."""
     page = Page(width)
-    page.heading(f"That was all. {_QUIET} for {seconds:.0f} seconds more")
+    page.heading(f"That was all. {_QUIET} for {_seconds(seconds)} more")
     page.text("Touch nothing, so that a role that moves by itself shows up.")
     if keys and seconds > 5:
         page.text("[q] ends it sooner, and says less")

@@ -11,6 +11,7 @@ import pytest
 from netcheck.evidence import Act, Made, Outcome, Result, Stretch, Unasked
 from netcheck.files import Mark
 from netcheck.plan import Reason, Status
+from netcheck.report._record_live import quiet_text
 from netcheck.report.onsite import RecordCase, record_json, record_text
 from tests.report.examples import EXAMPLES
 
@@ -150,3 +151,8 @@ def test_json_is_plain():
         {"role": "reverse-engaged", "state": "active", "from": 12.5, "to": 15.0, "how": "answered"}
     ]
     assert (found["plan"], found["lost"]) == (None, {"frames": 0, "told": True, "how": []})
+
+
+def test_a_second_is_one():
+    assert "Hands off for 1 second ──" in quiet_text(1.0, width=80, colour=False)
+    assert "Hands off for 5 seconds ──" in quiet_text(5.0, width=80, colour=False)
