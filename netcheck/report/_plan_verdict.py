@@ -133,7 +133,9 @@ def _doubts(items: list[ItemResult]) -> str:
     if expected:
         verb = "is" if len(expected) == 1 else "are"
         roles = listing(unique(expected), most=MOST_NAMES)
-        parts.append(f"{len(expected)} of {counted(total, 'required need')} {verb} not proven ({roles})")
+        whose = f" of {len(items)} parts" if len(items) > 1 else ""
+        needs = f"{counted(total, 'required need')}{whose}"
+        parts.append(f"{len(expected)} of {needs} {verb} not proven ({roles})")
     facts = unique(question.fact for item in items for question in item.questions)
     if facts:
         parts.append(

@@ -264,3 +264,11 @@ def test_an_item_that_needs_nothing() -> None:
 
 def test_the_same_plan_gives_the_same_text() -> None:
     assert len({text_of(EXAMPLES["go_with_changes"]()) for _ in range(3)}) == 1
+
+
+def test_needs_of_several_parts_are_counted_as_those() -> None:
+    plan = EXAMPLES["unproven"]()
+    both = replace(plan, items=(plan.items[0], replace(plan.items[0], retrofit="another")))
+    one, two = (" ".join(text_of(each).split()) for each in (plan, both))
+    assert re.search(r"\d of \d required needs? (is|are) not proven", one)
+    assert re.search(r"\d of \d required needs? of 2 parts are not proven", two)
