@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from netcheck.coding import field_mask, locate
 from netcheck.database import Signal
 from netcheck.plan._ground import Ground
 from netcheck.plan._sources import Source
-from netcheck.words import counted
+from netcheck.words import counted, listing
 
 
 def slips(ground: Ground) -> Iterator[str]:
@@ -23,7 +24,7 @@ def slips(ground: Ground) -> Iterator[str]:
                 entries = f"{counted(len(here), 'entry', 'entries')} on {network}"
                 year = ground.job.model_year
                 yield f"{file}: role.{role}: {entries} in model year {year}: the first counts, {here[0]}"
-    yield from (f"{file}: {line}" for line in _silent_nodes(ground))
+    yield from (f"{file}: {line}" for line in (*_silent_nodes(ground), *_shared_bits(ground)))
 
 
 def _numbers(source: Source) -> Iterator[str]:
@@ -65,4 +66,24 @@ def _silent_nodes(ground: Ground) -> Iterator[str]:
             yield (
                 f"module.{name}.node: no message of the DBC files is sent by {node}, and a part replaces it: "
                 "what else goes away is not seen"
+            )
+
+
+def _shared_bits(ground: Ground) -> Iterator[str]:
+    """Fields to be coded that have bits in common with another field: coding the one changes the other."""
+    wanted = dict.fromkeys((code.module, code.field) for item in ground.items for code in item.retrofit.code)
+    for module, name in wanted:
+        place = locate(ground.job.vehicle.model, ground.job.model_year, module, name)
+        if place is None:
+            continue
+        own = int.from_bytes(field_mask(place.field, place.block.length), "big")
+        others = [
+            other
+            for other, field in place.block.field.items()
+            if other != name and own & int.from_bytes(field_mask(field, place.block.length), "big")
+        ]
+        if others:
+            yield (
+                f"module.{module}.coding.0x{place.did:04X}: {name} has bits in common with "
+                f"{listing(others)}: coding it changes {'that' if len(others) == 1 else 'those'} too"
             )

@@ -95,3 +95,22 @@ def test_a_replaced_module_whose_messages_are_not_known_is_told(tmp_path, module
     assert [warning.startswith(f"van.vehicle.toml: {told}") for warning in warnings] == (
         [True] if told else []
     )
+
+
+@pytest.mark.parametrize(("bit", "told"), [(0, True), (1, True), (2, False)])
+def test_fields_that_share_bits_with_one_to_be_coded_are_told(tmp_path, bit, told):
+    one, other = {"byte": 0, "bit": 0, "width": 2}, {"byte": 0, "bit": bit, "width": 1}
+    case = Case(tmp_path).module("hub").block("hub", 0x3001, 1, bell=one, lamp=other)
+    case.item().code("hub", "bell", 1)
+    line = (
+        "van.vehicle.toml: module.hub.coding.0x3001: bell has bits in common with lamp: "
+        "coding it changes that too"
+    )
+    assert case.plan().warnings == ((line,) if told else ())
+
+
+def test_fields_that_nobody_codes_may_share_bits(tmp_path):
+    field = {"byte": 0, "bit": 0, "width": 2}
+    case = Case(tmp_path).module("hub").block("hub", 0x3001, 1, bell=field, lamp=field)
+    case.item().need("reverse", optional=True)
+    assert case.plan().warnings == ()
