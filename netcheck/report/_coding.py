@@ -62,8 +62,8 @@ def _summary(case: CodingCase) -> tuple[str, Style]:
     writes = case.plan.writes
     held = sum(bool(case.withheld(write)) for write in writes)
     if writes:
-        some = "not yet" if held == len(writes) else f"{held} of them not yet"
-        parts.append(f"{counted(len(writes), 'block')} to write" + (f" but {some}" if held else ""))
+        some = "held back" if held == len(writes) else f"{held} of them held back"
+        parts.append(f"{counted(len(writes), 'block')} to write" + (f", {some}" if held else ""))
     if counts[CodingStatus.UNKNOWN]:
         parts.append(f"{counted(counts[CodingStatus.UNKNOWN], 'present value')} unknown")
     if counts[CodingStatus.ALREADY]:

@@ -94,7 +94,7 @@ def test_a_block_of_a_part_that_is_not_to_be_fitted() -> None:
     ]:
         found = case([PARK, want("market", 2, item=1)], verdicts=(Verdict.GO_WITH_CHANGES, verdict))
         assert text in coding_text(found)
-        assert "NOT YET: 1 block to write but not yet." in coding_text(found)
+        assert "NOT YET: 1 block to write, held back." in coding_text(found)
         assert text[2:] in coding_json(found)["writes"][0]["cautions"][0]
 
 
