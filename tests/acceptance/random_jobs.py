@@ -177,9 +177,9 @@ def _varied(dice: Dice, msg: Msg) -> Msg:
     def other(sig: Sig) -> Sig:
         if not dice.odd(0.08) or sig.page == "M":
             return sig
-        if is_counter(sig):
+        if is_counter(sig):  # its maximum is a whole raw value
             scale = dice.pick([("1", "0"), ("1", "1"), ("2", "0"), ("0.5", "0")])
-            limits = dice.pick([("0", "0"), ("0", "9"), ("1", "15"), ("0", "200"), ("0", "14"), ("1", "10")])
+            limits = dice.pick([("0", "0"), ("0", "8"), ("2", "14"), ("0", "200"), ("0", "14"), ("1", "10")])
         else:
             scale = dice.pick(
                 [("1", "0"), ("0.1", "0"), ("0.1", "-3"), ("-1", "2"), ("0.001", "0.7"), ("3", "1")]
