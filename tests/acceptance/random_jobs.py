@@ -266,7 +266,7 @@ def _part(dice: Dice, number: int, networks: Networks, roles: Roles) -> Part:
 def _supply(dice: Dice, roles: Roles) -> Supply:
     number = dice.pick([None, *IDS])
     wide = number is not None and (number > 0x7FF or dice.chance(0.1))
-    return Supply(dice.some(tuple(roles), 2, 0.3), number, wide)
+    return Supply(dice.some(tuple(roles), 2, 0.5), number, wide)
 
 
 def _need(dice: Dice, role: str) -> Need:
@@ -341,7 +341,7 @@ def _marks(
         is_inside = finish >= 0 and begin <= span[1]
         if dice.odd(0.3):
             begin, finish = begin + dice.pick([-1, 0, 1]), finish + dice.pick([-1, 0, 1])
-        if begin < finish and (is_inside or dice.odd(0.01)):
+        if begin < finish and (is_inside or dice.odd(0.1)):
             found.append(_mark(dice, role, entries, sig, (begin, finish, raw, raw in active)))
     return found
 

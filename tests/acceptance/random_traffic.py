@@ -78,7 +78,7 @@ class _Traffic:
         good = [0, 1, 1, 2] if dice.chance(0.7) else [0, 1]
         odd = dice.pick([[3], [5], [15], [14, 15], [(1 << sig.width) - 1], [30, 200]])
         pool = dice.pick([[1], [0], odd, good + odd]) if dice.odd(0.3) else good
-        spots = self._spots(0.3)
+        spots, others, other = self._spots(0.3), self._spots(0.1), dice.pick([15, 0, 3]) % (1 << sig.width)
         steps: list[tuple[int, int, int]] = []
         time = 0
         while time <= self.end:
@@ -91,6 +91,8 @@ class _Traffic:
         def raw_at(time: int, count: int) -> int:
             if count in spots:
                 return dice.pick(odd) % (1 << sig.width)
+            if count in others:
+                return other
             return next(raw for start, end, raw in steps if start <= time < end)
 
         return raw_at
