@@ -170,6 +170,13 @@ def test_no_value_is_not_out_of_range(tmp_path):
     assert case.outcome() == SHOWN
 
 
+def test_no_value_is_not_among_the_values_of_which_one_percent_may_be_wrong(tmp_path):
+    case = speed_case(tmp_path, not_available=[0xFFFF])
+    speeds = ["FFFF0000"] * 50 + [km_h(251)] + [km_h(20 + i) for i in range(49)]  # 1 of 50, not of 100
+    case.log().send(SPEED, every(0.1, end=9.9), speeds)
+    assert case.outcome() == expected("out-of-range")
+
+
 def test_a_value_outside_the_limits_is_no_movement(tmp_path):
     case = speed_case(tmp_path)
     case.log().send(SPEED, every(0.1, end=9.9), [km_h(300)] + [km_h(20)] * 99)
