@@ -71,6 +71,13 @@ def unique(values: Iterable[_Value]) -> tuple[_Value, ...]:
     return tuple(dict.fromkeys(values))
 
 
+def meant(wrong: str, names: Iterable[str]) -> str:
+    """``did you mean 'plan'?``, or all names where none is like it."""
+    known = list(names)
+    near = get_close_matches(wrong, known, n=1)
+    return f"did you mean '{near[0]}'?" if near else f"it has {', '.join(known)}"
+
+
 def similar(wrong: str, names: Iterable[str], alike: float = ALIKE) -> str:
     """`` (it has gateway)``, for a name that may be misspelt; "" where none is much like it."""
     found = get_close_matches(wrong, list(names), n=1, cutoff=alike)

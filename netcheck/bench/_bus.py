@@ -13,11 +13,10 @@ import can
 
 from netcheck.bench._play import BusStopped
 from netcheck.bench._target import Target, WireId, id_list
-from netcheck.capture.live import check_interface, missing_library, option_value
+from netcheck.capture.live import SET_OUTSIDE, check_interface, missing_library, option_value
 from netcheck.errors import InputError, UsageError
 
 _BUS_OFF: Final = 0x40  # linux/can/error.h: the class bit CAN_ERR_BUSOFF in the id of an error frame
-SET_OUTSIDE: Final = frozenset({"socketcan", "socketcand", "udp_multicast", "virtual"})
 # Seconds to wait for room, where python-can would else not wait at all, or for ever.
 _PATIENCE: Final = {"socketcan": 0.1, "virtual": 0.1}
 # Where python-can gives what we sent back only when asked to, by receive_own_messages. Others do it unasked

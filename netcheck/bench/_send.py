@@ -11,7 +11,7 @@ from netcheck.bench._play import Played, play
 from netcheck.bench._sender import wire_id
 from netcheck.bench._setup import Bench
 from netcheck.bench._story import ALWAYS
-from netcheck.bench._target import SOFTWARE, Target, WireId
+from netcheck.bench._target import Target, WireId
 from netcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ def send(
     Raises InputError and UsageError as ``open_target`` and ``SendingBus.check_free``, before it sends any.
     """
     from netcheck.bench._bus import open_target
+    from netcheck.capture.live import SOFTWARE
 
     for target in ids:
         if listen <= 0 and target.interface not in SOFTWARE:

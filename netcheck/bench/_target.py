@@ -9,7 +9,6 @@ from typing import Final
 
 from netcheck.words import id_text
 
-SOFTWARE: Final = frozenset({"udp_multicast", "virtual"})  # interfaces without a wire
 _LISTED: Final = 4
 
 WireId = tuple[int, bool]  # identifier, whether it has 29 bits

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import logging
 from collections.abc import Mapping
 from typing import Final
@@ -10,6 +9,7 @@ from typing import Final
 import can
 
 from netcheck.errors import UsageError
+from netcheck.words import meant
 
 # What python-can calls the extra that brings an interface's library (python-can 4.6).
 _EXTRAS: Final[Mapping[str, str]] = {
@@ -23,9 +23,7 @@ _EXTRAS: Final[Mapping[str, str]] = {
 def check_interface(interface: str) -> None:
     """Refuse an interface that python-can does not have. Its log is silenced: exceptions say what matters."""
     if interface not in can.VALID_INTERFACES:
-        known = sorted(can.VALID_INTERFACES)
-        near = difflib.get_close_matches(interface, known, n=1)
-        hint = f"did you mean '{near[0]}'?" if near else f"it has {', '.join(known)}"
+        hint = meant(interface, sorted(can.VALID_INTERFACES))
         raise UsageError(f"--interface: python-can has no interface '{interface}'", remedy=hint)
     logging.getLogger("can").setLevel(logging.CRITICAL + 1)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib
 from dataclasses import dataclass
 from typing import Any, Final
@@ -123,9 +122,9 @@ class _Commands(TyperGroup):
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         name, names = args[0], self.list_commands(ctx)
         if name not in names and not name.startswith("-"):
-            near = difflib.get_close_matches(name, names, n=1)
-            hint = f"did you mean '{near[0]}'?" if near else f"it has {', '.join(names)}"
-            raise UsageError(f"no command '{name}'", remedy=hint)
+            from netcheck.words import meant
+
+            raise UsageError(f"no command '{name}'", remedy=meant(name, names))
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
