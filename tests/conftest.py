@@ -8,7 +8,7 @@ import pytest
 from hypothesis import settings
 
 import netcheck
-from netcheck.kernels import kernels
+from netcheck._compile import kernels
 
 # The first call of a kernel may compile it: no deadline tells anything there.
 settings.register_profile("netcheck", deadline=None, print_blob=True)

@@ -299,8 +299,8 @@ def naive_placed(frames: list[tuple[int, int, int, bool, int, bool]]) -> tuple[l
     placed: list[Any] = []
     breaks = []
     last: dict[int, tuple[int, int]] = {}  # per channel: time and stretch of the frame before
-    for time, channel, can_id, extended, length, nobodys in frames:
-        if nobodys:
+    for time, channel, can_id, extended, length, non_data in frames:
+        if non_data:
             placed.append(None)
             continue
         before, stretch = last.get(channel, (time, 0))

@@ -12,24 +12,24 @@ import gzip
 from collections.abc import Mapping
 from pathlib import Path
 
-from netcheck.bench import Checksum, Story
+from netcheck.bench import Checksum, Scenario
 from netcheck.database import Database
 
 CRC8 = Checksum("crc", polynomial=0x1D, start=0xFF, final=0xFF)
 CHECKSUMS: Mapping[str, Checksum] = {"Crc": CRC8, "Xor": Checksum("xor"), "Sum": Checksum("sum")}
 
 
-def story_of(database: Database) -> Story:
-    """A story with the counters and checksums that the names tell of."""
-    story = Story()
+def story_of(database: Database) -> Scenario:
+    """A scenario with the counters and checksums that the names tell of."""
+    scenario = Scenario()
     for message in database.messages:
         for signal in message.signals:
             key = message.name, signal.name
             if signal.name.endswith("Counter"):
-                story.counters.add(key)
+                scenario.counters.add(key)
             if signal.name[-3:] in CHECKSUMS:
-                story.checksums[key] = CHECKSUMS[signal.name[-3:]]
-    return story
+                scenario.checksums[key] = CHECKSUMS[signal.name[-3:]]
+    return scenario
 
 
 def write(path: Path, text: str) -> None:

@@ -1,4 +1,4 @@
-"""The demo: files load, captures are the generator's, and each job comes out as its story says."""
+"""The demo: files load, captures are the generator's, and each job comes out as its scenario says."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ VERDICTS = [
     ("petrel_2017_cruise", "no-go", ("no-go",)),
     ("puffin_2020_park_and_cruise", "go-with-changes", ("go-with-changes", "go-with-changes")),
 ]
-# what the story at the head of the job file rests on: job, item, role, status, reason
+# what the scenario at the head of the job file rests on: job, item, role, status, reason
 NEEDS = [
     ("fulmar_2022_wheel_and_radio", 0, "terminal-15", "shown", "ok"),
     ("fulmar_2022_wheel_and_radio", 1, "wheel.volume-up", "supplied", "by-item"),

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 import netcheck
-from netcheck import kernels as loading
+from netcheck._compile import _kernels as loading
 from netcheck.cache import FOLDER_VARIABLE
 from netcheck.capture import Columns
 
@@ -25,20 +25,20 @@ import math
 from typing import NamedTuple
 import numpy as np
 from numba import njit, types
-from netcheck.jit import inner, kept
+from netcheck._compile.define import kernel_helper, cached_kernel
 
 class Pair(NamedTuple):
     first: np.ndarray
     second: np.ndarray
 
-@inner
+@kernel_helper
 def _twice(x):
     return x + x
 
 _IN = types.Array(types.uint8, 1, "C", readonly=True)
 _PAIR = types.NamedTuple((types.int64[::1], types.float64[:, ::1]), Pair)
 
-@kept(types.int64(_IN, types.int64, types.float64, _PAIR))
+@cached_kernel(types.int64(_IN, types.int64, types.float64, _PAIR))
 def fill(data, number, share, pair):
     """Something of every kind of argument."""
     for i in range(len(data)):
@@ -47,22 +47,22 @@ def fill(data, number, share, pair):
             pair.second[i, j] = share * j
     return len(data) - 2 * number
 
-@kept(types.void(types.float64[::1]))
+@cached_kernel(types.void(types.float64[::1]))
 def calls(out):
     """Needs a function that is not in it."""
     out[0] = math.lgamma(out[0])
 
-@kept(types.float64(types.int64))
+@cached_kernel(types.float64(types.int64))
 def half(number):
     """A part of it."""
     return number / 2
 
-@kept(types.UniTuple(types.int64, 2)(types.int64, types.int64))
+@cached_kernel(types.UniTuple(types.int64, 2)(types.int64, types.int64))
 def turned(one, two):
     """Gives two."""
     return two, one
 
-@kept(types.int64(types.int64[::1], types.int64))
+@cached_kernel(types.int64(types.int64[::1], types.int64))
 def fails(out, by):
     """Raises where the divisor is 0."""
     return out[0] // by
@@ -74,8 +74,9 @@ def install(folder: Path, monkeypatch: pytest.MonkeyPatch) -> loading.Kernels:
     (folder / "test_module_of_kernels.py").write_text(MODULE, encoding="utf-8")
     monkeypatch.syspath_prepend(folder)
     monkeypatch.setattr(loading, "_ROOT", folder)
-    monkeypatch.setattr(importlib.import_module("netcheck.jit"), "_ROOT", folder)
-    monkeypatch.setattr(importlib.import_module("netcheck.jit"), "_taken_from", lambda _: iter(()))
+    define = importlib.import_module("netcheck._compile.define")
+    monkeypatch.setattr(define, "_ROOT", folder)
+    monkeypatch.setattr(define, "_taken_from", lambda _: iter(()))
     monkeypatch.setenv(FOLDER_VARIABLE, str(folder / "cache"))
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(folder / "numba"))
     monkeypatch.delitem(sys.modules, "test_module_of_kernels", raising=False)
@@ -184,7 +185,7 @@ def test_a_changed_source_is_compiled_again(fresh, compilations, tmp_path):
 def test_the_type_of_columns_is_that_of_their_annotations():
     from numba import types
 
-    from netcheck.jit import columns_of
+    from netcheck._compile.define import columns_of
 
     kind = columns_of(Columns, is_read_only=True)
     written = {

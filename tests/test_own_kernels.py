@@ -13,16 +13,16 @@ from pathlib import Path
 import pytest
 
 import netcheck
-from netcheck import kernels as loading
+from netcheck._compile import _kernels as loading
+from netcheck._compile import kernels
 from netcheck.cache import FOLDER_VARIABLE
-from netcheck.kernels import kernels
 
 ROOT = Path(netcheck.__file__).parent
 LOGS = Path(__file__).parent.parent / "sample_logs"
 MODULES = sorted(
     ".".join(("netcheck", *path.relative_to(ROOT).with_suffix("").parts))
     for path in ROOT.glob("*/*.py")
-    if "@kept(" in path.read_text(encoding="utf-8")
+    if "\n@cached_kernel(" in path.read_text(encoding="utf-8")
 )
 COMMANDS = [
     ["plan", "puffin_2020_park_and_cruise.job.toml"],
@@ -35,7 +35,7 @@ RUN = """
 import sys
 from numba.core.event import install_recorder
 from netcheck.cli import main
-from netcheck.notice import compiling
+from netcheck._compile import compiling
 told = []
 compiling.append(lambda: told.append(1))
 with install_recorder("numba:compile") as recorder:
@@ -56,7 +56,7 @@ def test_every_kernel_runs_without_numba(name):
 
 @pytest.mark.parametrize("name", MODULES)
 def test_what_a_kernel_was_made_from_is_known(name):
-    from netcheck.jit import sources_of
+    from netcheck._compile.define import sources_of
 
     sources = sources_of(name)
     assert name.replace(".", "/").removeprefix("netcheck/") + ".py" in sources
@@ -71,13 +71,14 @@ def test_what_a_kernel_was_made_from_is_known(name):
             "_run",
             "_stamp",
             "_tally",
-            "_words",
+            "_swar",
         ]
         assert {f"capture/{part}.py" for part in room} | {
-            "jit.py",
-            "kernels.py",
+            "_compile/__init__.py",
+            "_compile/define.py",
+            "_compile/_kernels.py",
+            "_compile/_notice.py",
             "cache.py",
-            "notice.py",
         } >= sources
         assert {f"capture/{part}.py" for part in room} <= sources
     assert all(loading.source_digest(path) for path in sources)

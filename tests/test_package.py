@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import importlib
+import re
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
 
 import netcheck
 
+PACKAGE = Path(netcheck.__file__).parent
 ROOMS = [
+    "_compile",
     "bench",
     "capture",
     "capture.live",
@@ -19,15 +23,18 @@ ROOMS = [
     "coding",
     "database",
     "diagnostics",
+    "edit",
     "evidence",
     "files",
     "network",
-    "plan",
     "report",
     "report.bench",
     "report.onsite",
+    "roles",
     "tap",
     "testing",
+    "verdict",
+    "work",
 ]
 
 
@@ -88,3 +95,21 @@ def test_nothing_else_stands_at_the_top():
         ".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "dbc", "netcheck", "pyproject.toml",
         "sample_logs", "tests",
     }  # fmt: skip
+
+
+PRIVATE = re.compile(r"^\s*(?:from|import) netcheck\.([a-z_]+)\.(?:[a-z]+\.)?_[a-z_]+", re.MULTILINE)
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: path.name)
+def test_no_private_module_of_another_room_is_imported(path):
+    room = path.relative_to(PACKAGE).parts[0]
+    assert set(PRIVATE.findall(path.read_text(encoding="utf-8"))) <= {room}
+
+
+def test_no_class_name_stands_twice():
+    names = Counter(
+        name
+        for path in PACKAGE.rglob("*.py")
+        for name in re.findall(r"^class (\w+)", path.read_text(encoding="utf-8"), re.MULTILINE)
+    )
+    assert [name for name, count in names.items() if count > 1] == []

@@ -12,7 +12,7 @@ import pytest
 import netcheck.testing  # before a test within a test may import it, and with it numpy, once more
 from netcheck.cache import FOLDER_VARIABLE, cache_folder
 from netcheck.files import VerdictName
-from netcheck.plan import Verdict
+from netcheck.verdict import Verdict
 
 pytest_plugins = ["pytester"]
 

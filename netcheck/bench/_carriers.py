@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import chain
 
 from netcheck.bench._encode import nearest_raw, physical, raw_range
-from netcheck.bench._story import Key
+from netcheck.bench._scenario import Key
 from netcheck.database import Database, Message, Signal
 from netcheck.errors import InputError
 from netcheck.files import LoadedVehicle

@@ -9,7 +9,7 @@ from typing import Final
 from netcheck.bench._carriers import Carrier
 from netcheck.bench._checksum import Checksum
 from netcheck.bench._frame import FD_LENGTHS
-from netcheck.bench._story import Cycle, Story, Trouble
+from netcheck.bench._scenario import Cycle, InjectedFault, Scenario
 from netcheck.bits import last_byte_needed
 from netcheck.database import Database, Message, Signal
 from netcheck.files import ChecksumEntry, CycleEntry, Fault, Problem, Script, one_of
@@ -23,33 +23,33 @@ Path = tuple[str | int, ...]
 
 
 @dataclass(frozen=True)
-class Ground:
+class ScriptTargets:
     """What the entries of a script are looked up in."""
 
     databases: Mapping[str, Database]
     carriers: tuple[Carrier, ...]
-    stories: Mapping[str, Story]
+    scenarios: Mapping[str, Scenario]
 
 
-def tell_cycles(script: Script, ground: Ground) -> None:
+def tell_cycles(script: Script, targets: ScriptTargets) -> None:
     """Say how often each message is sent: as the script says, else as the DBC, else every 100 ms.
 
     Raises Problem for an unknown message or network, as the functions below do.
     """
-    for name, database in ground.databases.items():
+    for name, database in targets.databases.items():
         for message in database.messages:
             if not message.cycle_time_ms:
-                ground.stories[name].cycles[message.name] = Cycle(USUAL_PERIOD_MS)
+                targets.scenarios[name].cycles[message.name] = Cycle(USUAL_PERIOD_MS)
     for index, entry in enumerate(script.cycle):
-        network, message = _found(entry, ground, ("cycle", index))
-        ground.stories[network].cycles[message.name] = Cycle(entry.period_ms, entry.jitter_ms)
+        network, message = _found(entry, targets, ("cycle", index))
+        targets.scenarios[network].cycles[message.name] = Cycle(entry.period_ms, entry.jitter_ms)
 
 
-def tell_checksums(script: Script, ground: Ground) -> None:
+def tell_checksums(script: Script, targets: ScriptTargets) -> None:
     """Say which checksums are kept valid. Raises Problem also for one that is not one or two whole bytes."""
     for index, entry in enumerate(script.checksum):
         at = ("checksum", index)
-        network, message = _found(entry, ground, at)
+        network, message = _found(entry, targets, at)
         signal = _signal(entry.signal, message, at)
         if signal.width not in (8, 16) or signal.start % 8 != (7 if signal.is_big_endian else 0):
             what = f"{signal.name} is not one or two whole bytes"
@@ -64,7 +64,7 @@ def tell_checksums(script: Script, ground: Ground) -> None:
                 raise Problem(
                     (*at, key), f"0x{number:X} does not fit {signal.width} bits", f"at most 0x{top:X}"
                 )
-        ground.stories[network].checksums[message.name, signal.name] = Checksum(
+        targets.scenarios[network].checksums[message.name, signal.name] = Checksum(
             kind=entry.kind,
             width=signal.width,
             polynomial=entry.polynomial or 0,
@@ -76,7 +76,7 @@ def tell_checksums(script: Script, ground: Ground) -> None:
         )
 
 
-def tell_faults(script: Script, ground: Ground) -> None:
+def apply_faults(script: Script, targets: ScriptTargets) -> None:
     """Say what goes wrong, after cycles, counters and checksums are told.
 
     Raises Problem also for a key that the fault's kind does not have, and a frozen counter that is not known.
@@ -86,12 +86,12 @@ def tell_faults(script: Script, ground: Ground) -> None:
         _check_keys(fault, script, at)
         span = fault.from_, fault.to
         if fault.kind == "asleep":
-            for network in (_network(fault.network, ground, at),) if fault.network else ground.stories:
-                ground.stories[network].asleep.append(span)
+            for network in (_network(fault.network, targets, at),) if fault.network else targets.scenarios:
+                targets.scenarios[network].asleep.append(span)
             continue
-        network, message = _found(fault, ground, at)
-        trouble = _trouble(fault, message, network, ground, at)
-        ground.stories[network].troubles.setdefault(message.name, []).append(trouble)
+        network, message = _found(fault, targets, at)
+        trouble = _injected(fault, message, network, targets, at)
+        targets.scenarios[network].troubles.setdefault(message.name, []).append(trouble)
 
 
 def _check_keys(fault: Fault, script: Script, at: Path) -> None:
@@ -110,20 +110,24 @@ def _check_keys(fault: Fault, script: Script, at: Path) -> None:
         raise Problem((*at, "from"), what, f"less than {script.seconds:g}")
 
 
-def _trouble(fault: Fault, message: Message, network: str, ground: Ground, at: Path) -> Trouble:
-    story = ground.stories[network]
-    own = [carrier for carrier in ground.carriers if (carrier.network, carrier.message) == (network, message)]
-    if fault.kind == "frozen-counter" and not any(key[0] == message.name for key in story.counters):
+def _injected(
+    fault: Fault, message: Message, network: str, targets: ScriptTargets, at: Path
+) -> InjectedFault:
+    scenario = targets.scenarios[network]
+    own = [
+        carrier for carrier in targets.carriers if (carrier.network, carrier.message) == (network, message)
+    ]
+    if fault.kind == "frozen-counter" and not any(key[0] == message.name for key in scenario.counters):
         what = f"no counter of {message.name} is known"
         raise Problem((*at, "message"), what, "name it in the vehicle file, as counter of a role it carries")
-    kept = {key[1] for key in (*story.counters, *story.checksums) if key[0] == message.name}
+    kept = {key[1] for key in (*scenario.counters, *scenario.checksums) if key[0] == message.name}
     stuck = (
         {_signal(fault.signal, message, at).name}
         if fault.signal
         else {s.name for s in message.signals} - kept
     )
-    cycle = story.cycles.get(message.name, Cycle(message.cycle_time_ms or USUAL_PERIOD_MS))
-    return Trouble(
+    cycle = scenario.cycles.get(message.name, Cycle(message.cycle_time_ms or USUAL_PERIOD_MS))
+    return InjectedFault(
         kind=fault.kind,
         span=(fault.from_, fault.to),
         share=_SHARED.get(fault.kind, 1.0) if fault.share is None else fault.share,
@@ -147,28 +151,30 @@ def _length(fault: Fault, message: Message, carriers: Iterable[Carrier], at: Pat
     )
 
 
-def _found(entry: Fault | CycleEntry | ChecksumEntry, ground: Ground, at: Path) -> tuple[str, Message]:
+def _found(
+    entry: Fault | CycleEntry | ChecksumEntry, targets: ScriptTargets, at: Path
+) -> tuple[str, Message]:
     """The message that an entry names, and its network."""
     wanted = entry.message or ""
-    named = [_network(entry.network, ground, at)] if entry.network else list(ground.databases)
-    found = [(name, message) for name in named if (message := ground.databases[name].message(wanted))]
+    named = [_network(entry.network, targets, at)] if entry.network else list(targets.databases)
+    found = [(name, message) for name in named if (message := targets.databases[name].message(wanted))]
     if len(found) == 1:
         return found[0]
     if found:
         several = " and ".join(name for name, _ in found)
         raise Problem((*at, "message"), f"{wanted} is on {several}", "say which with network")
-    names = [message.name for name in named for message in ground.databases[name].messages]
+    names = [message.name for name in named for message in targets.databases[name].messages]
     raise Problem(
         (*at, "message"), f"'{wanted}' is not a message of {' or '.join(named)}", one_of(wanted, names)
     )
 
 
-def _network(name: str | None, ground: Ground, at: Path) -> str:
-    if name not in ground.databases:
+def _network(name: str | None, targets: ScriptTargets, at: Path) -> str:
+    if name not in targets.databases:
         raise Problem(
             (*at, "network"),
             f"'{name}' is not a network of the vehicle",
-            one_of(name or "", ground.databases),
+            one_of(name or "", targets.databases),
         )
     return name or ""
 

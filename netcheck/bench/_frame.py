@@ -36,17 +36,17 @@ class Due(NamedTuple):
     frame: Frame
 
 
-class Rates(NamedTuple):
+class BitRates(NamedTuple):
     """Bit rates of a network in bit/s; the second of the CAN FD data phase, None where there is none."""
 
     bitrate: int = 500_000
     fd_bitrate: int | None = None
 
 
-USUAL_RATES: Final = Rates()
+USUAL_RATES: Final = BitRates()
 
 
-def due(frame: Frame, rates: Rates) -> Due:
+def due(frame: Frame, rates: BitRates) -> Due:
     """The frame with its order of arbitration and its time on the wire."""
     order = frame.can_id if frame.is_extended else frame.can_id << 18
     return Due(frame.time_us, order, _wire_us(frame, rates), frame)
@@ -92,7 +92,7 @@ def candump_lines(
         yield f"({whole}.{part:06d}) {frame.channel} {name}{mark}{frame.data.hex().upper()}\n"
 
 
-def _wire_us(frame: Frame, rates: Rates) -> int:
+def _wire_us(frame: Frame, rates: BitRates) -> int:
     """Time on the wire with about one stuff bit a byte.
 
     Classic frames are 47 bits beside the data, 67 with a 29-bit id (Linux, can/length.h, without stuffing).

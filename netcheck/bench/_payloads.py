@@ -7,33 +7,35 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from netcheck.bench._checksum import Checksum
-from netcheck.bench._course import Course
 from netcheck.bench._encode import encode
-from netcheck.bench._story import Story
+from netcheck.bench._scenario import Scenario
+from netcheck.bench._trajectory import Trajectory
 from netcheck.bits import span
 from netcheck.database import Message, Signal
 
 _MOST_PAGES: Final = 256  # of one multiplexer; beyond, one page of each set of signals
 
 
-class Payloads:
+class MessagePayloads:
     """The payloads of one sender of a message, in the order in which they are sent."""
 
-    def __init__(self, message: Message, story: Story, rng: random.Random, first_count: int = 0) -> None:
+    def __init__(
+        self, message: Message, scenario: Scenario, rng: random.Random, first_count: int = 0
+    ) -> None:
         self._message = message
         self._rng = rng
         self._courses = {
-            signal.name: _course(message.name, signal, story)
+            signal.name: _course(message.name, signal, scenario)
             for signal in sorted(message.signals, key=_on_the_wire)
         }
         self._counters = {
             signal.name: counter_size(signal)
             for signal in message.signals
-            if (message.name, signal.name) in story.counters
+            if (message.name, signal.name) in scenario.counters
         }
         self._checksums: dict[tuple[int, int, bool], Checksum] = {}
         for signal in message.signals:
-            checksum = story.checksums.get((message.name, signal.name))
+            checksum = scenario.checksums.get((message.name, signal.name))
             if checksum is not None:
                 place = span(signal.start, signal.width, signal.is_big_endian)
                 self._checksums[place.first, place.last + 1, signal.is_big_endian] = checksum
@@ -118,7 +120,7 @@ def _on_the_wire(signal: Signal) -> int:
     return 8 * (signal.start // 8) + 7 - signal.start % 8 if signal.is_big_endian else signal.start
 
 
-def _course(message: str, signal: Signal, story: Story) -> Course:
+def _course(message: str, signal: Signal, scenario: Scenario) -> Trajectory:
     key = message, signal.name
-    start = story.starts.get(key, signal.start_raw or 0)
-    return Course(signal, story.values.get(key, ()), start, story.noise.get(key, 0.0))
+    start = scenario.starts.get(key, signal.start_raw or 0)
+    return Trajectory(signal, scenario.values.get(key, ()), start, scenario.noise.get(key, 0.0))

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.bench._choose import IdSpan, of_channels, of_ids
 from netcheck.bench._due import Deadlines
 from netcheck.bench._target import WireId, id_list
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture, open_capture
+from netcheck.edit import IdSpan, of_channels, of_ids
 from netcheck.errors import InputError, UsageError
 from netcheck.files import one_of
 
@@ -25,7 +25,7 @@ _EXTENDED_KEY: Final = 1 << 32
 
 
 @dataclass(frozen=True)
-class Choice:
+class ReplayChoice:
     """What is replayed of a capture.
 
     channels: where the frames of each channel go; a channel that is not named stays out.
@@ -68,7 +68,7 @@ class Replay:
     """
 
     file: str
-    choice: Choice
+    choice: ReplayChoice
     routes: tuple[Route, ...]
     frames: int
     seconds: float
@@ -102,10 +102,10 @@ class Replay:
                 yield base + due_ns, (targets[chunk.channels[chunk.channel[index]]], _message(chunk, index))
 
 
-class _Pass:
+class _ReplayPass:
     """What a first way through the capture finds out."""
 
-    def __init__(self, choice: Choice) -> None:
+    def __init__(self, choice: ReplayChoice) -> None:
         self.choice = choice
         self.counts: dict[str, int] = {}
         self.ids: dict[str, set[int]] = {}
@@ -130,14 +130,14 @@ class _Pass:
                 self.fd.add(name)
 
 
-def look_through(path: str | PathLike[str], choice: Choice) -> Replay:
+def look_through(path: str | PathLike[str], choice: ReplayChoice) -> Replay:
     """Go through a capture once and say what of it would be sent where.
 
     Raises InputError for a capture that cannot be read or of which nothing is chosen, UsageError for a
     channel that it does not have, several channels and one place for them, an id to remap that it does not
     have, and two ids that would become one.
     """
-    found = _Pass(choice)
+    found = _ReplayPass(choice)
     stream = open_capture(path)
     with stream:
         for chunk in stream:
@@ -163,7 +163,7 @@ def look_through(path: str | PathLike[str], choice: Choice) -> Replay:
     )  # fmt: skip
 
 
-def _check_channels(file: str, channels: tuple[str, ...], choice: Choice) -> None:
+def _check_channels(file: str, channels: tuple[str, ...], choice: ReplayChoice) -> None:
     for name in choice.channels:
         if name not in channels:
             raise UsageError(f"--channel: {file} has no channel {name}", remedy=one_of(name, channels))
@@ -212,7 +212,7 @@ def _chunks(file: str) -> Iterator[Capture]:
         yield from stream
 
 
-def _chosen(chunk: Capture, choice: Choice) -> NDArray[np.bool_]:
+def _chosen(chunk: Capture, choice: ReplayChoice) -> NDArray[np.bool_]:
     """bool[n]: frames that are to be sent."""
     chosen: NDArray[np.bool_] = (chunk.flags & ERROR) == 0
     if choice.channels:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from netcheck.bench._frame import Frame
 from netcheck.bench._play import Played, play
+from netcheck.bench._scenario import ALWAYS
 from netcheck.bench._sender import wire_id
 from netcheck.bench._setup import Bench
-from netcheck.bench._story import ALWAYS
 from netcheck.bench._target import Target, WireId
 from netcheck.errors import UsageError
 
@@ -90,10 +90,10 @@ def bench_ids(bench: Bench) -> frozenset[WireId]:
     """The identifiers that a simulation sends."""
     return frozenset(
         (
-            wire_id(message, network.story.addresses.get(message.name, message.source_address)),
+            wire_id(message, network.scenario.addresses.get(message.name, message.source_address)),
             message.is_extended,
         )
         for network in bench.networks
         for message in network.database.messages
-        if not any(t.span == ALWAYS for t in network.story.troubles.get(message.name, ()))
+        if not any(t.span == ALWAYS for t in network.scenario.troubles.get(message.name, ()))
     )

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from netcheck.bench._frame import Frame
-from netcheck.bench._payloads import Payloads, counter_size
-from netcheck.bench._story import Cycle, Span, Story, Trouble
+from netcheck.bench._payloads import MessagePayloads, counter_size
+from netcheck.bench._scenario import Cycle, InjectedFault, Scenario, Span
 from netcheck.database import Message
 
 NULL_ADDRESS: Final = 0xFE  # J1939-81; DBC files write it for "any source address"
@@ -20,27 +20,29 @@ class _Unit:
     """A control unit that sends one message."""
 
     message: Message
-    story: Story
+    scenario: Scenario
     cycle: Cycle
     seconds: float
     seed: str
 
     def frame(self, time: float, data: bytes) -> Frame:
         message = self.message
-        can_id = wire_id(message, self.story.addresses.get(message.name, message.source_address))
+        can_id = wire_id(message, self.scenario.addresses.get(message.name, message.source_address))
         return Frame(round(time * 1e6), "", can_id, message.is_extended, data, message.is_fd)
 
 
-def senders(message: Message, story: Story, seconds: float, seed: int | str) -> Iterator[Iterator[Frame]]:
+def senders(
+    message: Message, scenario: Scenario, seconds: float, seed: int | str
+) -> Iterator[Iterator[Frame]]:
     """The frames of a message, and those of whoever else sends it; () if it has no cycle."""
-    cycle = story.cycles.get(message.name)
+    cycle = scenario.cycles.get(message.name)
     if cycle is None and message.cycle_time_ms:
         cycle = Cycle(message.cycle_time_ms)
     if cycle is None:
         return
-    unit = _Unit(message, story, cycle, seconds, f"{seed} {message.name}")
+    unit = _Unit(message, scenario, cycle, seconds, f"{seed} {message.name}")
     yield _first_sender(unit)
-    for trouble in story.troubles.get(message.name, ()):
+    for trouble in scenario.troubles.get(message.name, ()):
         if trouble.kind == "second-sender":
             yield _second_sender(unit, trouble)
 
@@ -59,9 +61,9 @@ def in_order(frames: Iterable[Frame]) -> list[Frame]:
 
 def _first_sender(unit: _Unit) -> Iterator[Frame]:
     rng, luck = random.Random(unit.seed), random.Random(f"{unit.seed} faults")
-    payloads = Payloads(unit.message, unit.story, rng)
-    troubles = unit.story.troubles.get(unit.message.name, ())
-    for begin, end in _awake(unit.story.asleep, unit.seconds):
+    payloads = MessagePayloads(unit.message, unit.scenario, rng)
+    troubles = unit.scenario.troubles.get(unit.message.name, ())
+    for begin, end in _awake(unit.scenario.asleep, unit.seconds):
         payloads.wake()
         released = begin
         for time in _send_times(unit.cycle, begin, end, rng):
@@ -78,15 +80,15 @@ def _first_sender(unit: _Unit) -> Iterator[Frame]:
             yield unit.frame(released, data[: now["wrong-length"].length] if "wrong-length" in now else data)
 
 
-def _second_sender(unit: _Unit, trouble: Trouble) -> Iterator[Frame]:
+def _second_sender(unit: _Unit, trouble: InjectedFault) -> Iterator[Frame]:
     """Another control unit with the same identifier: its own clock, its own counter, values that stand."""
-    message, story = unit.message, unit.story
+    message, scenario = unit.message, unit.scenario
     rng = random.Random(f"{unit.seed} second")
-    starts = story.starts | {(message.name, name): raw for name, raw in trouble.instead.items()}
-    counters = [signal for signal in message.signals if (message.name, signal.name) in story.counters]
+    starts = scenario.starts | {(message.name, name): raw for name, raw in trouble.instead.items()}
+    counters = [signal for signal in message.signals if (message.name, signal.name) in scenario.counters]
     ahead = max(map(counter_size, counters), default=0) // 2
-    payloads = Payloads(message, replace(story, starts=starts, values={}, noise={}), rng, ahead)
-    for begin, end in _awake(story.asleep, unit.seconds):
+    payloads = MessagePayloads(message, replace(scenario, starts=starts, values={}, noise={}), rng, ahead)
+    for begin, end in _awake(scenario.asleep, unit.seconds):
         first, last = max(begin, trouble.span[0]), min(end, trouble.span[1])
         if first < last:
             payloads.wake()

@@ -7,14 +7,14 @@ from itertools import chain
 
 from netcheck.bench._carriers import Carrier
 from netcheck.bench._encode import physical, raw_range
-from netcheck.bench._story import Story
+from netcheck.bench._scenario import Scenario
 from netcheck.files import Mark, Problem, Script, Setting, one_of
 
 Carriers = Mapping[str, tuple[Carrier, ...]]
 
 
-def tell_settings(script: Script, carriers: Carriers, stories: Mapping[str, Story]) -> None:
-    """Put the script's sets into the stories of the networks.
+def tell_settings(script: Script, carriers: Carriers, scenarios: Mapping[str, Scenario]) -> None:
+    """Put the script's sets into the scenarios of the networks.
 
     Raises Problem for an unknown role or state, a value that does not fit, times out of order, and a ramp
     without a start.
@@ -25,7 +25,7 @@ def tell_settings(script: Script, carriers: Carriers, stories: Mapping[str, Stor
         _check_times(script, index, earlier.get(setting.role))
         for carrier, raw in _raw_values(setting, _of_role(setting, carriers, at), at):
             value = physical(carrier.signal, raw) if setting.value is None else setting.value
-            stories[carrier.network].put(carrier.key, setting.at, value, setting.ramp)
+            scenarios[carrier.network].put(carrier.key, setting.at, value, setting.ramp)
         earlier[setting.role] = index
 
 

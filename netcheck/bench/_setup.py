@@ -8,11 +8,11 @@ from os import PathLike
 from pathlib import Path
 
 from netcheck.bench._carriers import carriers_of, resting_raw, start_values
-from netcheck.bench._faults import Ground, tell_checksums, tell_cycles, tell_faults
-from netcheck.bench._frame import Frame, Rates, due, merge
+from netcheck.bench._faults import ScriptTargets, apply_faults, tell_checksums, tell_cycles
+from netcheck.bench._frame import BitRates, Frame, due, merge
+from netcheck.bench._scenario import Scenario
 from netcheck.bench._settings import marks_of, tell_settings
 from netcheck.bench._simulate import simulate
-from netcheck.bench._story import Story
 from netcheck.database import Database, load_database
 from netcheck.errors import UsageError
 from netcheck.files import (
@@ -36,8 +36,8 @@ class BenchNetwork:
     name: str
     channel: str
     database: Database
-    story: Story
-    rates: Rates
+    scenario: Scenario
+    rates: BitRates
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Bench:
             *(
                 simulate(
                     network.database,
-                    network.story,
+                    network.scenario,
                     self.seconds,
                     f"{self.seed} {network.name}",
                     network.channel,
@@ -115,24 +115,24 @@ def set_up(
     databases = {name: load_database(*vehicle.dbc_paths(name)) for name in vehicle.model.network}
     roles = carriers_of(vehicle, year, databases)
     carriers = tuple(carrier for several in roles.values() for carrier in several)
-    stories = {name: Story() for name in databases}
-    for name, story in stories.items():
+    scenarios = {name: Scenario() for name in databases}
+    for name, scenario in scenarios.items():
         own = [carrier for carrier in carriers if carrier.network == name]
-        _rest(databases[name], story)
-        story.starts.update(start_values(own))
-        story.counters.update((c.message.name, c.counter.name) for c in own if c.counter is not None)
-        story.never(*_of_absent_modules(vehicle, year, databases[name]))
-    ground = Ground(databases, carriers, stories)
+        _rest(databases[name], scenario)
+        scenario.starts.update(start_values(own))
+        scenario.counters.update((c.message.name, c.counter.name) for c in own if c.counter is not None)
+        scenario.never(*_of_absent_modules(vehicle, year, databases[name]))
+    targets = ScriptTargets(databases, carriers, scenarios)
     try:
-        tell_cycles(script, ground)
-        tell_checksums(script, ground)
-        tell_settings(script, roles, stories)
-        tell_faults(script, ground)
+        tell_cycles(script, targets)
+        tell_checksums(script, targets)
+        tell_settings(script, roles, scenarios)
+        apply_faults(script, targets)
     except Problem as problem:
         raise problem_error(file, problem) from None
     chosen = [name for name in databases if not networks or name in networks]
     staged = tuple(
-        BenchNetwork(name, f"can{number}", databases[name], stories[name], _rates(vehicle, name))
+        BenchNetwork(name, f"can{number}", databases[name], scenarios[name], _rates(vehicle, name))
         for number, name in enumerate(chosen)
     )
     seen = {carrier.role for carrier in carriers if carrier.network in chosen}
@@ -158,15 +158,15 @@ def _year(vehicle: LoadedVehicle, year: int | None) -> int:
     return year
 
 
-def _rates(vehicle: LoadedVehicle, network: str) -> Rates:
+def _rates(vehicle: LoadedVehicle, network: str) -> BitRates:
     entry = vehicle.model.network[network]
-    return Rates(entry.bitrate, entry.fd_bitrate)
+    return BitRates(entry.bitrate, entry.fd_bitrate)
 
 
-def _rest(database: Database, story: Story) -> None:
+def _rest(database: Database, scenario: Scenario) -> None:
     for message in database.messages:
         for signal in message.signals:
-            story.starts[message.name, signal.name] = resting_raw(signal)
+            scenario.starts[message.name, signal.name] = resting_raw(signal)
 
 
 def _of_absent_modules(vehicle: LoadedVehicle, year: int, database: Database) -> Iterator[str]:
@@ -183,7 +183,7 @@ def _overload(network: BenchNetwork) -> Iterator[str]:
     """A word where more is to be sent than the bit rate allows."""
     load = 0.0
     for message in network.database.messages:
-        cycle = network.story.cycles.get(message.name)
+        cycle = network.scenario.cycles.get(message.name)
         period_ms = cycle.period_ms if cycle is not None else message.cycle_time_ms
         if period_ms:
             frame = Frame(0, "", message.can_id, message.is_extended, bytes(message.length), message.is_fd)

@@ -10,19 +10,19 @@ import heapq
 from collections.abc import Iterator
 from dataclasses import replace
 
-from netcheck.bench._frame import USUAL_RATES, Frame, Rates, arbitrate, due
+from netcheck.bench._frame import USUAL_RATES, BitRates, Frame, arbitrate, due
+from netcheck.bench._scenario import Scenario
 from netcheck.bench._sender import in_order, senders
-from netcheck.bench._story import Story
 from netcheck.database import Database
 
 
 def simulate(
     database: Database,
-    story: Story,
+    scenario: Scenario,
     seconds: float,
     seed: int | str,
     channel: str = "can0",
-    rates: Rates = USUAL_RATES,
+    rates: BitRates = USUAL_RATES,
 ) -> Iterator[Frame]:
     """Frames of every message of ``database`` that has a cycle, over ``seconds``, in the order of the bus.
 
@@ -30,8 +30,8 @@ def simulate(
     Raises UsageError for a label that a signal does not have.
     """
     has_fast_data = rates.fd_bitrate is not None
-    streams = [stream for m in database.messages for stream in senders(m, story, seconds, seed)]
-    streams.append(iter(in_order(story.extra)))
+    streams = [stream for m in database.messages for stream in senders(m, scenario, seconds, seed)]
+    streams.append(iter(in_order(scenario.extra)))
     queue = heapq.merge(
         *(
             (

@@ -1,6 +1,6 @@
 """Recorded frames."""
 
-from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, NOBODYS, REMOTE, Capture, Columns
+from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, NON_DATA, REMOTE, Capture, Columns
 from netcheck.capture._reader import CaptureStream, cores, open_capture, read_capture
 
 __all__ = [
@@ -9,7 +9,7 @@ __all__ = [
     "ESI",
     "EXTENDED",
     "FD",
-    "NOBODYS",
+    "NON_DATA",
     "REMOTE",
     "Capture",
     "CaptureStream",

@@ -22,13 +22,13 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from netcheck._compile import kernels
 from netcheck.capture import _tally as tallied
 from netcheck.capture._capture import Columns
-from netcheck.capture._chunks import HEAD, TAIL, Piece, Source
+from netcheck.capture._chunks import HEAD, TAIL, ByteSource, Piece
 from netcheck.capture._codes import MOST_CHANNELS, NAMED
 from netcheck.capture._columns import Batch, Workspace
 from netcheck.capture._ledger import SHOWN, Ledger, Skipped, excerpt
-from netcheck.kernels import kernels
 
 _ZERO: Final = b"(000.000000) "  # the first stamp of candump -t d and -t z
 
@@ -109,7 +109,7 @@ def time_rule(head: bytes) -> int:
 class CandumpText:
     """A capture file of candump text."""
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: ByteSource) -> None:
         self.file = source.file
         self.total = source.total
         self._source = source
@@ -151,7 +151,7 @@ class CandumpText:
         self._source.close()
 
 
-def _parsed(source: Source, deltas: int, threads: int, chunk_bytes: int) -> Iterator[Parsed]:
+def _parsed(source: ByteSource, deltas: int, threads: int, chunk_bytes: int) -> Iterator[Parsed]:
     if threads == 1:
         slab = Slab()
         for piece in source.pieces(chunk_bytes):

@@ -15,7 +15,7 @@ REMOTE: Final = 4  # remote frame: a requested length, no payload
 ERROR: Final = 8  # error frame: not a message of any id
 BRS: Final = 16  # CAN FD: the data phase had the higher bit rate (where the log says so)
 ESI: Final = 32  # CAN FD: the sender was error passive (where the log says so)
-NOBODYS: Final = REMOTE | ERROR  # frames that carry no message
+NON_DATA: Final = REMOTE | ERROR  # frames that carry no message
 
 BoolArray = NDArray[np.bool_]
 

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture._codes import LONGEST_LINE
-from netcheck.capture._unpack import Fault, detect, unpack
+from netcheck.capture._unpack import UnpackFault, detect, unpack
 from netcheck.errors import InputError
 
 HEAD: Final = 1 << 16  # bytes looked at before reading, whatever the chunk size
@@ -38,7 +38,7 @@ class Piece(NamedTuple):
     end: int
 
 
-class Source:
+class ByteSource:
     """A file as pieces of text.
 
     head:       its first bytes (decompressed)
@@ -50,7 +50,7 @@ class Source:
 
     def __init__(self, path: str | os.PathLike[str]) -> None:
         self.file = os.fspath(path)
-        self.fault: Fault | None = None
+        self.fault: UnpackFault | None = None
         self.unfinished = False
         self.cut = b""
         self.head = b""
@@ -112,7 +112,7 @@ class Source:
         )
         self._thread.start()
         while (item := blocks.get()) is not None:
-            if isinstance(item, Fault):
+            if isinstance(item, UnpackFault):
                 self.fault = item
             elif isinstance(item, OSError):
                 raise _os_error(self.file, item) from item
@@ -220,7 +220,7 @@ class Source:
         self._raw.close()
         self._map = None
 
-    def __enter__(self) -> Source:
+    def __enter__(self) -> ByteSource:
         return self
 
     def __exit__(
@@ -275,7 +275,7 @@ class _Window:
 class _BlockReader(io.RawIOBase):
     """Blocks as a file to read on from."""
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: ByteSource) -> None:
         self._source = source
         self._block: Buffer = b""
         self._at = 0
@@ -308,7 +308,7 @@ def _gather(parts: Iterator[bytes]) -> Iterator[bytes]:
             if size >= _BLOCK:
                 yield b"".join(pile)
                 pile, size = [], 0
-    except Fault:
+    except UnpackFault:
         if pile:
             yield b"".join(pile)
         raise

@@ -55,7 +55,7 @@ class Batch(NamedTuple):
     skipped: int
     done: int
 
-    def lent(self) -> Columns:
+    def buffers(self) -> Columns:
         """The rows in use, good until they are written over."""
         return Columns(
             **{
@@ -66,7 +66,7 @@ class Batch(NamedTuple):
 
     def copied(self) -> Columns:
         """The rows in use, in memory of their own."""
-        return Columns(**{name: column.copy() for name, column in self.lent()._asdict().items()})
+        return Columns(**{name: column.copy() for name, column in self.buffers()._asdict().items()})
 
 
 class Gathered:

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Columns
-from netcheck.capture._chunks import Source
+from netcheck.capture._chunks import ByteSource
 from netcheck.capture._codes import MOST_CHANNELS, NAMED, REASONS, WRONG_COUNT, WRONG_ID
 from netcheck.capture._columns import Batch
-from netcheck.capture._foreign_lines import Format, Lines
+from netcheck.capture._foreign_lines import LineFormat, Lines
 from netcheck.capture._ledger import Skipped, skipped_warning, steps_back_warning
 from netcheck.errors import InputError
 
@@ -28,11 +28,11 @@ _RELATIVE: Final = "time stamps count from the start of the recording: not times
 
 
 FORMATS: Final = {
-    ".asc": Format("asc", "ASCReader"),
-    ".blf": Format("blf", "BLFReader", text=False),
-    ".csv": Format("csv", "CSVReader"),
-    ".mf4": Format("mf4", "MF4Reader", text=False, by_path=True),
-    ".trc": Format("trc", "TRCReader"),
+    ".asc": LineFormat("asc", "ASCReader"),
+    ".blf": LineFormat("blf", "BLFReader", text=False),
+    ".csv": LineFormat("csv", "CSVReader"),
+    ".mf4": LineFormat("mf4", "MF4Reader", text=False, by_path=True),
+    ".trc": LineFormat("trc", "TRCReader"),
 }
 _REMEDY: Final = {
     ".csv": "the first line must be timestamp,arbitration_id,extended,remote,error,dlc,data",
@@ -43,7 +43,7 @@ _REMEDY: Final = {
 class ForeignLog:
     """A capture file in one of the formats that python-can reads."""
 
-    def __init__(self, source: Source, suffix: str) -> None:
+    def __init__(self, source: ByteSource, suffix: str) -> None:
         self.file = source.file
         self.total = source.total
         self.channels: dict[str, int] = {}
@@ -90,7 +90,7 @@ class ForeignLog:
 
     def _messages(self) -> Iterator[Message]:
         """python-can's messages; whatever it raises ends them."""
-        heard = _Heard()
+        heard = _WarningCollector()
         logger = logging.getLogger("can")
         passed_on, level = logger.propagate, logger.level
         logger.propagate = False
@@ -262,7 +262,7 @@ class ForeignLog:
         )
 
 
-class _Heard(logging.Handler):
+class _WarningCollector(logging.Handler):
     """Keeps the first few different things that python-can logs as warnings."""
 
     def __init__(self) -> None:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import io
 from typing import NamedTuple
 
-from netcheck.capture._chunks import Source
+from netcheck.capture._chunks import ByteSource
 from netcheck.capture._codes import CUT, NAMED, NO_FRAME
 from netcheck.capture._ledger import Skipped, excerpt
 
 
-class Format(NamedTuple):
+class LineFormat(NamedTuple):
     """How a format is read: python-can's reader, and whether it is text or wants a file of its own."""
 
     name: str
@@ -22,7 +22,7 @@ class Format(NamedTuple):
 class Lines:
     """The lines of a text format on their way to a reader; keeps those that gave no frame."""
 
-    def __init__(self, source: Source, form: Format) -> None:
+    def __init__(self, source: ByteSource, form: LineFormat) -> None:
         stream = io.TextIOWrapper(source.stream(), encoding="utf-8-sig", errors="replace", newline="")
         self._lines = iter(stream)
         self._source = source

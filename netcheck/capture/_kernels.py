@@ -11,6 +11,7 @@ from typing import Final
 
 from numba import types
 
+from netcheck._compile.define import U8, cached_kernel, columns_of, kernel_helper, tuple_of
 from netcheck.capture import _tally as tallied
 from netcheck.capture._arrays import Cells, Text
 from netcheck.capture._capture import FD, Columns
@@ -31,12 +32,11 @@ from netcheck.capture._line import (
 )
 from netcheck.capture._run import RUN_NAME, know_channel, note_back, run
 from netcheck.capture._stamp import ABSOLUTE, DATED, SHORT, UNTIMED
-from netcheck.jit import U8, columns_of, inner, kept, tuple_of
 
 MILLISECOND: Final = 1_000_000  # ns between frames of a log without times
 
 
-@inner
+@kernel_helper
 def _name_index(text: Text, p: int, q: int, names: Cells, known: int) -> int:
     """Index of the channel name p…q among the first ``known`` rows of names, or of a new row."""
     for i in range(known):
@@ -53,12 +53,12 @@ def _name_index(text: Text, p: int, q: int, names: Cells, known: int) -> int:
     return known
 
 
-@inner
+@kernel_helper
 def _is_discrete(length: int) -> bool:
     return length <= 8 or length in (12, 16, 20, 24, 32, 48, 64)
 
 
-@inner
+@kernel_helper
 def _note_short(tally: Cells, time: int) -> None:
     """Keeps what tells delta from zeroed times."""
     if tally[tallied.SHORT]:
@@ -71,7 +71,7 @@ def _note_short(tally: Cells, time: int) -> None:
     tally[tallied.SHORT_LAST] = time
 
 
-@inner
+@kernel_helper
 def _time(tally: Cells, time: int, kind: int, deltas: int) -> int:
     """The frame's time: as written, or counted from the frame before."""
     if tally[tallied.FRAMES] == 0:
@@ -95,7 +95,7 @@ def _time(tally: Cells, time: int, kind: int, deltas: int) -> int:
     return time
 
 
-@inner
+@kernel_helper
 def _channel(text: Text, at: int, wide: int, space: Workspace) -> int:
     """Index of the channel name, entered if it is new; MOST_CHANNELS when there is no room."""
     known = space.tally[tallied.CHANNELS]
@@ -107,7 +107,7 @@ def _channel(text: Text, at: int, wide: int, space: Workspace) -> int:
     return index
 
 
-@inner
+@kernel_helper
 def _bounds(text: Text, p: int, end: int) -> tuple[int, int, int]:
     """The line from p without blanks at its ends: (start, end, place of its line end)."""
     e = p
@@ -121,7 +121,7 @@ def _bounds(text: Text, p: int, end: int) -> tuple[int, int, int]:
     return skip_blank(text, p, e), e, stop
 
 
-@inner
+@kernel_helper
 def _note_skipped(notes: Cells, tally: Cells, reason: int, at: int) -> None:
     count = tally[tallied.SKIPPED]
     if count < len(notes) - MOST_CHANNELS:
@@ -133,14 +133,14 @@ def _note_skipped(notes: Cells, tally: Cells, reason: int, at: int) -> None:
     tally[tallied.LAST] = 2
 
 
-@inner
+@kernel_helper
 def _note_odd_fd(tally: Cells) -> None:
     if tally[tallied.ODD_FD] == 0:
         tally[tallied.ODD_FD_LINE] = tally[tallied.LINES]
     tally[tallied.ODD_FD] += 1
 
 
-@inner
+@kernel_helper
 def _one_line(text: Text, p: int, end: int, deltas: int, columns: Columns, space: Workspace) -> int:
     """Any line from p: what it is goes to the columns and the tally. Gives the place behind its line end."""
     tally, record = space.tally, space.record
@@ -179,7 +179,7 @@ _COLUMNS = columns_of(Columns)
 _SPACE = tuple_of(Workspace, types.int64[::1], types.int64[:, ::1], types.uint64[:, ::1], types.int64[::1])
 
 
-@kept(types.int64(U8, types.int64, types.int64, types.int64, _COLUMNS, _SPACE))
+@cached_kernel(types.int64(U8, types.int64, types.int64, types.int64, _COLUMNS, _SPACE))
 def parse(text: Text, begin: int, end: int, deltas: int, columns: Columns, space: Workspace) -> int:
     """Lines of ``text[begin:end]`` to columns; gives the number of frames.
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from netcheck.capture import _tally as tallied
 from netcheck.capture._capture import Columns
-from netcheck.capture._chunks import Source
+from netcheck.capture._chunks import ByteSource
 from netcheck.capture._codes import CUT, MOST_CHANNELS, NAMED, REASONS
 from netcheck.capture._columns import Batch
 from netcheck.errors import InputError
@@ -139,7 +139,7 @@ class Ledger:
                 tally[tallied.BACK_MOST] = max(step, int(tally[tallied.BACK_MOST]))
         self._now = int(columns.time_ns[frames - 1])
 
-    def close(self, source: Source, lengths: list[int]) -> None:
+    def close(self, source: ByteSource, lengths: list[int]) -> None:
         """Takes note of how the file ends. Raises InputError when it has no frame at all.
 
         lengths: of the frames with the id of the last one, which comes last; for an unfinished file
@@ -165,7 +165,7 @@ class Ledger:
                 f"its id had {min(lengths[:-1])} or more before: it may have been cut off"
             )
 
-    def _no_frame(self, source: Source) -> InputError:
+    def _no_frame(self, source: ByteSource) -> InputError:
         if source.fault:
             return InputError(self.file, f"{source.fault.text}; no frame before that", remedy="copy it again")
         for start, what, remedy in _OTHER_FILES:

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from netcheck._compile.define import kernel_helper
 from netcheck.capture._arrays import Cells, Text
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 from netcheck.capture._codes import (
@@ -36,7 +37,6 @@ from netcheck.capture._codes import (
     WRONG_COUNT,
 )
 from netcheck.capture._stamp import ABSOLUTE, SHORT, UNTIMED, number, read_stamp
-from netcheck.jit import inner
 
 # places in a line's record
 R_TIME: Final = 0  # ns
@@ -60,13 +60,13 @@ def _hex_values() -> Text:
 _HEX = _hex_values()
 
 
-@inner
+@kernel_helper
 def is_blank(c: int) -> bool:
     """Whether a character may stand between the parts of a line."""
     return c == 32 or c == 9 or c == 13
 
 
-@inner
+@kernel_helper
 def skip_blank(text: Text, p: int, e: int) -> int:
     """The first place from p on that is not blank; e if there is none."""
     while p < e and is_blank(text[p]):
@@ -74,14 +74,14 @@ def skip_blank(text: Text, p: int, e: int) -> int:
     return p
 
 
-@inner
+@kernel_helper
 def _token_end(text: Text, p: int, e: int) -> int:
     while p < e and not is_blank(text[p]):
         p += 1
     return p
 
 
-@inner
+@kernel_helper
 def _identifier(text: Text, p: int, q: int, record: Cells) -> int:
     """Hex digits p…q, a reason or 0: three are an 11-bit id, eight a 29-bit one or an error frame."""
     if q - p != 3 and q - p != 8:
@@ -107,7 +107,7 @@ def _identifier(text: Text, p: int, q: int, record: Cells) -> int:
     return 0
 
 
-@inner
+@kernel_helper
 def _remote(text: Text, p: int, e: int, record: Cells) -> int:
     """What follows the R of ``R``, ``R4`` or ``R8_B``; a reason or 0."""
     if record[R_FLAGS] & ERROR:
@@ -125,7 +125,7 @@ def _remote(text: Text, p: int, e: int, record: Cells) -> int:
     return 0 if raw and 9 <= _HEX[text[p + 2]] <= 15 else BAD_REMOTE
 
 
-@inner
+@kernel_helper
 def _compact_data(text: Text, p: int, e: int, data: Text, at: int, most: int) -> tuple[int, int]:
     """Hex pairs, a full stop allowed between them: (place behind, bytes), place -1 - reason if wrong."""
     count = 0
@@ -146,7 +146,7 @@ def _compact_data(text: Text, p: int, e: int, data: Text, at: int, most: int) ->
     return p, count
 
 
-@inner
+@kernel_helper
 def _compact(text: Text, p: int, e: int, data: Text, at: int, record: Cells) -> int:
     """``123#1122``, ``123##11122``, ``123#R4``, ``123#1122334455667788_B``: the token p…e; a reason or 0."""
     q = p
@@ -179,7 +179,7 @@ def _compact(text: Text, p: int, e: int, data: Text, at: int, record: Cells) -> 
     return 0
 
 
-@inner
+@kernel_helper
 def _directions(text: Text, p: int, e: int) -> tuple[int, int]:
     """``RX - -``, ``TX B E``: (place behind, flags), p where there are none, -1 where they are wrong."""
     q = _token_end(text, p, e)
@@ -197,7 +197,7 @@ def _directions(text: Text, p: int, e: int) -> tuple[int, int]:
     return skip_blank(text, q, e), flags
 
 
-@inner
+@kernel_helper
 def _brackets(text: Text, p: int, q: int, record: Cells) -> int:
     """``[8]``, ``[08]`` (two digits: CAN FD) or ``{B}`` (raw length code): the length, or -1 - reason."""
     wide = q - p
@@ -220,7 +220,7 @@ def _brackets(text: Text, p: int, q: int, record: Cells) -> int:
     return length if length <= 64 else -1 - TOO_LONG_FD
 
 
-@inner
+@kernel_helper
 def _is_word(text: Text, p: int, e: int, word: bytes) -> bool:
     if e - p != len(word):
         return False
@@ -230,7 +230,7 @@ def _is_word(text: Text, p: int, e: int, word: bytes) -> bool:
     return True
 
 
-@inner
+@kernel_helper
 def _screen_tail(text: Text, p: int, e: int, count: int, record: Cells) -> int:
     """What may stand behind the data: nothing, ``ERRORFRAME``, or the bytes as quoted characters."""
     if p == e:
@@ -241,7 +241,7 @@ def _screen_tail(text: Text, p: int, e: int, count: int, record: Cells) -> int:
     return 0 if text[p] == 39 and e - p == count + 2 and text[e - 1] == 39 else TAIL  # '
 
 
-@inner
+@kernel_helper
 def _screen_data(text: Text, p: int, e: int, data: Text, at: int, record: Cells) -> int:
     """As many hex pairs as the record's length, each by itself, then the tail; a reason or 0."""
     count = record[R_LENGTH]
@@ -259,7 +259,7 @@ def _screen_data(text: Text, p: int, e: int, data: Text, at: int, record: Cells)
     return _screen_tail(text, p, e, count, record)
 
 
-@inner
+@kernel_helper
 def _screen(text: Text, p: int, e: int, data: Text, at: int, record: Cells) -> int:
     """``RX - -  123   [2]  11 22   '.."'`` from behind the channel on; a reason or 0."""
     p, marks = _directions(text, p, e)
@@ -289,7 +289,7 @@ def _screen(text: Text, p: int, e: int, data: Text, at: int, record: Cells) -> i
     return _screen_data(text, p, e, data, at, record)
 
 
-@inner
+@kernel_helper
 def _hash_in(text: Text, p: int, q: int) -> bool:
     for i in range(p, q):  # noqa: SIM110 - numba has no any() of a generator
         if text[i] == 35:
@@ -297,7 +297,7 @@ def _hash_in(text: Text, p: int, q: int) -> bool:
     return False
 
 
-@inner
+@kernel_helper
 def _is_name(text: Text, p: int, q: int) -> bool:
     """Whether p…q may be a channel name: anything printable, as every driver names its own."""
     for i in range(p, q):
@@ -306,7 +306,7 @@ def _is_name(text: Text, p: int, q: int) -> bool:
     return q - p <= LONGEST_NAME
 
 
-@inner
+@kernel_helper
 def read_line(text: Text, p: int, e: int, data: Text, at: int, record: Cells) -> int:
     """One line p…e without blanks at either end, neither empty nor a comment, to the record; a reason or 0.
 

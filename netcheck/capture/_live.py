@@ -51,7 +51,7 @@ class Ending(StrEnum):
 
 
 @dataclass(frozen=True)
-class Fault:
+class BusFault:
     """What ended a recording, with the one line to say about it."""
 
     ending: Ending
@@ -82,7 +82,7 @@ class LiveCapture:
         self._threads: list[threading.Thread] = []
         self._unkept = self._overruns = self._said = 0
         self._clock: tuple[float, float] | None = None  # time stamp, monotonic time of arrival
-        self.fault: Fault | None = None
+        self.fault: BusFault | None = None
         self.losses = Losses()
         self.heard = 0  # data and remote frames, kept or not
         self.frames = self.error_frames = 0  # in the log
@@ -176,7 +176,7 @@ class LiveCapture:
 
     def _end(self, ending: Ending, error: InputError) -> None:
         if self.fault is None:
-            self.fault = Fault(ending, error)
+            self.fault = BusFault(ending, error)
         self._stopping.set()
 
     # the writing thread

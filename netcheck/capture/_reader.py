@@ -10,7 +10,7 @@ from typing import Final, Protocol
 
 from netcheck.capture._candump import CandumpText
 from netcheck.capture._capture import Capture, Columns
-from netcheck.capture._chunks import Source
+from netcheck.capture._chunks import ByteSource
 from netcheck.capture._columns import Batch, Gathered
 from netcheck.capture._foreign import FORMATS, ForeignLog
 from netcheck.errors import UsageError
@@ -66,7 +66,7 @@ class CaptureStream:
         self._batches = self._run(threads, chunk_bytes)
         self._progress = progress
         self._told = time.monotonic()
-        self._lend = False
+        self._reuses_buffers = False
 
     def __iter__(self) -> Iterator[Capture]:
         before = 0
@@ -74,7 +74,7 @@ class CaptureStream:
             if not batch.frames:
                 before += batch.skipped
                 continue
-            columns = batch.lent() if self._lend else batch.copied()
+            columns = batch.buffers() if self._reuses_buffers else batch.copied()
             yield self._capture(columns, batch.skipped + before)
             before = 0
 
@@ -106,9 +106,9 @@ class CaptureStream:
     def _capture(self, columns: Columns, skipped: int, warnings: tuple[str, ...] = ()) -> Capture:
         return Capture(self.file, self.channels, *columns, skipped=skipped, warnings=warnings)
 
-    def lend(self) -> CaptureStream:
-        """From here on chunks are lent, which saves time: the next one is written over the arrays."""
-        self._lend = True
+    def reusing_buffers(self) -> CaptureStream:
+        """From here on chunks are buffers, which saves time: the next one is written over the arrays."""
+        self._reuses_buffers = True
         return self
 
     def read(self) -> Capture:
@@ -147,7 +147,7 @@ def open_capture(
     """
     if (threads is not None and threads < 1) or (chunk_bytes is not None and chunk_bytes < 1):
         raise UsageError("threads and chunk_bytes must be 1 or more")
-    source = Source(path)
+    source = ByteSource(path)
     suffix = _suffix(source)
     recording: Recording = ForeignLog(source, suffix) if suffix in FORMATS else CandumpText(source)
     return CaptureStream(recording, threads or cores(), chunk_bytes or CHUNK_BYTES, progress)
@@ -164,7 +164,7 @@ def read_capture(
     return open_capture(path, threads=threads, chunk_bytes=chunk_bytes, progress=progress).read()
 
 
-def _suffix(source: Source) -> str:
+def _suffix(source: ByteSource) -> str:
     """The suffix that tells the format, without that of a compression."""
     name = Path(source.file).name.lower()
     if source.packing:

@@ -6,12 +6,13 @@ from typing import Final
 
 import numpy as np
 
+from netcheck._compile.define import kernel_helper
 from netcheck.capture import _tally as tallied
 from netcheck.capture._arrays import Cells, Text, Words
 from netcheck.capture._capture import EXTENDED, Columns
 from netcheck.capture._codes import RUN_CHANNELS
 from netcheck.capture._columns import Workspace
-from netcheck.capture._words import (
+from netcheck.capture._swar import (
     U,
     hex_bytes,
     hex_value,
@@ -23,7 +24,6 @@ from netcheck.capture._words import (
     store,
     zeros_below,
 )
-from netcheck.jit import inner
 
 RUN_NAME: Final = 15  # bytes of the longest channel name that ``run`` knows
 REACH: Final = (
@@ -31,7 +31,7 @@ REACH: Final = (
 )
 
 
-@inner
+@kernel_helper
 def know_channel(text: Text, at: int, wide: int, row: Words) -> None:
     """Fills a row for ``run``: two words of the name with the blank behind it, each with its mask."""
     for half in range(2):
@@ -43,7 +43,7 @@ def know_channel(text: Text, at: int, wide: int, row: Words) -> None:
         row[2 * half + 1] = low_bytes(wide + 1 - 8 * half)
 
 
-@inner
+@kernel_helper
 def _find_channel(text: Text, q: int, rows: Words, guess: int, known: int) -> int:
     """Index of the channel whose name and a blank stand at q, the guess tried first; ``known`` if none."""
     one, two = load(text, q), load(text, q + 8)
@@ -57,7 +57,7 @@ def _find_channel(text: Text, q: int, rows: Words, guess: int, known: int) -> in
     return known
 
 
-@inner
+@kernel_helper
 def _seconds(text: Text, p: int) -> tuple[int, int]:
     """``(digits.`` from p on: (number, how many digits), 0 digits when it is something else."""
     seconds = 0
@@ -69,7 +69,7 @@ def _seconds(text: Text, p: int) -> tuple[int, int]:
     return seconds, (q - p - 1 if good else 0)
 
 
-@inner
+@kernel_helper
 def _id(text: Text, q: int) -> tuple[int, int, int]:
     """``123#`` or ``12345678#`` from q on: (place behind, id, flags), place -1 when it is neither."""
     word = load(text, q)
@@ -84,7 +84,7 @@ def _id(text: Text, q: int) -> tuple[int, int, int]:
     return (q + 9 if text[q + 8] == 35 else -1), value, EXTENDED
 
 
-@inner
+@kernel_helper
 def _data(text: Text, q: int, data: Text, at: int) -> tuple[int, int]:
     """Up to 16 hex digits and the line end: (place behind, payload bytes), place -1 for another form."""
     one, two = load(text, q), load(text, q + 8)
@@ -103,7 +103,7 @@ def _data(text: Text, q: int, data: Text, at: int) -> tuple[int, int]:
     return (q + 1 if c == 10 and not digits & 1 else -1), digits >> 1
 
 
-@inner
+@kernel_helper
 def note_back(tally: Cells, line: int, step: int) -> None:
     """Counts a step backwards in time."""
     if tally[tallied.BACK] == 0:
@@ -112,7 +112,7 @@ def note_back(tally: Cells, line: int, step: int) -> None:
     tally[tallied.BACK_MOST] = max(tally[tallied.BACK_MOST], step)
 
 
-@inner
+@kernel_helper
 def run(text: Text, p: int, end: int, columns: Columns, space: Workspace) -> int:  # noqa: PLR0915 - one hot loop
     """Reads lines ``(seconds.micros) channel id#data[ R|T]`` from p on, of channels known already.
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from netcheck._compile.define import kernel_helper
 from netcheck.capture._arrays import Text
-from netcheck.jit import inner
 
 # kinds of time
 ABSOLUTE: Final = 0
@@ -16,7 +16,7 @@ UNTIMED: Final = 3
 _DAY: Final = 86400  # seconds
 
 
-@inner
+@kernel_helper
 def number(text: Text, p: int, e: int) -> tuple[int, int, int]:
     """Decimal digits from p on: (place behind them, value of the first 18, how many)."""
     value = 0
@@ -28,7 +28,7 @@ def number(text: Text, p: int, e: int) -> tuple[int, int, int]:
     return q, value, q - p
 
 
-@inner
+@kernel_helper
 def _fraction(text: Text, p: int, e: int) -> tuple[int, int]:
     """``.digits`` or nothing: (place behind, ns), place -1 when malformed. What is below 1 ns is cut off."""
     if p >= e or text[p] != 46:  # .
@@ -43,7 +43,7 @@ def _fraction(text: Text, p: int, e: int) -> tuple[int, int]:
     return (q if q > p + 1 else -1), value
 
 
-@inner
+@kernel_helper
 def _days(year: int, month: int, day: int) -> int:
     """Days from 1970-01-01 in the Gregorian calendar, or -1 for a date that is none."""
     leap = (year % 4 == 0 and year % 100 != 0) or year % 400 == 0
@@ -60,14 +60,14 @@ def _days(year: int, month: int, day: int) -> int:
     return 365 * y + y // 4 - y // 100 + y // 400 + (153 * m + 2) // 5 + day - 1 - 719468
 
 
-@inner
+@kernel_helper
 def _two(text: Text, p: int) -> int:
     """Two decimal digits, or a number above 99."""
     high, low = text[p] - 48, text[p + 1] - 48
     return high * 10 + low if 0 <= high <= 9 and 0 <= low <= 9 else 100
 
 
-@inner
+@kernel_helper
 def _date(text: Text, p: int, e: int) -> tuple[int, int]:
     """``2024-01-31 12:34:56`` from p on: (place behind, seconds since 1970), place -1 when it is none."""
     if e - p < 19 or text[p + 4] != 45 or text[p + 7] != 45 or text[p + 10] != 32:  # - - blank
@@ -82,7 +82,7 @@ def _date(text: Text, p: int, e: int) -> tuple[int, int]:
     return p + 19, days * _DAY + hour * 3600 + minute * 60 + second
 
 
-@inner
+@kernel_helper
 def read_stamp(text: Text, p: int, e: int) -> tuple[int, int, int]:
     """``(…)`` from p on: (place behind, ns, kind), place -1 when it cannot be read."""
     q, seconds, digits = number(text, p + 1, e)

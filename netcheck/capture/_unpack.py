@@ -13,7 +13,7 @@ _ZSTD_STEP: Final = 1 << 12  # bytes of input; zstandard has no limit for the ou
 _MAGIC: Final = {"gzip": b"\x1f\x8b", "xz": b"\xfd7zXZ\x00", "zstd": b"\x28\xb5\x2f\xfd"}
 
 
-class Fault(Exception):  # noqa: N818 - a value that ends the stream, shown as a warning or an error by the caller
+class UnpackFault(Exception):  # noqa: N818 - a value that ends the stream, shown as a warning or an error by the caller
     """Compressed data that end early or are damaged: ``text`` is a clause about the file."""
 
     def __init__(self, text: str) -> None:
@@ -62,7 +62,7 @@ def _engine(
 def unpack(name: str | None, raw: Iterator[bytes]) -> Iterator[bytes]:
     """Decompressed parts of a stream; with no name, the stream itself.
 
-    Raises Fault after the last good part when the data are damaged or end early.
+    Raises UnpackFault after the last good part when the data are damaged or end early.
     """
     if name is None:
         yield from raw
@@ -84,6 +84,6 @@ def unpack(name: str | None, raw: Iterator[bytes]) -> Iterator[bytes]:
                 if engine.eof:
                     engine, waiting = None, False
     except error as problem:
-        raise Fault(f"its {name} data are damaged ({problem})") from problem
+        raise UnpackFault(f"its {name} data are damaged ({problem})") from problem
     if engine is not None:
-        raise Fault(f"its {name} data end early")
+        raise UnpackFault(f"its {name} data end early")

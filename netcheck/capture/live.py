@@ -3,15 +3,15 @@
 from netcheck.capture._bus import OpenBus, Tapping, open_bus
 from netcheck.capture._interfaces import check_interface, missing_library, option_value
 from netcheck.capture._listen import SET_OUTSIDE, SOFTWARE, Listening
-from netcheck.capture._live import Ending, Fault, LiveCapture
+from netcheck.capture._live import BusFault, Ending, LiveCapture
 from netcheck.capture._logfile import LogFile
 from netcheck.capture._losses import Losses
 
 __all__ = [
     "SET_OUTSIDE",
     "SOFTWARE",
+    "BusFault",
     "Ending",
-    "Fault",
     "Listening",
     "LiveCapture",
     "LogFile",

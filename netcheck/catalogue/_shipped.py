@@ -11,8 +11,7 @@ from types import MappingProxyType
 from pydantic import Field
 
 from netcheck.errors import UsageError
-from netcheck.files import one_of, parse_toml, read_text
-from netcheck.files._base import FileModel, NonEmpty, RoleName, Several
+from netcheck.files import FileModel, NonEmpty, RoleName, Several, one_of, parse_toml, read_text
 
 SUFFIX = ".retrofit.toml"
 

@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from contextlib import suppress
 from functools import cache
 
+from netcheck._compile import compiling
 from netcheck.cli import _status as status
 from netcheck.errors import NetcheckError
-from netcheck.notice import compiling
 
 TRACEBACK = "NETCHECK_TRACEBACK"
 

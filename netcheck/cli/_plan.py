@@ -17,7 +17,7 @@ from netcheck.errors import NetcheckError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.files import LoadedJob
-    from netcheck.plan import Plan
+    from netcheck.verdict import Plan
 
 Source = Callable[[], "LoadedJob"]
 

@@ -11,8 +11,8 @@ from netcheck.cli._screen import Screen
 
 if TYPE_CHECKING:
     from netcheck.capture.live import Losses
-    from netcheck.plan import Plan
     from netcheck.report.onsite import RecordCase
+    from netcheck.verdict import Plan
 
 
 def ask_back(session: Session, screen: Screen, keys: Keys) -> None:
@@ -39,7 +39,8 @@ def ask_back(session: Session, screen: Screen, keys: Keys) -> None:
 
 def plan_with(setup: Setup, session: Session) -> Plan:
     """The plan of the job with the recording added, in memory only."""
-    from netcheck.plan import make_plan, with_recording
+    from netcheck.plan import make_plan
+    from netcheck.work import with_recording
 
     live = session.live
     marks = [each.mark for each in session.guide.marks(live.first_ns or 0, session.last_ns)]

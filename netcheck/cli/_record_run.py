@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from netcheck.capture.live import LiveCapture
     from netcheck.database import Database
     from netcheck.files import MarksWriter
-    from netcheck.plan import Visit
+    from netcheck.work import Visit
 
 _AHEAD: Final = 5.0  # s that a clock is found ahead of the steady one: it was set
 _TURN: Final = 0.1  # s between two looks

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netcheck.capture.live import OpenBus, Tapping
     from netcheck.database import Database
     from netcheck.files import LoadedJob
-    from netcheck.plan import Visit
+    from netcheck.work import Visit
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,8 @@ def prepare(path: Path, network: str | None, output: Path | None, *, cache: bool
     """
     from netcheck.catalogue import load_job
     from netcheck.files import side_file
-    from netcheck.plan import make_plan, visits
+    from netcheck.plan import make_plan
+    from netcheck.work import visits
 
     job = load_job(path)
     found, databases = visits(job, make_plan(job, cache=cache), cache=cache)

@@ -23,7 +23,7 @@ from netcheck.errors import UsageError
 from netcheck.words import counted
 
 if TYPE_CHECKING:
-    from netcheck.bench import Choice, Replay, Target
+    from netcheck.bench import Replay, ReplayChoice, Target
 
 
 def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
@@ -101,8 +101,11 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     return bench_options.exit_status(played)
 
 
-def _choice(channels: list[str], ids: list[str], not_ids: list[str], remap: list[str], loops: int) -> Choice:
-    from netcheck.bench import Choice, id_span
+def _choice(
+    channels: list[str], ids: list[str], not_ids: list[str], remap: list[str], loops: int
+) -> ReplayChoice:
+    from netcheck.bench import ReplayChoice
+    from netcheck.edit import id_span
 
     pairs: dict[str, str] = {}
     target = ""
@@ -120,7 +123,7 @@ def _choice(channels: list[str], ids: list[str], not_ids: list[str], remap: list
             target = name
     if target and len(channels) > 1:
         raise UsageError("--channel: several places, and one of them for everything", remedy="write FROM=TO")
-    return Choice(
+    return ReplayChoice(
         target=target,
         channels=pairs,
         ids=tuple(id_span(text) for text in ids),
@@ -131,7 +134,7 @@ def _choice(channels: list[str], ids: list[str], not_ids: list[str], remap: list
 
 
 def _remap(words: list[str]) -> dict[tuple[int, bool], tuple[int, bool]]:
-    from netcheck.bench import id_span
+    from netcheck.edit import id_span
 
     pairs: dict[tuple[int, bool], tuple[int, bool]] = {}
     for word in words:

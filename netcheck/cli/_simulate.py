@@ -94,7 +94,8 @@ def _lines(staged: Bench, frames: Iterator[Frame]) -> Iterator[str]:
 
 
 def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> SimulationTold:
-    from netcheck.bench import marks_text, seen_from
+    from netcheck.bench import seen_from
+    from netcheck.edit import marks_text
     from netcheck.files import side_file
     from netcheck.report.bench import SimulationTold
 

@@ -79,7 +79,7 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
 def _plan(vehicle: Path | None, dbc: Sequence[Path], *, cache: bool) -> SurveyPlan:
     """The candidates: a vehicle's networks, or DBC files by their names."""
     from netcheck.database import load_database
-    from netcheck.network import Rates, SurveyPlan
+    from netcheck.network import LoadRates, SurveyPlan
 
     if vehicle is not None:
         from netcheck.files import load_vehicle
@@ -88,7 +88,9 @@ def _plan(vehicle: Path | None, dbc: Sequence[Path], *, cache: bool) -> SurveyPl
         networks = {
             name: load_database(*loaded.dbc_paths(name), cache=cache) for name in loaded.model.network
         }
-        rates = {name: Rates(entry.bitrate, entry.fd_bitrate) for name, entry in loaded.model.network.items()}
+        rates = {
+            name: LoadRates(entry.bitrate, entry.fd_bitrate) for name, entry in loaded.model.network.items()
+        }
         return SurveyPlan(networks, rates)
     networks = {}
     for path in dbc:

@@ -15,8 +15,8 @@ from netcheck.cli._progress import progress_bar
 from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
-    from netcheck.bench import CaptureWriter, Cut, Edit, Edited, Track, Written
     from netcheck.capture import Capture
+    from netcheck.edit import CaptureWriter, Cut, Edit, Edited, Track, Written
 
 _MOST_SECONDS: Final = 4e9  # with a time of day it stays far below what 64 bits of nanoseconds hold
 
@@ -81,7 +81,7 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
 
     Marks beside a capture go along, in a marks file beside the result. The captures stay as they are.
     """
-    from netcheck.bench import Cut, id_span
+    from netcheck.edit import Cut, id_span
 
     if vins and not anonymise_vin:
         raise UsageError("--vin without --anonymise-vin", remedy="give both")
@@ -141,7 +141,7 @@ def _renamed(pairs: list[str] | tuple[()]) -> dict[str, str]:
 
 
 def _run(captures: list[Path], cut: Cut, output: Path, split: bool) -> Edited:
-    from netcheck.bench import Edit, Edited, by_channel
+    from netcheck.edit import Edit, Edited, by_channel
 
     with ExitStack() as stack:
         edit = Edit(captures, cut, progress=stack.enter_context(progress_bar()))
@@ -165,7 +165,7 @@ class _Results:
     """The files being written; they get their names when the stack closes without an error."""
 
     def __init__(self, stack: ExitStack, output: Path, edit: Edit) -> None:
-        from netcheck.bench import form_of
+        from netcheck.edit import form_of
         from netcheck.files import side_file
 
         form_of(output)
@@ -183,7 +183,7 @@ class _Results:
 
     def open(self, name: str) -> tuple[Path, CaptureWriter, Track]:
         """The file of a channel, or the only one."""
-        from netcheck.bench import CaptureWriter, Track
+        from netcheck.edit import CaptureWriter, Track
         from netcheck.files import side_file
 
         if name not in self._open:
@@ -214,7 +214,7 @@ class _Results:
         return tuple(self._close(*result) for result in self._open.values())
 
     def _close(self, target: Path, writer: CaptureWriter, track: Track) -> Written:
-        from netcheck.bench import Written, marks_text
+        from netcheck.edit import Written, marks_text
         from netcheck.files import side_file
 
         notes = writer.close()

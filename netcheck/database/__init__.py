@@ -3,7 +3,7 @@
 from netcheck.database._decode import Series, decode
 from netcheck.database._extract import (
     Extracted,
-    Payloads,
+    PayloadBytes,
     extract,
     extract_all,
     group_frames,
@@ -13,7 +13,7 @@ from netcheck.database._extract import (
     split_rows,
 )
 from netcheck.database._load import load_database
-from netcheck.database._model import Database, Message, Page, Signal
+from netcheck.database._model import Database, Message, MuxPage, Signal
 from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
 
 __all__ = [
@@ -21,8 +21,8 @@ __all__ = [
     "Database",
     "Extracted",
     "Message",
-    "Page",
-    "Payloads",
+    "MuxPage",
+    "PayloadBytes",
     "Series",
     "Signal",
     "decode",

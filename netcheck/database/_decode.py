@@ -13,6 +13,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.bits import last_byte_needed
 from netcheck.capture import Capture, cores
 from netcheck.database._extract import (
@@ -27,7 +28,6 @@ from netcheck.database._extract import (
 )
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import NoSuchSignalError, UsageError
-from netcheck.kernels import kernels
 
 _KERNELS: Final = kernels("netcheck.database._kernels")
 LEAST_SHARED: Final = 50_000  # frames, from which on threads are worth their start

@@ -9,17 +9,17 @@ from typing import Any, Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.bits import span
-from netcheck.capture import NOBODYS, Capture
+from netcheck.capture import NON_DATA, Capture
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import UsageError
-from netcheck.kernels import kernels
 
 BoolArray = NDArray[np.bool_]
 Indices = NDArray[np.int64]
 
 
-class Payloads(Protocol):
+class PayloadBytes(Protocol):
     """The payload bytes of frames, as a ``Capture`` has them."""
 
     @property
@@ -98,7 +98,7 @@ def matching(capture: Capture, message: Message) -> Indices:
 
     Remote and error frames are nobody's.
     """
-    is_somebodys = (capture.flags & np.uint8(NOBODYS)) == 0
+    is_somebodys = (capture.flags & np.uint8(NON_DATA)) == 0
     return np.flatnonzero(is_message(message, capture.can_id, capture.is_extended) & is_somebodys)
 
 
@@ -159,7 +159,7 @@ def _tables(
     return standard, keys, groups
 
 
-def payloads(frames: Payloads) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+def payloads(frames: PayloadBytes) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
     """Payload bytes and their places, as the kernels take them."""
     return np.ascontiguousarray(frames.data), np.ascontiguousarray(frames.start)
 
@@ -170,7 +170,7 @@ def work_words() -> NDArray[np.uint64]:
 
 
 def read_bits(
-    frames: Payloads, signals: Sequence[Signal], indices: Indices
+    frames: PayloadBytes, signals: Sequence[Signal], indices: Indices
 ) -> tuple[NDArray[np.uint64], NDArray[np.bool_]]:
     """Bits of some signals in the frames ``indices``, sign-extended; and where a frame is long enough.
 
@@ -211,7 +211,7 @@ def as_value(raw: NDArray[Any], signal: Signal) -> NDArray[np.float64]:
 
 
 def select(
-    frames: Payloads, message: Message, signal: Signal, indices: Indices
+    frames: PayloadBytes, message: Message, signal: Signal, indices: Indices
 ) -> tuple[BoolArray, BoolArray]:
     """Where the signal's pages are selected, and where the frame is long enough to tell; each bool[n]."""
     selected = np.ones(len(indices), np.bool_)
@@ -228,13 +228,13 @@ def select(
     return selected, readable
 
 
-def extract(frames: Payloads, message: Message, signal: Signal, indices: Indices) -> Extracted:
+def extract(frames: PayloadBytes, message: Message, signal: Signal, indices: Indices) -> Extracted:
     """One signal in the frames ``indices`` of its message, as :func:`matching` numbers them in a capture."""
     return extract_all(frames, message, [signal], indices)[0]
 
 
 def extract_all(
-    frames: Payloads, message: Message, signals: Sequence[Signal], indices: Indices
+    frames: PayloadBytes, message: Message, signals: Sequence[Signal], indices: Indices
 ) -> list[Extracted]:
     """Some signals in the frames ``indices`` of their message; see :func:`extract`."""
     found = []

@@ -2,7 +2,7 @@
 
 Columns come in as a capture has them; a field comes in as one row of ``fields``:
 first byte, last byte, shift (see :func:`netcheck.bits.span`), width, 1 if big-endian, 1 if signed.
-Called through ``netcheck.kernels``. The signatures are explicit; read-only arrays are taken too.
+Called through ``netcheck._compile``. The signatures are explicit; read-only arrays are taken too.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 from numba import njit, types
 
-from netcheck.capture import EXTENDED, NOBODYS
-from netcheck.jit import I32, I64, U8, U32, Column, inner, kept, read_only
+from netcheck._compile.define import I32, I64, U8, U32, Column, cached_kernel, kernel_helper, read_only
+from netcheck.capture import EXTENDED, NON_DATA
 
 _FIELDS = read_only(types.int64, 2)
 _SCALES = read_only(types.float64, 2)
@@ -63,7 +63,7 @@ def _byte_by_byte(data: Column, begin: int, first: int, last: int, shift: int, b
     return (value << np.uint64(8 - shift)) | (lowest >> np.uint64(shift))
 
 
-@inner
+@kernel_helper
 def _load(data: Column, start: Column, indices: Column, words: Column) -> None:
     """The first eight payload bytes of each frame, both ways round; bytes beyond the data count as 0."""
     for row in range(len(indices)):
@@ -80,7 +80,7 @@ def _load(data: Column, start: Column, indices: Column, words: Column) -> None:
         words[1, row] = big
 
 
-@inner
+@kernel_helper
 def _cut(words: Column, low: int, width: int, signed: int, bits: Column) -> None:
     """``width`` bits of each word from bit ``low`` on, sign-extended if asked for."""
     left = np.uint64(64 - low - width)
@@ -93,7 +93,7 @@ def _cut(words: Column, low: int, width: int, signed: int, bits: Column) -> None
             bits[row] = (words[row] << left) >> right
 
 
-@inner
+@kernel_helper
 def _read_long(data: Column, start: Column, indices: Column, field: Column, bits: Column) -> None:
     """A field that reaches beyond the eighth byte; 0 where the data end before it does."""
     first, last, shift, width, big, signed = field
@@ -108,7 +108,7 @@ def _read_long(data: Column, start: Column, indices: Column, field: Column, bits
         bits[row] = value | ~mask if signed and value & sign else value
 
 
-@inner
+@kernel_helper
 def _read_block(
     data: Column, start: Column, indices: Column, words: Column, field: Column, bits: Column
 ) -> None:
@@ -122,7 +122,7 @@ def _read_block(
         _cut(words[0], 8 * first + shift, width, signed, bits)
 
 
-@kept(types.void(_FRAMES, U8, I64, _FIELDS, _WORDS, types.uint64[:, ::1], types.boolean[:, ::1]))
+@cached_kernel(types.void(_FRAMES, U8, I64, _FIELDS, _WORDS, types.uint64[:, ::1], types.boolean[:, ::1]))
 def read_where_held(
     frames: tuple[Column, Column],
     length: Column,
@@ -153,7 +153,9 @@ def read_where_held(
                     bits[row] = np.uint64(0)
 
 
-@kept(types.void(_FRAMES, I64, _FIELDS, _SCALES, _WORDS, types.uint64[:, ::1], types.float64[:, ::1]))
+@cached_kernel(
+    types.void(_FRAMES, I64, _FIELDS, _SCALES, _WORDS, types.uint64[:, ::1], types.float64[:, ::1])
+)
 def read_fields(
     frames: tuple[Column, Column],
     indices: Column,
@@ -187,7 +189,7 @@ def read_fields(
                     numbers[row] = np.float64(bits[row]) * factor + summand
 
 
-@kept(types.void(U32, U8, I32, U32, I32, types.int32[::1], types.int64[::1]))
+@cached_kernel(types.void(U32, U8, I32, U32, I32, types.int32[::1], types.int64[::1]))
 def number_frames(
     can_id: Column,
     flags: Column,
@@ -206,7 +208,7 @@ def number_frames(
     for frame in range(len(can_id)):
         group = np.int32(-1)
         identifier = can_id[frame]
-        if flags[frame] & NOBODYS:
+        if flags[frame] & NON_DATA:
             pass
         elif flags[frame] & EXTENDED:
             slot = (np.int64(identifier) * 2654435761 >> 16) & mask
@@ -222,7 +224,7 @@ def number_frames(
             counts[group] += 1
 
 
-@kept(types.void(I32, types.int64[::1], types.int64[::1]))
+@cached_kernel(types.void(I32, types.int64[::1], types.int64[::1]))
 def sort_frames(group_of: Column, begin: Column, order: Column) -> None:
     """Frame numbers by group, in file order inside one; ``begin``: where each begins, used up."""
     for frame in range(len(group_of)):

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from netcheck.database._cut_off import cut_off
 from netcheck.database._extract import FLOAT_TYPES
 from netcheck.database._kept import Loaded, keep_layout, read_layout
-from netcheck.database._model import Database, Message, Page, Signal
+from netcheck.database._model import Database, Message, MuxPage, Signal
 from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
@@ -119,7 +119,7 @@ def _address(message: Message, addresses: dict[str, int]) -> int | None:
 
 
 def _refuse_endless_pages(path: str, text: str) -> None:
-    """Page ranges too long to be meant, before cantools writes out every page of them."""
+    """MuxPage ranges too long to be meant, before cantools writes out every page of them."""
     for entry in re.finditer(r"^[ \t]*SG_MUL_VAL_\b[^;\"]*", text, re.MULTILINE):
         for first, last in re.findall(r"(\d+)[ \t]*-[ \t]*(\d+)", entry[0]):
             if max(len(first), len(last)) > _DIGITS or int(last) - int(first) >= _MOST_PAGES:
@@ -233,7 +233,9 @@ def _unusable(signal: DbcSignal) -> str:
     return ""
 
 
-def _with_pages(message: DbcMessage, complaints: list[str]) -> Iterator[tuple[DbcSignal, tuple[Page, ...]]]:
+def _with_pages(
+    message: DbcMessage, complaints: list[str]
+) -> Iterator[tuple[DbcSignal, tuple[MuxPage, ...]]]:
     """Every signal of a message with the conditions under which it is there, outermost first."""
     by_name = {signal.name: signal for signal in message.signals}
     multiplexers = [signal for signal in message.signals if signal.is_multiplexer]
@@ -243,14 +245,14 @@ def _with_pages(message: DbcMessage, complaints: list[str]) -> Iterator[tuple[Db
             "which signal belongs to which: they are read from every frame"
         )
     for signal in message.signals:
-        pages: list[Page] = []
+        pages: list[MuxPage] = []
         inner: DbcSignal | None = signal
         while inner is not None and inner.multiplexer_signal is not None and len(pages) <= len(by_name):
             outer = by_name.get(inner.multiplexer_signal)
             if outer is None and len(multiplexers) == 1:  # a long name replaced the one the page refers to
                 outer = multiplexers[0]
             if outer is not None and inner.multiplexer_ids:
-                pages.append(Page(outer.name, tuple(sorted(inner.multiplexer_ids))))
+                pages.append(MuxPage(outer.name, tuple(sorted(inner.multiplexer_ids))))
             inner = outer if inner.multiplexer_ids else None
         if inner is not None and inner.multiplexer_signal is None:
             yield signal, tuple(reversed(pages))
@@ -269,7 +271,7 @@ def _without_orphans(name: str, signals: dict[str, Signal], complaints: list[str
     return tuple(signals.values())
 
 
-def _signal(signal: DbcSignal, pages: tuple[Page, ...], message: str, complaints: list[str]) -> Signal:
+def _signal(signal: DbcSignal, pages: tuple[MuxPage, ...], message: str, complaints: list[str]) -> Signal:
     low, high = signal.minimum, signal.maximum
     if low == high == 0:
         low = high = None

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
-class Page:
+class MuxPage:
     """One condition of a multiplexed signal: the multiplexer's raw value is one of these."""
 
     multiplexer: str  # signal name in the same message
@@ -37,7 +37,7 @@ class Signal:
     maximum: float | None
     unit: str = ""
     labels: Mapping[int, str] = field(default_factory=dict)  # raw value -> label
-    pages: tuple[Page, ...] = ()
+    pages: tuple[MuxPage, ...] = ()
     start_raw: float | None = None
 
 

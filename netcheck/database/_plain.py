@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import Any, Final
 
-from netcheck.database._model import Database, Message, Page, Signal
+from netcheck.database._model import Database, Message, MuxPage, Signal
 
 PLAIN_FORMAT: Final = 2  # raised whenever the values below change their meaning
 
@@ -62,7 +62,7 @@ def _message(plain: dict[str, Any]) -> Message:
 
 
 def _signal(plain: dict[str, Any]) -> Signal:
-    pages = tuple(Page(_text(name), tuple(map(_integer, values))) for name, values in plain["pages"])
+    pages = tuple(MuxPage(_text(name), tuple(map(_integer, values))) for name, values in plain["pages"])
     labels = {_integer(raw): _text(label) for raw, label in plain["labels"]}
     return Signal(**{name: _checked(name, plain[name]) for name in _SIGNAL}, labels=labels, pages=pages)
 

@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.capture import EXTENDED, NOBODYS, Capture
+from netcheck.capture import EXTENDED, NON_DATA, Capture
 from netcheck.diagnostics._transfer import Lapse, Transfer
 
 _SILENCE_NS: Final = 1_000_000_000  # the standard's timeouts N_Bs and N_Cr: 1000 ms (from memory)
@@ -86,7 +86,7 @@ class Reassembler:
         """
         for i in chosen:
             data = chunk.payload(i)
-            if data and not chunk.flags[i] & NOBODYS:
+            if data and not chunk.flags[i] & NON_DATA:
                 frame = _Frame(before + int(i), int(chunk.time_ns[i]), data)
                 address = int(chunk.can_id[i]), bool(chunk.flags[i] & EXTENDED)
                 yield from self._frame(chunk.channels[chunk.channel[i]], address, frame)
@@ -229,7 +229,7 @@ def transport_ids(capture: Capture) -> frozenset[Address]:
 
     Content alone cannot tell for sure: a message whose first byte happens to fit is among them, too.
     """
-    carries = np.flatnonzero(((capture.flags & NOBODYS) == 0) & (capture.length > 0))
+    carries = np.flatnonzero(((capture.flags & NON_DATA) == 0) & (capture.length > 0))
     keys = capture.can_id[carries].astype(np.int64) * 2 + ((capture.flags[carries] & EXTENDED) != 0)
     misfits = set(keys[~_may_be(capture, carries)].tolist())
     return frozenset((key >> 1, bool(key & 1)) for key in np.unique(keys).tolist() if key not in misfits)

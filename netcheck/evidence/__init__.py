@@ -2,33 +2,31 @@
 
 from netcheck.evidence._gaps import Gaps
 from netcheck.evidence._guide import Guide, Outcome, Phase, Result
-from netcheck.evidence._notes import Act, Made, Unasked
+from netcheck.evidence._notes import ExerciseStep, ProposedMark, UnpromptedActivity
 from netcheck.evidence._observation import Counted, Extremes, MarkSeen, Observation
 from netcheck.evidence._observe import CaptureSeen, ChannelSeen, observe
-from netcheck.evidence._stretches import Reading, StateMeter, Stretch
-from netcheck.evidence._watch import Watch, Window, raw_values, window
+from netcheck.evidence._state_periods import SignalReading, StateMeter, StatePeriod
+from netcheck.evidence._window import Window, window
 
 __all__ = [
-    "Act",
     "CaptureSeen",
     "ChannelSeen",
     "Counted",
+    "ExerciseStep",
     "Extremes",
     "Gaps",
     "Guide",
-    "Made",
     "MarkSeen",
     "Observation",
     "Outcome",
     "Phase",
-    "Reading",
+    "ProposedMark",
     "Result",
+    "SignalReading",
     "StateMeter",
-    "Stretch",
-    "Unasked",
-    "Watch",
+    "StatePeriod",
+    "UnpromptedActivity",
     "Window",
     "observe",
-    "raw_values",
     "window",
 ]

@@ -9,9 +9,9 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.capture import Capture
-from netcheck.database import Message, Payloads, is_message
-from netcheck.kernels import kernels
+from netcheck.database import Message, PayloadBytes, is_message
 from netcheck.network import Entries, Placed
 
 _KERNELS: Final = kernels("netcheck.evidence._kernels")
@@ -98,7 +98,7 @@ class Rows:
     time_ns, stretch: their time stamps, and the awake stretches they are in
     """
 
-    payloads: Payloads
+    payloads: PayloadBytes
     indices: NDArray[np.int64]
     time_ns: NDArray[np.int64]
     stretch: NDArray[np.int32]

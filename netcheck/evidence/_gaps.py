@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.kernels import kernels
+from netcheck._compile import kernels
 
 _KERNELS: Final = kernels("netcheck.evidence._kernels")
 _FIRST_SIZE: Final = 1 << 8  # rows of a table of gaps to begin with

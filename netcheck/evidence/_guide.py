@@ -27,10 +27,10 @@ import numpy as np
 
 from netcheck.capture import Capture
 from netcheck.database import matching
-from netcheck.evidence._notes import Act, Key, Made, Notes, Unasked, flickers
+from netcheck.evidence._notes import ExerciseStep, Key, Notes, ProposedMark, UnpromptedActivity, flickers
 from netcheck.evidence._observe import message_key
-from netcheck.evidence._stretches import StateMeter, Stretch
-from netcheck.evidence._watch import Watch
+from netcheck.evidence._state_periods import StateMeter, StatePeriod
+from netcheck.roles import Watch
 
 # Our own rules of thumb for the pace of the guide, in ns.
 LEAST_FRAMES: Final = 2  # in the state: a single frame may be a disturbance
@@ -77,7 +77,7 @@ class Result(StrEnum):
 class Outcome:
     """An exercise with its result; when it was asked for and answered, in ns of the log."""
 
-    act: Act
+    act: ExerciseStep
     result: Result
     from_ns: int | None = None
     to_ns: int | None = None
@@ -92,7 +92,7 @@ class Guide:
 
     def __init__(
         self,
-        acts: Sequence[Act],
+        acts: Sequence[ExerciseStep],
         also: Sequence[Watch] = (),
         *,
         timeout_ns: int | None = None,
@@ -121,13 +121,13 @@ class Guide:
     # what is going on
 
     @property
-    def current(self) -> Act | None:
+    def current(self) -> ExerciseStep | None:
         """The exercise that is being done; None before the first and after the last."""
         if self.phase in {Phase.QUIET, Phase.OVER}:
             return None
         return self.acts[len(self.outcomes)]
 
-    def meter(self, act: Act) -> StateMeter | None:
+    def meter(self, act: ExerciseStep) -> StateMeter | None:
         """What is seen of an act's role."""
         return self._meters.get(act.key)
 
@@ -246,7 +246,7 @@ class Guide:
             return self._close(act, Result.ANSWERED, now_ns)
         if self.phase is Phase.RELEASE:
             return self._close(act, Result.STOOD, now_ns)
-        said = Stretch(self._since_ns, now_ns, 0, is_open=False)
+        said = StatePeriod(self._since_ns, now_ns, 0, is_open=False)
         self._notes.add(act, said, "a person said it was done, and the role did not follow")
         return self._close(act, Result.NO_ANSWER, now_ns)
 
@@ -255,7 +255,7 @@ class Guide:
         act = self.current
         if act is None or self.phase is not Phase.ASK:
             return None
-        held = Stretch(self._steady_ns, self._change_ns, 0, is_open=False)
+        held = StatePeriod(self._steady_ns, self._change_ns, 0, is_open=False)
         self._notes.add(act, held, "limits as a person read them off the vehicle", between=(low, high))
         return self._close(act, Result.NOTED, now_ns)
 
@@ -274,22 +274,22 @@ class Guide:
 
     # what came of it
 
-    def unasked(self) -> tuple[Unasked, ...]:
+    def unasked(self) -> tuple[UnpromptedActivity, ...]:
         """Roles with a mark that took their active state at other times too, in the order of the acts."""
         return self._notes.unasked(self._meters)
 
-    def confirm(self, unasked: Unasked) -> None:
+    def confirm(self, unasked: UnpromptedActivity) -> None:
         """A person says that the role was really in its state then."""
         for each in unasked.stretches:
             self._notes.add(unasked.act, each, "a person confirmed it afterwards")
 
-    def marks(self, first_ns: int, last_ns: int) -> tuple[Made, ...]:
+    def marks(self, first_ns: int, last_ns: int) -> tuple[ProposedMark, ...]:
         """The marks in order of time, in seconds from the log's first frame; none outside the log."""
         return self._notes.marks(first_ns, last_ns)
 
     # the rules
 
-    def _seen(self, act: Act, now_ns: int) -> Result | None:
+    def _seen(self, act: ExerciseStep, now_ns: int) -> Result | None:
         meter = self.meter(act)
         if meter is None or act.wants == "range":
             self.phase = Phase.WAIT
@@ -316,13 +316,13 @@ class Guide:
             return Result.ANSWERED if now_ns - last_one.first_ns >= _LONG else None
         return Result.ANSWERED if now_ns - last_one.last_ns >= _SETTLED else None
 
-    def _late(self, act: Act) -> Result:
+    def _late(self, act: ExerciseStep) -> Result:
         if act.wants == "state" and self._fresh(act):
             return Result.ANSWERED
         meter = self.meter(act)
         return Result.MOVED if act.wants == "" and meter is not None and meter.changes else Result.TIMED_OUT
 
-    def _fresh(self, act: Act, least: int = LEAST_FRAMES) -> list[Stretch]:
+    def _fresh(self, act: ExerciseStep, least: int = LEAST_FRAMES) -> list[StatePeriod]:
         """Stretches that began after the prompt."""
         meter = self.meter(act)
         if meter is None:
@@ -337,7 +337,7 @@ class Guide:
         for meter in self._meters.values():
             meter.reset(now_ns)
 
-    def _close(self, act: Act, result: Result, now_ns: int) -> Outcome:
+    def _close(self, act: ExerciseStep, result: Result, now_ns: int) -> Outcome:
         outcome = Outcome(act, result, asked_ns=self._since_ns)
         if result is Result.ANSWERED:
             fresh = self._fresh(act, least=1)

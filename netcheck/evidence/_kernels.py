@@ -1,6 +1,6 @@
 """Loops over frames and gaps, arrays only. Slow twins are in ``tests/naive.py``.
 
-Called through ``netcheck.kernels``.
+Called through ``netcheck._compile``.
 """
 
 from __future__ import annotations
@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 from numba import njit, types
 
+from netcheck._compile.define import I32, I64, Column, cached_kernel, columns_of, read_only, slot_of
 from netcheck.capture import Columns
 from netcheck.evidence._bundle import BYTES, ROWS, Bundle
-from netcheck.jit import I32, I64, Column, columns_of, kept, read_only, slot_of
 
 _PAIRS = read_only(types.int64, 2)
 _COLUMNS = columns_of(Columns, is_read_only=True)
@@ -26,7 +26,7 @@ def _copy_eight(source: Column, begin: int, target: Column, at: int) -> None:
     target[at + 4], target[at + 5], target[at + 6], target[at + 7] = e, f, g, h
 
 
-@kept(types.void(I32, I32, I32, _COLUMNS, _BUNDLE))
+@cached_kernel(types.void(I32, I32, I32, _COLUMNS, _BUNDLE))
 def keep_watched(entry: Column, stretch: Column, groups: Column, columns: Columns, bundle: Bundle) -> None:
     """Copies the frames whose entry has a group to the bundle, which has room for them and 8 bytes more.
 
@@ -61,7 +61,7 @@ def keep_watched(entry: Column, stretch: Column, groups: Column, columns: Column
     state[BYTES] = at
 
 
-@kept(types.int64(I64, I32, _PAIRS, types.int64, types.int64, types.int64[::1]))
+@cached_kernel(types.int64(I64, I32, _PAIRS, types.int64, types.int64, types.int64[::1]))
 def walk_gaps(
     time_ns: Column, stretch: Column, breaks: Column, first: int, last_ns: int, gaps: Column
 ) -> int:
@@ -91,7 +91,7 @@ def walk_gaps(
     return last_ns
 
 
-@kept(types.int64(I64, I64, types.int64, types.int64[:, ::1], types.int64[::1]))
+@cached_kernel(types.int64(I64, I64, types.int64, types.int64[:, ::1], types.int64[::1]))
 def add_gaps(gaps: Column, counts: Column, begin: int, table: Column, state: Column) -> int:
     """Adds gaps from place ``begin`` on to an open-addressed table of gaps and how often each came.
 

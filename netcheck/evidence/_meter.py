@@ -12,7 +12,8 @@ from netcheck.database import Extracted, Message, Signal, extract_all
 from netcheck.evidence._bundle import Rows
 from netcheck.evidence._gaps import Breaks, GapMeter
 from netcheck.evidence._observation import Counted, Extremes, MarkSeen, Observation
-from netcheck.evidence._watch import Watch, Window, is_any_of, slack
+from netcheck.evidence._window import Window
+from netcheck.roles import Watch, is_any_of, slack
 
 
 class Origin(NamedTuple):

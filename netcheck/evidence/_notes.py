@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
-from netcheck.evidence._stretches import StateMeter, Stretch
-from netcheck.evidence._watch import LEAD_NS, REACTION_NS, Watch
+from netcheck.evidence._state_periods import StateMeter, StatePeriod
+from netcheck.evidence._window import LEAD_NS, REACTION_NS
 from netcheck.files import Mark
+from netcheck.roles import Watch
 
 Key = tuple[str, str | int]  # role and state
 
@@ -21,7 +22,7 @@ MOST_TO_CONFIRM: Final = 20  # stretches
 
 
 @dataclass(frozen=True)
-class Act:
+class ExerciseStep:
     """An exercise to guide through.
 
     wants: what counts: "state" – it takes the state; "range" – it holds a value that a person reads off;
@@ -46,7 +47,7 @@ class Act:
 
 
 @dataclass(frozen=True)
-class Made:
+class ProposedMark:
     """A mark with how it came about."""
 
     mark: Mark
@@ -54,15 +55,15 @@ class Made:
 
 
 @dataclass(frozen=True)
-class Unasked:
+class UnpromptedActivity:
     """Stretches in which a role was in its state and nobody had asked for it, in ns of the log.
 
     during: the roles whose exercises were going on, "" for none
     too_many: so often that it must move by itself; not to be confirmed
     """
 
-    act: Act
-    stretches: tuple[Stretch, ...]
+    act: ExerciseStep
+    stretches: tuple[StatePeriod, ...]
     during: tuple[str, ...]
     too_many: bool
 
@@ -71,8 +72,8 @@ class Unasked:
 class _Note:
     """until_ns: a stretch that goes on for longer is noted up to there."""
 
-    act: Act
-    stretch: Stretch
+    act: ExerciseStep
+    stretch: StatePeriod
     how: str
     between: tuple[float, float] | None = None
     until_ns: int | None = None
@@ -83,7 +84,7 @@ class _Note:
             return self.stretch.last_ns
         return min(self.stretch.last_ns, self.until_ns)
 
-    def covers(self, stretch: Stretch) -> bool:
+    def covers(self, stretch: StatePeriod) -> bool:
         begin, end = self.stretch.first_ns - LEAD_NS, self.last_ns + REACTION_NS
         return begin <= stretch.first_ns and stretch.last_ns <= end
 
@@ -92,14 +93,14 @@ class Notes:
     """The notes of a recording. turns: when each exercise was going on, in ns."""
 
     def __init__(self) -> None:
-        self.turns: list[tuple[int, int, Act]] = []
+        self.turns: list[tuple[int, int, ExerciseStep]] = []
         self._notes: list[_Note] = []
         self._since_ns: int | None = None
 
     def add(
         self,
-        act: Act,
-        stretch: Stretch,
+        act: ExerciseStep,
+        stretch: StatePeriod,
         how: str,
         *,
         between: tuple[float, float] | None = None,
@@ -123,7 +124,7 @@ class Notes:
         """How long that role and state was asked for, in all."""
         return sum(end - begin for begin, end, act in self.turns if act.key == key)
 
-    def unasked(self, meters: Mapping[Key, StateMeter]) -> tuple[Unasked, ...]:
+    def unasked(self, meters: Mapping[Key, StateMeter]) -> tuple[UnpromptedActivity, ...]:
         """Roles with a mark that took their active state at other times too, in the meters' order."""
         found = []
         for key, meter in meters.items():
@@ -139,10 +140,10 @@ class Notes:
             if free:
                 during = dict.fromkeys(name for each in free for name in self._during(each))
                 too_many = len(free) + meter.more > MOST_TO_CONFIRM
-                found.append(Unasked(notes[0].act, free, tuple(during), too_many))
+                found.append(UnpromptedActivity(notes[0].act, free, tuple(during), too_many))
         return tuple(found)
 
-    def marks(self, first_ns: int, last_ns: int) -> tuple[Made, ...]:
+    def marks(self, first_ns: int, last_ns: int) -> tuple[ProposedMark, ...]:
         """The marks in order of time, in seconds from the log's first frame; none outside the log."""
         made = [mark for note in self._notes if (mark := _made(note, first_ns, last_ns)) is not None]
         return tuple(sorted(made, key=lambda each: (each.mark.from_, each.mark.role)))
@@ -150,13 +151,13 @@ class Notes:
     def _is_clear(self, note: _Note) -> bool:
         return self._since_ns is None or note.last_ns + REACTION_NS < self._since_ns
 
-    def _during(self, stretch: Stretch) -> Iterator[str]:
+    def _during(self, stretch: StatePeriod) -> Iterator[str]:
         for begin, end, act in self.turns:
             if stretch.first_ns < end and stretch.last_ns > begin:
                 yield act.role
 
 
-def flickers(stretches: Sequence[Stretch]) -> Stretch | None:
+def flickers(stretches: Sequence[StatePeriod]) -> StatePeriod | None:
     """From first to last of stretches that follow each other faster than a hand can; None if none do.
 
     Frames that contradict each other look like this: two senders, or a loose contact. A contact that bounces
@@ -166,12 +167,12 @@ def flickers(stretches: Sequence[Stretch]) -> Stretch | None:
         begin, end = run[0].first_ns, run[-1].last_ns
         for before, after in pairwise(run):
             if before.last_ns - begin >= REACTION_NS and end - after.first_ns >= _BOUNCE:
-                return Stretch(begin, end, sum(each.frames for each in run), is_open=False)
+                return StatePeriod(begin, end, sum(each.frames for each in run), is_open=False)
     return None
 
 
-def _runs(stretches: Iterable[Stretch]) -> list[list[Stretch]]:
-    runs: list[list[Stretch]] = []
+def _runs(stretches: Iterable[StatePeriod]) -> list[list[StatePeriod]]:
+    runs: list[list[StatePeriod]] = []
     for each in stretches:
         if runs and each.first_ns - runs[-1][-1].last_ns < _FLICKER:
             runs[-1].append(each)
@@ -180,16 +181,16 @@ def _runs(stretches: Iterable[Stretch]) -> list[list[Stretch]]:
     return runs
 
 
-def _beyond(stretch: Stretch, notes: Iterable[_Note]) -> tuple[Stretch, ...]:
+def _beyond(stretch: StatePeriod, notes: Iterable[_Note]) -> tuple[StatePeriod, ...]:
     """The stretch, or what goes beyond a note of it."""
     for note in notes:
         if note.stretch is stretch:
-            rest = Stretch(note.last_ns, stretch.last_ns, 0, is_open=False)
+            rest = StatePeriod(note.last_ns, stretch.last_ns, 0, is_open=False)
             return () if note.covers(rest) else (rest,)
     return (stretch,)
 
 
-def _made(note: _Note, first_ns: int, last_ns: int) -> Made | None:
+def _made(note: _Note, first_ns: int, last_ns: int) -> ProposedMark | None:
     """Times in whole milliseconds inside the stretch; a single frame gets one to stand in."""
     if note.stretch.first_ns >= last_ns:
         return None
@@ -197,4 +198,6 @@ def _made(note: _Note, first_ns: int, last_ns: int) -> Made | None:
     last = min(note.last_ns, last_ns)  # a person may say "done" after the last frame
     end = max((last - first_ns) // 1_000_000 / 1000, round(begin + 0.001, 3))
     state = {"between": note.between} if note.between is not None else {"state": note.act.state}
-    return Made(Mark.model_validate({"role": note.act.role, **state, "from": begin, "to": end}), note.how)
+    return ProposedMark(
+        Mark.model_validate({"role": note.act.role, **state, "from": begin, "to": end}), note.how
+    )

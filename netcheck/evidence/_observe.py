@@ -15,8 +15,9 @@ from netcheck.evidence._bundle import Bundle, Groups, Rows
 from netcheck.evidence._gaps import Breaks
 from netcheck.evidence._meter import MessageMeter, Origin
 from netcheck.evidence._observation import Observation
-from netcheck.evidence._watch import Watch, Window
+from netcheck.evidence._window import Window
 from netcheck.network import FrameTally, Traffic
+from netcheck.roles import Watch
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,6 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
+from netcheck.files._base import FileModel, NonEmpty, RoleName, Several
 from netcheck.files._check import coding_field, field_names, value_problem
 from netcheck.files._explain import Problem
 from netcheck.files._job import (
@@ -85,6 +86,7 @@ __all__ = [
     "Fact",
     "Fault",
     "FaultKind",
+    "FileModel",
     "HandWork",
     "Item",
     "Job",
@@ -102,6 +104,7 @@ __all__ = [
     "Module",
     "Need",
     "Network",
+    "NonEmpty",
     "Phase",
     "Problem",
     "ReadoutEntry",
@@ -109,9 +112,11 @@ __all__ = [
     "Replace",
     "Require",
     "Retrofit",
+    "RoleName",
     "RoleSource",
     "Script",
     "Setting",
+    "Several",
     "Supply",
     "UnlockedBy",
     "Vehicle",

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numba import types
 
-from netcheck.capture import EXTENDED, NOBODYS, Columns
-from netcheck.jit import Column, columns_of, kept, slot_of, tuple_of
+from netcheck._compile.define import Column, cached_kernel, columns_of, slot_of, tuple_of
+from netcheck.capture import EXTENDED, NON_DATA, Columns
 from netcheck.network._tally import (
     BROKEN,
     DONE,
@@ -18,19 +18,19 @@ from netcheck.network._tally import (
     LAST,
     LATEST,
     STRETCH,
-    Book,
     Placed,
+    TallyTables,
 )
 from netcheck.network._traffic import SILENCE_NS
 
 _COLUMNS = columns_of(Columns, is_read_only=True)
 _GRID = types.int64[:, ::1]
-_BOOK = tuple_of(Book, _GRID, _GRID, _GRID, types.int64[::1])
+_BOOK = tuple_of(TallyTables, _GRID, _GRID, _GRID, types.int64[::1])
 _PLACED = tuple_of(Placed, types.int32[::1], types.int32[::1], _GRID)
 
 
-@kept(types.void(_COLUMNS, _BOOK, _PLACED))
-def place_frames(columns: Columns, book: Book, placed: Placed) -> None:
+@cached_kernel(types.void(_COLUMNS, _BOOK, _PLACED))
+def place_frames(columns: Columns, book: TallyTables, placed: Placed) -> None:
     """Counts frames from the state's DONE on, by channel, id width, id and length; finds awake stretches.
 
     Stops before a frame for whose entry the book has no room.
@@ -44,7 +44,7 @@ def place_frames(columns: Columns, book: Book, placed: Placed) -> None:
     while frame < len(time_ns):
         number = np.int64(channel[frame])
         now = time_ns[frame]
-        if flags[frame] & NOBODYS:
+        if flags[frame] & NON_DATA:
             entry_of[frame] = -1
         else:
             wide = np.int64(1 if flags[frame] & EXTENDED else 0)
@@ -81,7 +81,7 @@ def place_frames(columns: Columns, book: Book, placed: Placed) -> None:
     state[BROKEN] = broken
 
 
-@kept(types.void(_GRID, _GRID))
+@cached_kernel(types.void(_GRID, _GRID))
 def enter(table: Column, entries: Column) -> None:
     """Entries into an empty table that has room for them."""
     for entry in range(len(entries)):

@@ -7,9 +7,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.capture import Capture
-from netcheck.kernels import kernels
-from netcheck.network._survey_model import Bits, Load, Rates
+from netcheck.network._survey_model import Bits, Load, LoadRates
 from netcheck.network._wire import capture_bits
 
 _KERNELS: Final = kernels("netcheck.network._survey_kernels")
@@ -62,7 +62,7 @@ class LoadMeter:
         peaks = self._peaks[self._ratios.index(1.0)]
         return Bits(self._nominal + self._fast, round(peaks[0]), round(peaks[1]))
 
-    def load(self, rates: Rates, seconds: float, awake: float) -> Load:
+    def load(self, rates: LoadRates, seconds: float, awake: float) -> Load:
         """Shares of the bit rate, over a span and a time awake in seconds."""
         is_bound = self.has_fast_bits and rates.data is None
         ratio = ratio_of(rates) if self.has_fast_bits else 1.0
@@ -77,6 +77,6 @@ class LoadMeter:
         )
 
 
-def ratio_of(rates: Rates) -> float:
+def ratio_of(rates: LoadRates) -> float:
     """Data-phase bit rate over the nominal one; 1 where it is not known."""
     return rates.data / rates.nominal if rates.data else 1.0

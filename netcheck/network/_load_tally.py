@@ -14,8 +14,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.capture import BRS, FD, Capture
-from netcheck.kernels import kernels
 from netcheck.network._traffic import FrameId
 from netcheck.network._wire import capture_bits
 
@@ -55,7 +55,7 @@ STRANGERS: Final = 8  # data frames of ids beyond the most that are told apart
 CHANNEL: Final = 9
 
 
-class Ledger(NamedTuple):
+class LoadLedger(NamedTuple):
     """What the kernel keeps.
 
     table:    int64, (4 · MOST_IDS, 2): an open-addressed table of keys with their message, -1 if empty
@@ -123,7 +123,7 @@ class LoadTally:
     """Counts the load of all channels of a capture; ``result`` gives one channel's."""
 
     def __init__(self) -> None:
-        self._ledger = Ledger(
+        self._ledger = LoadLedger(
             np.full((4 * MOST_IDS, 2), -1, np.int64),
             np.zeros(MOST_IDS, np.int64),
             np.zeros((MOST_IDS, MESSAGE), np.int64),

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from numba import types
 
-from netcheck.capture import EXTENDED, NOBODYS, Columns
-from netcheck.jit import I32, Column, columns_of, inner, kept, slot_of, tuple_of
+from netcheck._compile.define import I32, Column, cached_kernel, columns_of, kernel_helper, slot_of, tuple_of
+from netcheck.capture import EXTENDED, NON_DATA, Columns
 from netcheck.network._load_tally import (
     AWAKE,
     BITS,
@@ -31,14 +31,14 @@ from netcheck.network._load_tally import (
     STRANGERS,
     STRETCH,
     SUM,
-    Ledger,
+    LoadLedger,
 )
 from netcheck.network._traffic import SILENCE_NS
 
 _GRID = types.int64[:, ::1]
 _COLUMNS = columns_of(Columns, is_read_only=True)
 _LEDGER = tuple_of(
-    Ledger,
+    LoadLedger,
     _GRID,
     types.int64[::1],
     _GRID,
@@ -50,7 +50,7 @@ _LEDGER = tuple_of(
 )
 
 
-@inner
+@kernel_helper
 def _class_of(gap: Any) -> Any:
     """Class of a gap in ns: its octave, and the sixteenth of that it lies in."""
     octave, rest = np.int64(0), np.int64(gap)
@@ -62,7 +62,7 @@ def _class_of(gap: Any) -> Any:
     return min(max(number, 0), CLASSES - 1)
 
 
-@inner
+@kernel_helper
 def _roll(row: Column, second: Column, step: Any) -> None:
     """Move a channel's second on to the step at hand; a clock that jumps back by more begins a new one."""
     head = row[HEAD]
@@ -79,8 +79,8 @@ def _roll(row: Column, second: Column, step: Any) -> None:
     row[HEAD] = head
 
 
-@kept(types.void(_COLUMNS, I32, I32, _LEDGER))
-def tally_load(columns: Columns, nominal: Column, fast: Column, ledger: Ledger) -> None:
+@cached_kernel(types.void(_COLUMNS, I32, I32, _LEDGER))
+def tally_load(columns: Columns, nominal: Column, fast: Column, ledger: LoadLedger) -> None:
     """Adds frames to the ledger."""
     time_ns, can_id, flags, channel, length, _, _ = columns
     table, keys, messages, gaps, sums, channels, seconds, known = ledger
@@ -95,7 +95,7 @@ def tally_load(columns: Columns, nominal: Column, fast: Column, ledger: Ledger) 
         row[FAST_SUM] += fast[frame]
         if row[SUM] + row[FAST_SUM] > row[PEAK] + row[FAST_PEAK]:
             row[PEAK], row[FAST_PEAK] = row[SUM], row[FAST_SUM]
-        if flags[frame] & NOBODYS:
+        if flags[frame] & NON_DATA:
             row[FRAMES] += 1
             continue
         if row[FRAMES] and abs(now - row[NOW]) > SILENCE_NS:

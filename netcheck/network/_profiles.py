@@ -17,11 +17,11 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.capture import NOBODYS, Capture
+from netcheck.capture import NON_DATA, Capture
 from netcheck.errors import UsageError
 from netcheck.network._crc import crc_table
 from netcheck.network._survey_findings import LEAST_CHANGES
-from netcheck.network._survey_model import Checksum
+from netcheck.network._survey_model import ChecksumFinding
 from netcheck.network._traffic import FrameId
 
 DataIds = Mapping[FrameId, tuple[int, ...]]
@@ -73,7 +73,7 @@ class ProfileTally:
         """Take a channel's frames of a chunk."""
         for frame_id, data_ids in self._data_ids.items():
             same = (chunk.can_id[rows] == frame_id.can_id) & (chunk.is_extended[rows] == frame_id.is_extended)
-            mine = rows[same & ((chunk.flags[rows] & NOBODYS) == 0)]
+            mine = rows[same & ((chunk.flags[rows] & NON_DATA) == 0)]
             self._frames[frame_id] += len(mine)
             for length in np.unique(chunk.length[mine]).tolist():
                 if length >= 2:
@@ -98,7 +98,7 @@ class ProfileTally:
             key = frame_id, mode
             self._passed[key] = self._passed.get(key, 0) + int(right.sum())
 
-    def result(self, frame_id: FrameId) -> Checksum | None:
+    def result(self, frame_id: FrameId) -> ChecksumFinding | None:
         """The profile's check of an id that has data ids, if it holds: half of the frames, 16 changes."""
         if not self._is_judged(frame_id):
             return None
@@ -107,7 +107,7 @@ class ProfileTally:
             return None
         profile = 2 if len(self._data_ids[frame_id]) == 16 else 1
         kind = f"autosar-e2e-profile-{profile}"
-        return Checksum(kind, 0, share, self._frames[frame_id], mode=mode)
+        return ChecksumFinding(kind, 0, share, self._frames[frame_id], mode=mode)
 
     def complaint(self, frame_id: FrameId) -> str:
         """Why the data ids of an id show nothing here; "" where they do, or the id never came."""

@@ -9,10 +9,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.capture import ERROR, Capture, CaptureStream
 from netcheck.database import Database, Message
 from netcheck.errors import UsageError
-from netcheck.kernels import kernels
 from netcheck.network import _survey_book as book_of
 from netcheck.network._claims import CLAIMED, names_in
 from netcheck.network._errors import ErrorTally
@@ -31,7 +31,7 @@ from netcheck.network._survey_findings import (
     samples_of,
     timing_of,
 )
-from netcheck.network._survey_model import ChannelSurvey, Rates, Survey, SurveyedMessage
+from netcheck.network._survey_model import ChannelSurvey, LoadRates, Survey, SurveyedMessage
 from netcheck.network._traffic import FrameId, Traffic
 
 _KERNELS: Final = kernels("netcheck.network._survey_kernels")
@@ -48,8 +48,8 @@ class SurveyPlan:
     """
 
     networks: Mapping[str, Database] = field(default_factory=dict)
-    rates: Mapping[str, Rates] = field(default_factory=dict)
-    stated: Rates | None = None
+    rates: Mapping[str, LoadRates] = field(default_factory=dict)
+    stated: LoadRates | None = None
     data_ids: DataIds = field(default_factory=dict)
 
     def ratios(self) -> frozenset[float]:
@@ -66,7 +66,7 @@ def survey(stream: CaptureStream, plan: SurveyPlan | None = None) -> Survey:
     plan = plan or SurveyPlan()
     check_data_ids(plan.data_ids)
     meter = _Meter(plan)
-    for chunk in stream.lend():
+    for chunk in stream.reusing_buffers():
         meter.add(chunk)
     channels = meter.channels(stream.channels)
     return Survey(
@@ -80,7 +80,7 @@ def survey(stream: CaptureStream, plan: SurveyPlan | None = None) -> Survey:
     )
 
 
-class _ChannelMeter:
+class _ChannelSurvey:
     """What is not in the book."""
 
     def __init__(self, plan: SurveyPlan) -> None:
@@ -99,7 +99,7 @@ class _Meter:
     def __init__(self, plan: SurveyPlan) -> None:
         self._plan = plan
         self._book = Book.empty()
-        self._meters: list[_ChannelMeter] = []
+        self._meters: list[_ChannelSurvey] = []
 
     def add(self, chunk: Capture) -> None:
         """Take a chunk; frames before it must have come before."""
@@ -109,7 +109,7 @@ class _Meter:
         while self._book.state[book_of.DONE] < len(chunk):
             self._book = self._book.grown()
             _KERNELS.take(columns, self._book)
-        self._meters += [_ChannelMeter(self._plan) for _ in chunk.channels[len(self._meters) :]]
+        self._meters += [_ChannelSurvey(self._plan) for _ in chunk.channels[len(self._meters) :]]
         for number, meter in enumerate(self._meters):
             rows = np.flatnonzero(chunk.channel == number)
             if len(rows):
@@ -150,7 +150,7 @@ class _Meter:
 class _Closing:
     """One channel's entries of the book as a result."""
 
-    def __init__(self, plan: SurveyPlan, book: Book, meter: _ChannelMeter, numbers: list[int]) -> None:
+    def __init__(self, plan: SurveyPlan, book: Book, meter: _ChannelSurvey, numbers: list[int]) -> None:
         self._plan = plan
         self._book = book
         self._meter = meter
@@ -252,7 +252,7 @@ def _unseen(database: Database, came: Iterable[Message]) -> tuple[str, ...]:
     return tuple(message.name for message in database.messages if message.name not in names)
 
 
-def survey_rates(bitrate: int | None, fd_bitrate: int | None) -> Rates | None:
+def survey_rates(bitrate: int | None, fd_bitrate: int | None) -> LoadRates | None:
     """Bit rates that a user states. Raises UsageError for a number that is none."""
     for value in (bitrate, fd_bitrate):
         if value is not None and not 1_000 <= value <= 20_000_000:
@@ -261,4 +261,4 @@ def survey_rates(bitrate: int | None, fd_bitrate: int | None) -> Rates | None:
         if fd_bitrate is not None:
             raise UsageError("a data-phase bit rate without --bitrate", remedy="give both")
         return None
-    return Rates(bitrate, fd_bitrate)
+    return LoadRates(bitrate, fd_bitrate)

@@ -16,7 +16,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from netcheck.jit import inner
+from netcheck._compile.define import kernel_helper
 from netcheck.network._crc import crc_table
 from netcheck.network._survey_book import (
     CANDIDATES,
@@ -56,7 +56,7 @@ POLYNOMIALS: Final = {CRC_1D: 0x1D, CRC_2F: 0x2F}
 _TABLES: Final = np.stack([crc_table(POLYNOMIALS[kind]) for kind in (CRC_1D, CRC_2F)])
 
 
-@inner
+@kernel_helper
 def _keep_sample(book: Book, number: int, length: int) -> None:
     """Keeps the payload if it is a new one."""
     known = book.rows[number, I_DISTINCT]
@@ -75,7 +75,7 @@ def _keep_sample(book: Book, number: int, length: int) -> None:
     book.rows[number, I_DISTINCT] = known + 1
 
 
-@inner
+@kernel_helper
 def _note(book: Book, number: int, kind: int, byte: int, got: Any) -> None:
     """One payload's result for one kind and byte."""
     test = book.tests[number, kind, byte]
@@ -97,7 +97,7 @@ def _note(book: Book, number: int, kind: int, byte: int, got: Any) -> None:
         book.possible[number, kind] &= ~(_ONE << np.uint64(byte))
 
 
-@inner
+@kernel_helper
 def _test_crc(book: Book, number: int, kind: int, length: int) -> None:
     for byte in range(length):
         if not (book.possible[number, kind] >> np.uint64(byte)) & _ONE:
@@ -109,7 +109,7 @@ def _test_crc(book: Book, number: int, kind: int, length: int) -> None:
         _note(book, number, kind, byte, (crc ^ np.uint8(0xFF)) ^ book.last[number, byte])
 
 
-@inner
+@kernel_helper
 def _test_sums(book: Book, number: int, length: int) -> None:
     total = np.int64(0)
     parity = np.int64(0)
@@ -127,7 +127,7 @@ def _test_sums(book: Book, number: int, length: int) -> None:
         _note(book, number, XOR_OF_ALL, 0, parity)
 
 
-@inner
+@kernel_helper
 def _reopen(book: Book, number: int) -> None:
     """Where no byte is possible any more all are again, and half of the samples make room."""
     for kind in range(KINDS):
@@ -141,7 +141,7 @@ def _reopen(book: Book, number: int) -> None:
                 book.tests[number, kind, byte, place] = 0
 
 
-@inner
+@kernel_helper
 def close_run(book: Book, number: int) -> None:
     """A payload that was sent ``I_RUN`` times in a row, and will not be again: looked at once."""
     row = book.rows[number]
@@ -159,12 +159,12 @@ def close_run(book: Book, number: int) -> None:
     _test_sums(book, number, length)
 
 
-@inner
+@kernel_helper
 def _is_counting(counter: Any) -> Any:
     return counter[K_BIT] > 0 and 4 * counter[K_RIGHT + 2] > 3 * counter[K_STEPS]
 
 
-@inner
+@kernel_helper
 def _begin_trial(book: Book, number: int) -> None:
     """Looks for counters again, unless one is counting."""
     for candidate in range(CANDIDATES):
@@ -178,7 +178,7 @@ def _begin_trial(book: Book, number: int) -> None:
     book.rows[number, I_TRIAL] = 0
 
 
-@inner
+@kernel_helper
 def _end_trial(book: Book, number: int, length: int) -> None:
     """Candidates: bits that nearly always changed, below one that did about every second time."""
     found = 0
@@ -191,7 +191,7 @@ def _end_trial(book: Book, number: int, length: int) -> None:
                 found += 1
 
 
-@inner
+@kernel_helper
 def _tally(counter: Any, before: int, after: int, bits: int) -> None:
     """One step of a candidate that may have up to ``bits`` bits; both values are shifted down to it."""
     counter[K_STEPS] += 1
@@ -208,7 +208,7 @@ def _tally(counter: Any, before: int, after: int, bits: int) -> None:
                 counter[K_CARRIES + width] += 1
 
 
-@inner
+@kernel_helper
 def step(book: Book, number: int, data: Any, start: int, length: int, different: bool) -> None:
     """From the payload in ``last`` to the one at ``data[start]``; ``different``: it is another one."""
     row = book.rows[number]

@@ -44,7 +44,7 @@ from netcheck.network._survey_book import (
     XOR_OF_ALL,
     Book,
 )
-from netcheck.network._survey_model import ByteKind, Checksum, Counter, Timing
+from netcheck.network._survey_model import ByteKind, ChecksumFinding, Counter, Timing
 
 LEAST_STEPS: Final = 20
 LEAST_CHANGES: Final = 16
@@ -179,7 +179,7 @@ def samples_of(book: Book, number: int) -> list[bytes]:
     ]
 
 
-def checksum_of(book: Book, number: int) -> Checksum | None:
+def checksum_of(book: Book, number: int) -> ChecksumFinding | None:
     """The checksum of an id, the likeliest if several hold."""
     row = book.rows[number]
     if row[I_RUNS] < LEAST_CHANGES or row[I_DISTINCT] < LEAST_PAYLOADS:
@@ -194,7 +194,7 @@ def checksum_of(book: Book, number: int) -> Checksum | None:
     return min(found, key=lambda one: (one.constant != 0, order.index(one.kind), -one.share), default=None)
 
 
-def _candidates(book: Book, number: int, payloads: NDArray[np.int64]) -> Iterator[Checksum]:
+def _candidates(book: Book, number: int, payloads: NDArray[np.int64]) -> Iterator[ChecksumFinding]:
     length = payloads.shape[1]
     varying = {byte for byte in range(length) if len(np.unique(payloads[:, byte])) > 1}
     for kind in (CRC_1D, CRC_2F, SUM_OF_OTHERS):
@@ -234,7 +234,7 @@ def _is_sum(payloads: NDArray[np.int64], byte: int, varying: set[int]) -> bool:
     return len(others) >= 2
 
 
-def _passing(book: Book, number: int, kind: int, place: int, byte: int) -> Iterator[Checksum]:
+def _passing(book: Book, number: int, kind: int, place: int, byte: int) -> Iterator[ChecksumFinding]:
     test: Any = book.tests[number, kind, place].tolist()
     passed, failed = test[T_PASSED], test[T_FAILED]
     runs = test[T_PASSED_RUNS]
@@ -245,7 +245,7 @@ def _passing(book: Book, number: int, kind: int, place: int, byte: int) -> Itera
     ):
         return
     constant = int(book.constants[number, kind, place])
-    yield Checksum(_NAMES[kind], byte, passed / (passed + failed), passed + failed, constant)
+    yield ChecksumFinding(_NAMES[kind], byte, passed / (passed + failed), passed + failed, constant)
 
 
 def count_of(book: Book, number: int) -> int:

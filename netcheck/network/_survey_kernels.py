@@ -7,8 +7,8 @@ from typing import Any, Final
 import numpy as np
 from numba import types
 
+from netcheck._compile.define import I64, cached_kernel, columns_of, kernel_helper, tuple_of
 from netcheck.capture import ERROR, EXTENDED, FD, REMOTE, Columns
-from netcheck.jit import I64, columns_of, inner, kept, tuple_of
 from netcheck.network._survey_book import (
     C_BEYOND,
     C_EARLIEST,
@@ -70,7 +70,7 @@ _BOOK = tuple_of(
 )
 
 
-@inner
+@kernel_helper
 def _number_of(book: Book, key: Any) -> Any:
     """The id's number, given now if it is new; -1 where there are too many."""
     mask = np.int64(len(book.table) - 1)
@@ -91,7 +91,7 @@ def _number_of(book: Book, key: Any) -> Any:
     return number
 
 
-@inner
+@kernel_helper
 def _stretch_of(book: Book, channel: Any, now: Any) -> Any:
     """Row of the awake stretch that a frame of the channel is in; a new one after more than a second."""
     row = book.channels[channel, C_STRETCH]
@@ -107,7 +107,7 @@ def _stretch_of(book: Book, channel: Any, now: Any) -> Any:
     return row
 
 
-@inner
+@kernel_helper
 def _longest_outside(book: Book, number: int, stretch: int) -> Any:
     """The longest time awake without the id in stretches up to the one before ``stretch``, ns."""
     longest = np.int64(0)
@@ -121,7 +121,7 @@ def _longest_outside(book: Book, number: int, stretch: int) -> Any:
     return longest
 
 
-@inner
+@kernel_helper
 def _add_gap(book: Book, number: int, gap: Any) -> None:
     octave = np.int64(0)
     index = gap >> 10
@@ -143,7 +143,7 @@ def _add_gap(book: Book, number: int, gap: Any) -> None:
     book.rows[number, I_GAPS] += 1
 
 
-@inner
+@kernel_helper
 def _changed(book: Book, number: int, frames: Columns, frame: int) -> Any:
     """Whether the payload differs from the one before; each byte that does is counted."""
     length = np.int64(frames.length[frame])
@@ -156,7 +156,7 @@ def _changed(book: Book, number: int, frames: Columns, frame: int) -> Any:
     return different
 
 
-@inner
+@kernel_helper
 def _take_payload(book: Book, number: int, frames: Columns, frame: int, is_step: bool) -> None:
     length = np.int64(frames.length[frame])
     start = frames.start[frame]
@@ -175,7 +175,7 @@ def _take_payload(book: Book, number: int, frames: Columns, frame: int, is_step:
         book.last[number, byte] = frames.data[start + byte]
 
 
-@inner
+@kernel_helper
 def _take_message(book: Book, number: int, frames: Columns, frame: int, stretch: int) -> None:
     now = frames.time_ns[frame]
     row = book.rows[number]
@@ -196,7 +196,7 @@ def _take_message(book: Book, number: int, frames: Columns, frame: int, stretch:
         row[I_FD] += 1
 
 
-@kept(types.void(_COLUMNS, _BOOK))
+@cached_kernel(types.void(_COLUMNS, _BOOK))
 def take(frames: Columns, book: Book) -> None:
     """Takes frames from the book's DONE on; stops before a frame for which the book may have no room."""
     state = book.state
@@ -235,7 +235,7 @@ def take(frames: Columns, book: Book) -> None:
     state[DONE] = frame
 
 
-@kept(types.void(_BOOK))
+@cached_kernel(types.void(_BOOK))
 def finish(book: Book) -> None:
     """Closes the last run of every id, and the time from its last frame to the end of the channel."""
     for number in range(book.state[IDS]):
@@ -250,7 +250,7 @@ def finish(book: Book) -> None:
         row[I_LONGEST] = max(row[I_LONGEST], outside)
 
 
-@kept(types.int64(I64, types.float64[::1], types.int64, types.float64[::1]))
+@cached_kernel(types.int64(I64, types.float64[::1], types.int64, types.float64[::1]))
 def busiest(time_ns: Any, bits: Any, window_ns: int, most: Any) -> int:
     """Raises ``most[0]`` to the most bits that any stretch of ``window_ns`` holds, by frames' time stamps.
 

@@ -36,7 +36,7 @@ class Counter:
 
 
 @dataclass(frozen=True)
-class Checksum:
+class ChecksumFinding:
     """A checksum byte that was found and verified.
 
     kind:     ``crc8-sae-j1850``, ``crc8-0x2f``, ``sum8`` (of the other bytes), ``sum8-complement`` (all bytes
@@ -100,13 +100,13 @@ class SurveyedMessage:
     timing: Timing
     kinds: tuple[ByteKind, ...]
     counter: Counter | None
-    checksum: Checksum | None
+    checksum: ChecksumFinding | None
     j1939: J1939 | None
     claims: tuple[J1939Name, ...] = ()
 
 
 @dataclass(frozen=True)
-class Rates:
+class LoadRates:
     """Bit rates of a network in bit/s; ``data`` is that of the CAN FD data phase, None if unknown."""
 
     nominal: int
@@ -218,7 +218,7 @@ class ChannelSurvey:
     stretches: tuple[tuple[float, float], ...]
     network: str | None
     candidates: tuple[Ranked, ...]
-    rates: Rates | None
+    rates: LoadRates | None
     bits: Bits
     load: Load | None
     messages: tuple[SurveyedMessage, ...]

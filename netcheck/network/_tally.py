@@ -7,8 +7,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.capture import Capture
-from netcheck.kernels import kernels
 from netcheck.network._traffic import Traffic, TrafficTally
 
 _KERNELS: Final = kernels("netcheck.network._kernels")
@@ -31,7 +31,7 @@ KNOWN: Final = 1  # entries
 BROKEN: Final = 2  # breaks in the chunk at hand
 
 
-class Book(NamedTuple):
+class TallyTables(NamedTuple):
     """What ``place_frames`` knows of the frames before.
 
     table:   int64, (a power of two, 2): an open-addressed table of keys with their entries, -1 if empty
@@ -81,7 +81,9 @@ class FrameTally:
     def __init__(self) -> None:
         table = np.full((_FIRST_SIZE, 2), -1, np.int64)
         spans = np.zeros((_CHANNELS, SPAN), np.int64)
-        self._book = Book(table, np.zeros((_FIRST_SIZE // 2, 2), np.int64), spans, np.zeros(3, np.int64))
+        self._book = TallyTables(
+            table, np.zeros((_FIRST_SIZE // 2, 2), np.int64), spans, np.zeros(3, np.int64)
+        )
         self._placed = Placed.empty(0)
 
     def place(self, chunk: Capture) -> Placed:
@@ -104,7 +106,7 @@ class FrameTally:
         longer = np.zeros((len(table), 2), np.int64)
         longer[: len(entries)] = entries
         _KERNELS.enter(wider, entries)
-        self._book = Book(wider, longer, spans, state)
+        self._book = TallyTables(wider, longer, spans, state)
 
     def entries(self, since: int = 0) -> Entries:
         """The entries so far, from number ``since`` on."""

@@ -25,8 +25,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.capture import Capture
-from netcheck.kernels import kernels
 
 Bits = NDArray[np.int32]
 _KERNELS: Final = kernels("netcheck.network._wire_kernels")

@@ -14,8 +14,8 @@ import numpy as np
 from numba import types
 from numpy.typing import NDArray
 
+from netcheck._compile.define import I64, U8, U32, Column, cached_kernel, kernel_helper
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
-from netcheck.jit import I64, U8, U32, Column, inner, kept
 
 CRC_15: Final = 0x4599  # x^15 + x^14 + x^10 + x^8 + x^7 + x^4 + x^3 + 1; start 0, not reflected, no final xor
 
@@ -53,7 +53,7 @@ _CRC: Final = _crc_table()
 _IDLE: Final = 5  # recessive, one in a row: where a run of fill bits begins
 
 
-@inner
+@kernel_helper
 def _stuffed(state: Any, value: Any, size: Any) -> Any:
     """Go through the lowest ``size`` bytes; gives stuff bits · 16 + state, those before included."""
     for position in range(8 * (size - 1), -1, -8):
@@ -62,7 +62,7 @@ def _stuffed(state: Any, value: Any, size: Any) -> Any:
     return state
 
 
-@inner
+@kernel_helper
 def _checked(crc: Any, value: Any, size: Any) -> Any:
     """CRC-15 over the lowest ``size`` bytes of a value."""
     for position in range(8 * (size - 1), -1, -8):
@@ -70,7 +70,7 @@ def _checked(crc: Any, value: Any, size: Any) -> Any:
     return crc
 
 
-@inner
+@kernel_helper
 def _classic(can_id: Any, flags: Any, length: Any, begin: Any, data: Column) -> Any:
     """Bits of a classic frame."""
     remote = np.int64((flags & REMOTE) != 0)
@@ -93,7 +93,7 @@ def _classic(can_id: Any, flags: Any, length: Any, begin: Any, data: Column) -> 
     return bits + (_stuffed(state, crc << 1 | (~crc & 1), 2) >> 4)
 
 
-@inner
+@kernel_helper
 def _fd_code(length: Any) -> Any:
     """Length code of a CAN FD frame with at least this many bytes."""
     if length <= 8:
@@ -103,7 +103,7 @@ def _fd_code(length: Any) -> Any:
     return 13 if length <= 32 else 14 if length <= 48 else 15
 
 
-@inner
+@kernel_helper
 def _fd_length(code: Any) -> Any:
     """Payload bytes of a CAN FD length code."""
     if code <= 8:
@@ -113,7 +113,7 @@ def _fd_length(code: Any) -> Any:
     return 16 * (code - 11)
 
 
-@inner
+@kernel_helper
 def _fd_header(can_id: Any, flags: Any) -> Any:
     """Automaton after SOF to BRS, the base of the bits in front of it times 65536 added."""
     switched = np.int64((flags & BRS) != 0)
@@ -125,7 +125,7 @@ def _fd_header(can_id: Any, flags: Any) -> Any:
     return _stuffed(_IDLE, value | 0b1010101 << 17, 3) | 17 << 16
 
 
-@inner
+@kernel_helper
 def _fd_body(state: Any, esi: Any, length: Any, begin: Any, data: Column) -> Any:
     """Bits of a CAN FD frame from ESI to the CRC delimiter, after the automaton's state at BRS."""
     code = _fd_code(length)
@@ -145,7 +145,7 @@ def _fd_body(state: Any, esi: Any, length: Any, begin: Any, data: Column) -> Any
     return 5 + 8 * size + (state >> 4) + (28 if size <= 16 else 33)
 
 
-@kept(types.void(U32, U8, U8, I64, U8, I64, _OUT, _OUT))
+@cached_kernel(types.void(U32, U8, U8, I64, U8, I64, _OUT, _OUT))
 def frame_bits(  # noqa: PLR0913, PLR0917 – a capture's columns, the rows and two results
     can_id: Column,
     flags: Column,

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 from netcheck.coding import BlockCheck, CodingRow, CodingStatus, FieldCheck, Held, Readback, Write
-from netcheck.plan import Plan
 from netcheck.report._coding_case import CodingCase
 from netcheck.report._page import Page, Style
 from netcheck.report._states import change_place, change_text, write_states
+from netcheck.verdict import Plan
 from netcheck.words import counted, listing, sentence, spaced, unique
 
 # Common practice in the trade, from memory; the maker's instructions and local rules come first.

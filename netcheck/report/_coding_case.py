@@ -8,9 +8,9 @@ from typing import Final
 
 from netcheck.coding import Change, CodingRow, CodingStatus, Readback, Write, changes_between, module_in
 from netcheck.files import LoadedJob
-from netcheck.plan import Conflict, ConflictKind, ItemResult, Plan, Verdict
-from netcheck.plan._todo import in_write
+from netcheck.verdict import Conflict, ConflictKind, ItemResult, Plan, Verdict
 from netcheck.words import clause, listing, unique
+from netcheck.work import in_write
 
 STOPS: Final = frozenset({ConflictKind.CODING_CONFLICT, ConflictKind.CODING_UNDEFINED})
 

@@ -23,7 +23,7 @@ class Style(StrEnum):
 
 
 @dataclass(frozen=True)
-class Span:
+class StyledText:
     """A piece of one line."""
 
     text: str
@@ -35,7 +35,7 @@ class Page:
 
     def __init__(self, width: int) -> None:
         self.width = max(width, LEAST_WIDTH)
-        self._lines: list[tuple[Span, ...]] = []
+        self._lines: list[tuple[StyledText, ...]] = []
 
     def blank(self) -> None:
         """An empty line, unless one stands there already or the page is empty."""
@@ -47,14 +47,14 @@ class Page:
         self.blank()
         lines = wrap(text, self.width - 6)
         for line in lines[:-1]:
-            self._lines.append((Span(f"── {line}", style),))
+            self._lines.append((StyledText(f"── {line}", style),))
         fill = "─" * (self.width - 4 - cells(lines[-1]))
-        self._lines.append((Span(f"── {lines[-1]}", style), Span(f" {fill}")))
+        self._lines.append((StyledText(f"── {lines[-1]}", style), StyledText(f" {fill}")))
 
     def text(self, text: str, *, indent: int = 0, style: Style = Style.PLAIN) -> None:
         """A paragraph."""
         for line in wrap(text, self.width - indent):
-            self._lines.append((Span(" " * indent), Span(line, style)))
+            self._lines.append((StyledText(" " * indent), StyledText(line, style)))
 
     def entry(
         self,
@@ -79,15 +79,20 @@ class Page:
         if cells(head) < start:
             gap = " " * (start - cells(head))
             self._lines.append(
-                (Span(" " * indent), Span(head, style), Span(gap), Span(lines.pop(0), text_style))
+                (
+                    StyledText(" " * indent),
+                    StyledText(head, style),
+                    StyledText(gap),
+                    StyledText(lines.pop(0), text_style),
+                )
             )
         else:
             first, *others = wrap(head, self.width - indent - 2, first=self.width - indent)
-            self._lines.append((Span(" " * indent), Span(first, style)))
-            self._lines += [(Span(" " * (indent + 2)), Span(part, style)) for part in others]
-        self._lines += [(Span(" " * left), Span(line, text_style)) for line in lines]
+            self._lines.append((StyledText(" " * indent), StyledText(first, style)))
+            self._lines += [(StyledText(" " * (indent + 2)), StyledText(part, style)) for part in others]
+        self._lines += [(StyledText(" " * left), StyledText(line, text_style)) for line in lines]
 
-    def raw(self, *spans: Span) -> None:
+    def raw(self, *spans: StyledText) -> None:
         """A line that is known to fit and whose blanks count."""
         self._lines.append(spans)
 
@@ -96,12 +101,12 @@ class Page:
         return "".join(_render(line, colour) + "\n" for line in self._lines)
 
 
-def _render(line: tuple[Span, ...], colour: bool) -> str:
+def _render(line: tuple[StyledText, ...], colour: bool) -> str:
     spans = list(line)
     while spans and not spans[-1].text.strip():
         spans.pop()
     if spans:
-        spans[-1] = Span(spans[-1].text.rstrip(), spans[-1].style)
+        spans[-1] = StyledText(spans[-1].text.rstrip(), spans[-1].style)
     return "".join(
         f"\x1b[{span.style}m{span.text}\x1b[0m" if colour and span.style and span.text else span.text
         for span in spans

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from netcheck.coding import CodingRow, Write
-from netcheck.plan import ItemResult, Plan
-from netcheck.plan._todo import in_write
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import FITTABLE, VERDICT_WORDS, value_text
 from netcheck.report._states import write_states
+from netcheck.verdict import ItemResult, Plan
 from netcheck.words import listing, spaced, unique
+from netcheck.work import in_write
 
 Rows = list[tuple[ItemResult, CodingRow]]
 

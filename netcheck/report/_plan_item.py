@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from netcheck.coding import CodingRow, CodingStatus
-from netcheck.plan import ItemResult, NeedResult, Status
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import (
     STATUS_SIGNS,
@@ -17,6 +16,7 @@ from netcheck.report._plan_words import (
     rows_of,
     value_text,
 )
+from netcheck.verdict import ItemResult, NeedResult, Status
 
 WIDEST_NAME = 24  # cells of the column of names; a longer name gets a line of its own
 

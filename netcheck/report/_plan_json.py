@@ -6,7 +6,7 @@ import math
 from typing import Any, Final
 
 from netcheck.coding import CodingRow, Write
-from netcheck.plan import ChannelUse, ItemResult, NeedResult, Plan, Step
+from netcheck.verdict import ChannelUse, ItemResult, NeedResult, Plan, Step
 
 SCHEMA: Final = "netcheck.plan/1"
 

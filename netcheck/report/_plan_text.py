@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from netcheck.plan import Plan, Verdict
 from netcheck.report._page import Page
 from netcheck.report._plan_coding import write_coding
 from netcheck.report._plan_item import Detail, write_item
 from netcheck.report._plan_verdict import write_verdict
 from netcheck.report._plan_work import write_checklist, write_ground, write_next
+from netcheck.verdict import Plan, Verdict
 
 _WORST_FIRST = (Verdict.NO_GO, Verdict.UNPROVEN, Verdict.GO_WITH_CHANGES, Verdict.GO)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from netcheck.coding import CodingStatus
-from netcheck.plan import ItemResult, Plan, Reason, Status, Verdict
 from netcheck.report._page import Page
 from netcheck.report._plan_words import (
     VERDICT_SIGNS,
@@ -14,6 +13,7 @@ from netcheck.report._plan_words import (
     needs_of,
     rows_of,
 )
+from netcheck.verdict import ItemResult, Plan, Reason, Status, Verdict
 from netcheck.words import clause, counted, listing, sentence, unique
 
 MOST_NAMES = 4  # names in one sentence; the item's own part of the report has them all

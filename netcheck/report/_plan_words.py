@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from netcheck.coding import CodingRow, CodingStatus
-from netcheck.plan import ItemResult, NeedResult, Status, Verdict
 from netcheck.report._page import Style
+from netcheck.verdict import ItemResult, NeedResult, Status, Verdict
 
 VERDICT_WORDS: Final = {
     Verdict.NO_GO: "NO-GO",

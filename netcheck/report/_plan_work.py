@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from netcheck.plan import ChannelUse, Plan, Step, Verdict
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import FITTABLE
+from netcheck.verdict import ChannelUse, Plan, Step, Verdict
 from netcheck.words import counted, listing, unique
 
 PHASES: Final = {

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from netcheck.evidence import Made, Outcome, Result, Unasked
-from netcheck.plan import Plan, Reason, Status
-from netcheck.report._page import Page, Span, Style
+from netcheck.evidence import Outcome, ProposedMark, Result, UnpromptedActivity
+from netcheck.report._page import Page, Style, StyledText
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_verdict import write_verdict
 from netcheck.report._plan_words import STATUS_SIGNS, STATUS_STYLES
+from netcheck.verdict import Plan, Reason, Status
 from netcheck.words import command_line, counted, listing
 
 RESULT_WORDS: Final = {
@@ -65,8 +65,8 @@ class RecordCase:
     ending: str
     unsaved: str
     outcomes: tuple[Outcome, ...]
-    made: tuple[Made, ...]
-    unasked: tuple[Unasked, ...]
+    made: tuple[ProposedMark, ...]
+    unasked: tuple[UnpromptedActivity, ...]
     first_ns: int
     plan: Plan | None
 
@@ -151,7 +151,7 @@ def _write_outcomes(page: Page, case: RecordCase) -> None:
         )
 
 
-def unasked_text(unasked: Unasked, first_ns: int, most: int = 3) -> str:
+def unasked_text(unasked: UnpromptedActivity, first_ns: int, most: int = 3) -> str:
     """``also active from 3.0 to 5.9 s (during reverse-engaged)``."""
     times = [
         f"{(each.first_ns - first_ns) / 1e9:.1f} to {(each.last_ns - first_ns) / 1e9:.1f} s"
@@ -165,10 +165,10 @@ def _write_unsaved(page: Page, case: RecordCase) -> None:
     page.heading("The marks could not be saved: copy them", Style.BAD)
     page.text(case.unsaved)
     for line in _mark_lines(case.made):
-        page.raw(Span(line))
+        page.raw(StyledText(line))
 
 
-def _mark_lines(made: Sequence[Made]) -> list[str]:
+def _mark_lines(made: Sequence[ProposedMark]) -> list[str]:
     from netcheck.files import marks_text
 
     return marks_text([(each.mark, each.how) for each in made]).splitlines()
@@ -214,7 +214,7 @@ def _write_lines(page: Page, case: RecordCase) -> None:
     page.text(f"netcheck has not changed {name}. Add these lines to it{use}:")
     page.blank()
     for line in job_lines(case):
-        page.raw(Span(f"  {line}"))
+        page.raw(StyledText(f"  {line}"))
     page.blank()
     plan = command_line("plan", *([case.job] if case.job is not None else []))
     page.text(f"Then {plan} gives the whole report: coding, checklist, next steps.")

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.evidence import Act, Guide, Outcome, Phase, Reading, Result, Unasked
-from netcheck.plan import Visit
+from netcheck.evidence import ExerciseStep, Guide, Outcome, Phase, Result, SignalReading, UnpromptedActivity
 from netcheck.report._page import Page, Style
 from netcheck.report._record import RESULT_WORDS, unasked_text
 from netcheck.report._wrap import cells, clean
 from netcheck.words import bit_rates, counted, listing, sentence, unique
+from netcheck.work import Visit
 
 NO_EXERCISE: Final = "No exercise is given: put it into its other state for 3 seconds, then back."
 _QUIET: Final = "Hands off"
@@ -51,7 +51,7 @@ def introduction(
     return page.render(colour=colour)
 
 
-def question_text(unasked: Unasked, first_ns: int, *, width: int, colour: bool) -> str:
+def question_text(unasked: UnpromptedActivity, first_ns: int, *, width: int, colour: bool) -> str:
     """Was a role really in its state when nobody had asked for it?"""
     page = Page(width)
     page.heading(f"One question: {unasked.act.role}")
@@ -64,7 +64,7 @@ def question_text(unasked: Unasked, first_ns: int, *, width: int, colour: bool) 
     return "\n" + page.render(colour=colour)
 
 
-def prompt_text(act: Act, number: int, total: int, *, width: int, colour: bool, keys: bool) -> str:
+def prompt_text(act: ExerciseStep, number: int, total: int, *, width: int, colour: bool, keys: bool) -> str:
     """An exercise: what to do, and which key does what."""
     page = Page(width)
     state = "" if act.state == "active" else f" = {act.state}"
@@ -147,7 +147,7 @@ def live_lines(guide: Guide, state: LiveState, now_ns: int, width: int) -> tuple
     return cut(first, width), cut(second, width), cut(third, width)
 
 
-def _role_text(guide: Guide, act: Act, now_ns: int) -> str:
+def _role_text(guide: Guide, act: ExerciseStep, now_ns: int) -> str:
     meter = guide.meter(act)
     if meter is None:
         return "not in the DBC, nothing to see"
@@ -166,11 +166,11 @@ def _role_text(guide: Guide, act: Act, now_ns: int) -> str:
     return f"{value}{changes}"
 
 
-def _state(act: Act) -> str:
+def _state(act: ExerciseStep) -> str:
     return "active" if act.state == "active" else f"at {act.state}"
 
 
-def value_text(reading: Reading | None) -> str:
+def value_text(reading: SignalReading | None) -> str:
     """``R (1)``, ``12.5 km/h``, ``no value (15)``."""
     if reading is None:
         return "no frame of it yet"

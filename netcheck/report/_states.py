@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from netcheck.coding import Change
-from netcheck.report._page import Page, Span, Style
+from netcheck.report._page import Page, Style, StyledText
 from netcheck.words import spaced
 
 
@@ -22,11 +22,11 @@ def write_states(page: Page, first: tuple[str, str], second: tuple[str, str]) ->
         here, there = old[start : start + fit], new[start : start + fit]
         at = f"byte {start}" if several else ""
         pad = " " * (9 if several else 0)
-        page.raw(Span(f"  {first[0]:<{column}}{at:<{len(pad)}}"), Span(" ".join(here)))
-        page.raw(Span(f"  {second[0]:<{column}}{pad}"), Span(" ".join(there), Style.STRONG))
+        page.raw(StyledText(f"  {first[0]:<{column}}{at:<{len(pad)}}"), StyledText(" ".join(here)))
+        page.raw(StyledText(f"  {second[0]:<{column}}{pad}"), StyledText(" ".join(there), Style.STRONG))
         marks = " ".join("^^" if a != b else "  " for a, b in zip(here, there, strict=True))
         if marks.strip():
-            page.raw(Span(f"  {'':<{column}}{pad}"), Span(marks.rstrip(), Style.CHANGE))
+            page.raw(StyledText(f"  {'':<{column}}{pad}"), StyledText(marks.rstrip(), Style.CHANGE))
 
 
 def change_place(change: Change) -> str:

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from netcheck.network import ChannelSurvey, Checksum, Counter, J1939Name, Ranked, Survey, SurveyedMessage
+from netcheck.network import (
+    ChannelSurvey,
+    ChecksumFinding,
+    Counter,
+    J1939Name,
+    Ranked,
+    Survey,
+    SurveyedMessage,
+)
 
 
 def survey_json(survey: Survey) -> dict[str, Any]:
@@ -134,7 +142,7 @@ def _counter(counter: Counter) -> dict[str, Any]:
     }
 
 
-def _checksum(checksum: Checksum) -> dict[str, Any]:
+def _checksum(checksum: ChecksumFinding) -> dict[str, Any]:
     found: dict[str, Any] = {
         "kind": checksum.kind,
         "byte": checksum.byte,

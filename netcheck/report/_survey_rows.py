@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.network import J1939, ByteKind, Checksum, FrameId, J1939Name, SurveyedMessage
+from netcheck.network import J1939, ByteKind, ChecksumFinding, FrameId, J1939Name, SurveyedMessage
 from netcheck.report._wrap import cells, clean
 from netcheck.words import counted
 
@@ -40,7 +40,7 @@ _DETAILS: Final = {
 
 
 @dataclass(frozen=True)
-class Columns:
+class TableColumns:
     """Widths of the columns whose content differs between captures.
 
     is_narrow: there is no room for more than id, name and period
@@ -51,7 +51,7 @@ class Columns:
     is_narrow: bool
 
     @classmethod
-    def of(cls, messages: Sequence[SurveyedMessage], width: int) -> Columns:
+    def of(cls, messages: Sequence[SurveyedMessage], width: int) -> TableColumns:
         """As wide as needed, the name as far as the page allows."""
         identifier = max((len(str(message.frame_id)) for message in messages), default=5)
         checks = max((len(_checks(message)) for message in messages), default=0)
@@ -73,7 +73,7 @@ class Columns:
         return f"{titles} {'frames':>8} {'every':>8} {'longest':>8} {'len':>4}  checks"
 
 
-def message_row(message: SurveyedMessage, columns: Columns) -> str:
+def message_row(message: SurveyedMessage, columns: TableColumns) -> str:
     """One message; ``!`` in front marks one with a remark."""
     sign = "!" if is_remarkable(message) else " "
     timing = message.timing
@@ -174,7 +174,7 @@ def _length_details(message: SurveyedMessage) -> Iterator[str]:
         yield f"by its DBC {counted(message.declared_length, 'byte')}"
 
 
-def _checksum_detail(checksum: Checksum, frame_id: FrameId, length: int) -> str:
+def _checksum_detail(checksum: ChecksumFinding, frame_id: FrameId, length: int) -> str:
     rest = f"{checksum.share:.1%} of {checksum.frames:,} frames pass"
     text = f"{_DETAILS.get(checksum.kind, _CHECKS[checksum.kind])} in byte {checksum.byte}: {rest}"
     if checksum.mode:

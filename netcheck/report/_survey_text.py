@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from netcheck.network import ChannelSurvey, Ranked, RemarkKind, Survey, SurveyedMessage
-from netcheck.report._page import Page, Span, Style
-from netcheck.report._survey_rows import Columns, is_remarkable, is_unsure, message_details, message_row
+from netcheck.report._page import Page, Style, StyledText
+from netcheck.report._survey_rows import TableColumns, is_remarkable, is_unsure, message_details, message_row
 from netcheck.words import bit_rate, counted, listing, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
@@ -203,11 +203,11 @@ def _j1939_text(channel: ChannelSurvey) -> str:
 
 def _write_messages(page: Page, channel: ChannelSurvey, verbose: bool) -> None:
     chosen = _chosen(channel.messages, verbose)
-    columns = Columns.of(chosen, page.width)
-    page.raw(Span(columns.header(), Style.STRONG))
+    columns = TableColumns.of(chosen, page.width)
+    page.raw(StyledText(columns.header(), Style.STRONG))
     for message in chosen:
         style = Style.DOUBT if is_remarkable(message) else Style.PLAIN
-        page.raw(Span(message_row(message, columns), style))
+        page.raw(StyledText(message_row(message, columns), style))
         if verbose:
             for detail in message_details(message):
                 page.text(detail, indent=columns.indent)

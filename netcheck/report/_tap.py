@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from netcheck.report._page import Page, Style
-from netcheck.tap import Finding, Judged, Reading, RoleFound, State, TapCheck
+from netcheck.tap import Finding, Judged, MeterReading, RoleFound, State, TapCheck
 from netcheck.words import counted, sentence, unique
 
 SCHEMA: Final = "netcheck.tap/1"
@@ -178,7 +178,7 @@ def _write_readings(page: Page, check: TapCheck) -> None:
         page.entry(reading.key, text, indent=4, column=_COLUMN - 2)
 
 
-def _write_reading(page: Page, reading: Reading, *, is_told: bool) -> None:
+def _write_reading(page: Page, reading: MeterReading, *, is_told: bool) -> None:
     """is_told: cause and next check stand above already."""
     judged = reading.judged
     if judged is None:
@@ -242,7 +242,7 @@ def _role_json(role: RoleFound) -> dict[str, Any]:
     }
 
 
-def _reading_json(reading: Reading) -> dict[str, Any]:
+def _reading_json(reading: MeterReading) -> dict[str, Any]:
     judged = reading.judged
     return {
         "key": reading.key,

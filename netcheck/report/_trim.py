@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from netcheck.bench import Edited, Written
+from netcheck.edit import Edited, Written
 from netcheck.report._page import Page
 from netcheck.words import counted
 

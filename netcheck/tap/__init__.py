@@ -2,14 +2,14 @@
 
 from netcheck.tap._check import Recorded, check_tap, choose_item
 from netcheck.tap._listen import listen
-from netcheck.tap._model import Finding, Judged, Listened, Reading, RoleFound, State, TapCheck
+from netcheck.tap._model import Finding, Judged, Listened, MeterReading, RoleFound, State, TapCheck
 from netcheck.tap._typed import parse_measured
 
 __all__ = [
     "Finding",
     "Judged",
     "Listened",
-    "Reading",
+    "MeterReading",
     "Recorded",
     "RoleFound",
     "State",

@@ -13,8 +13,8 @@ from netcheck.database import Database
 from netcheck.errors import InputError, UsageError
 from netcheck.evidence import observe
 from netcheck.files import LoadedItem, LoadedJob, Measured, Network, one_of
-from netcheck.network import ChannelSurvey, Rates, SurveyPlan, survey
-from netcheck.plan._sources import Sources, load_networks, sources_by_role, watches
+from netcheck.network import ChannelSurvey, LoadRates, SurveyPlan, survey
+from netcheck.roles import RolesByName, load_networks, resolve_roles, watches
 from netcheck.tap._model import Finding, Listened, RoleFound, TapCheck, worst
 from netcheck.tap._readings import readings
 from netcheck.tap._roles import Pair, find_roles
@@ -137,7 +137,7 @@ def _hear(
     network = item.network or channel.network
     roles: tuple[RoleFound, ...] = ()
     if network is not None and is_network(channel, item.network):
-        sources = sources_by_role(job, databases)
+        sources = resolve_roles(job, databases)
         roles = _roles(job, item, recorded.path, channel, (network, sources))
     return _Heard(network, found, listened, roles, warnings)
 
@@ -147,7 +147,7 @@ def _surveyed(
 ) -> tuple[ChannelSurvey, tuple[str, ...]]:
     """The channel of the recording that is looked at."""
     models: Mapping[str, Network] = job.vehicle.model.network
-    rates = {name: Rates(model.bitrate, model.fd_bitrate) for name, model in models.items()}
+    rates = {name: LoadRates(model.bitrate, model.fd_bitrate) for name, model in models.items()}
     with closing(open_capture(path)) as stream:
         result = survey(stream, SurveyPlan(databases, rates))
     names = [channel.channel for channel in result.channels]
@@ -165,7 +165,7 @@ def _surveyed(
 
 
 def _roles(
-    job: LoadedJob, item: LoadedItem, path: Path, channel: ChannelSurvey, place: tuple[str, Sources]
+    job: LoadedJob, item: LoadedItem, path: Path, channel: ChannelSurvey, place: tuple[str, RolesByName]
 ) -> tuple[RoleFound, ...]:
     """place: the network, and where the vehicle file has each role."""
     network, sources = place

@@ -56,7 +56,7 @@ class Judged:
 
 
 @dataclass(frozen=True)
-class Reading:
+class MeterReading:
     """One thing to measure on the pair.
 
     key:      as in ``--measured`` and in the job's ``[measured]`` table
@@ -107,7 +107,7 @@ class TapCheck:
     listened: Listened | None
     findings: tuple[Finding, ...]
     roles: tuple[RoleFound, ...]
-    readings: tuple[Reading, ...]
+    readings: tuple[MeterReading, ...]
     cautions: tuple[str, ...]
     warnings: tuple[str, ...] = ()
 

@@ -7,7 +7,7 @@ from typing import Final
 
 from netcheck.files import Measured, Network
 from netcheck.tap import _fault_tolerant, _high_speed
-from netcheck.tap._model import Judged, Reading, State
+from netcheck.tap._model import Judged, MeterReading, State
 from netcheck.tap._stub import safe_length, stub
 
 _AGREE: Final = 0.2  # V, our own rule of thumb: so near a difference is to that of the two wires
@@ -32,7 +32,7 @@ _ASKED: Final = frozenset(
 )
 
 
-def readings(measured: Measured | None, network: Network) -> tuple[Reading, ...]:
+def readings(measured: Measured | None, network: Network) -> tuple[MeterReading, ...]:
     """Everything to measure, in the order in which it is measured: with the battery off first."""
     given = measured or Measured()
     complete = _completed(given)
@@ -47,7 +47,7 @@ def readings(measured: Measured | None, network: Network) -> tuple[Reading, ...]
     if network.physical == "fault-tolerant":
         stub_text = "no limit known to netcheck"
     return tuple(
-        Reading(
+        MeterReading(
             key,
             _HOW[key],
             _rules(network).EXPECTED.get(key, stub_text),

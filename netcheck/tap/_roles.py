@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from netcheck.database import Signal
-from netcheck.evidence import ChannelSeen, Observation, Watch
+from netcheck.evidence import ChannelSeen, Observation
 from netcheck.files import Need
-from netcheck.plan._sources import Source, Sources
-from netcheck.plan._texts import milliseconds
+from netcheck.roles import ResolvedRole, RolesByName, Watch
 from netcheck.tap._model import RoleFound, State
+from netcheck.verdict import milliseconds
 from netcheck.words import listing
 
 _LONG_ENOUGH: Final = 10.0  # s awake before an absent message is called absent
@@ -32,13 +32,13 @@ class Pair:
 
 
 def find_roles(
-    pair: Pair, needs: Sequence[Need], sources: Sources, suppliers: Callable[[str], Sequence[str]]
+    pair: Pair, needs: Sequence[Need], sources: RolesByName, suppliers: Callable[[str], Sequence[str]]
 ) -> tuple[RoleFound, ...]:
     """Each need, in the retrofit's order. suppliers: other items of the job that supply a role here."""
     return tuple(_find(pair, need, sources.get(need.role, ()), suppliers(need.role)) for need in needs)
 
 
-def _find(pair: Pair, need: Need, sources: Sequence[Source], suppliers: Sequence[str]) -> RoleFound:
+def _find(pair: Pair, need: Need, sources: Sequence[ResolvedRole], suppliers: Sequence[str]) -> RoleFound:
     source = next((entry for entry in sources if entry.network == pair.network), None)
 
     def found(state: State, text: str, next_: str = "") -> RoleFound:
@@ -65,7 +65,7 @@ def _find(pair: Pair, need: Need, sources: Sequence[Source], suppliers: Sequence
 def _seen(
     pair: Pair,
     need: Need,
-    source: Source,
+    source: ResolvedRole,
     watch: Watch,
     found: Callable[[State, str, str], RoleFound],
 ) -> RoleFound:

@@ -14,9 +14,10 @@ from netcheck.catalogue import load_job
 from netcheck.database import decode, load_database
 from netcheck.errors import InputError
 from netcheck.files import LoadedCapture, LoadedJob, one_of
-from netcheck.plan import ChannelUse, NeedResult, Plan, Status, Verdict, make_plan
+from netcheck.plan import make_plan
 from netcheck.report import verdict_text
 from netcheck.testing._picture import counts, seconds_of, stretches, timeline
+from netcheck.verdict import ChannelUse, NeedResult, Plan, Status, Verdict
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.capture import EXTENDED, NOBODYS, Capture
+from netcheck.capture import EXTENDED, NON_DATA, Capture
 from netcheck.database import Database, Message, Series, matching
 from netcheck.errors import UsageError
 from netcheck.testing._picture import counts, histogram, name_of, seconds_of, timeline, value_text
@@ -167,7 +167,7 @@ def _frames_of(
         name, frames = f"{message.name} (0x{message.can_id:03X})", matching(capture, message)
     else:
         extended = ((capture.flags & EXTENDED) != 0) == (message > 0x7FF)
-        chosen = (capture.can_id == message) & extended & ((capture.flags & NOBODYS) == 0)
+        chosen = (capture.can_id == message) & extended & ((capture.flags & NON_DATA) == 0)
         name, frames = f"0x{message:03X}", np.flatnonzero(chosen)
     carrying = [capture.channels[number] for number in np.unique(capture.channel[frames])]
     if channel is None:

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 import netcheck
-from netcheck.plan import ItemResult, NeedResult
+from netcheck.verdict import ItemResult, NeedResult
 
 LEVER, SPEED, DOOR, MENU, TEMP = 0x100, 0x110, 0x120, 0x130, 0x140
 LAMPS = (0x601, 0x602, 0x603)

@@ -6,7 +6,7 @@ from collections import Counter
 from pathlib import Path
 
 from netcheck.errors import InputError
-from netcheck.plan import ItemResult
+from netcheck.verdict import ItemResult
 from tests.acceptance.oracle import BadJob, ItemOutcome, judge
 from tests.acceptance.small_jobs import Job, case_of
 

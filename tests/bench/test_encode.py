@@ -1,4 +1,4 @@
-"""Payloads against cantools and against our own reader; checksums against published values."""
+"""MessagePayloads against cantools and against our own reader; checksums against published values."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from netcheck.bench import Checksum, encode, nearest_raw, physical, raw_range
 from netcheck.bench._payloads import counter_size, page_turns
 from netcheck.bits import bit_positions, last_byte_needed
-from netcheck.database import Message, Page, Signal
+from netcheck.database import Message, MuxPage, Signal
 
 
 def signal(name: str = "S", start: int = 0, width: int = 8, **more) -> Signal:
@@ -95,9 +95,9 @@ def test_counter_sizes() -> None:
 
 
 def test_pages_come_in_turn_also_where_one_selects_another() -> None:
-    outer, inner = signal("Outer", 0, 4), signal("Inner", 4, 4, pages=(Page("Outer", (1,)),))
-    one = signal("One", 8, 8, pages=(Page("Outer", (0,)),))
-    two = signal("Two", 8, 8, pages=(Page("Outer", (1,)), Page("Inner", (3, 5))))
+    outer, inner = signal("Outer", 0, 4), signal("Inner", 4, 4, pages=(MuxPage("Outer", (1,)),))
+    one = signal("One", 8, 8, pages=(MuxPage("Outer", (0,)),))
+    two = signal("Two", 8, 8, pages=(MuxPage("Outer", (1,)), MuxPage("Inner", (3, 5))))
     assert page_turns(message(outer, inner, one, two)) == (
         {"Outer": 0},
         {"Outer": 1, "Inner": 3},
@@ -107,7 +107,7 @@ def test_pages_come_in_turn_also_where_one_selects_another() -> None:
 
 
 def test_of_very_many_pages_one_of_each_kind_comes() -> None:
-    pages = (Page("Page", tuple(range(1, 60_000))),)
+    pages = (MuxPage("Page", tuple(range(1, 60_000))),)
     many = message(signal("Page", 0, 16), signal("On", 16, 8, pages=pages), signal("Zero", 16, 8))
     assert page_turns(many) == ({"Page": 1},)
 

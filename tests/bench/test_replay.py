@@ -15,8 +15,9 @@ import can
 import pytest
 
 import netcheck
-from netcheck.bench import Choice, id_span, look_through
+from netcheck.bench import ReplayChoice, look_through
 from netcheck.cli import main
+from netcheck.edit import id_span
 from netcheck.errors import InputError, UsageError
 from tests.bench.recorder import RECORDER, Wire, multicast, multicast_fault
 
@@ -36,7 +37,7 @@ def log(tmp_path: Path) -> Path:
     return path
 
 
-def told(path: Path, choice: Choice) -> list[tuple[float, str, str]]:
+def told(path: Path, choice: ReplayChoice) -> list[tuple[float, str, str]]:
     """Milliseconds, bus channel, identifier of what would be sent."""
     return [
         (due / 1e6, channel, f"{message.arbitration_id:X}")
@@ -48,7 +49,7 @@ ALL = {"can0": "a", "can1": "b"}
 
 
 def test_all_of_it_in_file_order_and_a_frame_behind_its_time_moves_no_other(log: Path) -> None:
-    assert told(log, Choice(channels=ALL)) == [
+    assert told(log, ReplayChoice(channels=ALL)) == [
         (0, "a", "123"), (10, "b", "18FF21FE"), (30, "a", "124"), (30, "a", "125"), (60, "a", "123"),
     ]  # fmt: skip
 
@@ -57,7 +58,7 @@ def test_a_clock_that_was_set_back_goes_on_from_where_it_was(tmp_path: Path) -> 
     log = tmp_path / "back.log"
     times = [5.0, 5.05, 1.0, 1.02, 1.01, 1.04]
     log.write_text("".join(f"({time:.6f}) can0 12{n}#\n" for n, time in enumerate(times)))
-    replay = look_through(log, Choice(target="a", rounds=2))
+    replay = look_through(log, ReplayChoice(target="a", rounds=2))
     assert replay.seconds == 0.09
     assert [due / 1e6 for due, _ in replay.messages()] == [
         0, 50, 50, 70, 70, 90, 108, 158, 158, 178, 178, 198,
@@ -69,7 +70,7 @@ def test_channels_written_in_turn_do_not_stretch_the_time(tmp_path: Path) -> Non
     log = tmp_path / "turns.log"
     pairs = [f"({n / 100 + 0.001:.6f}) can0 001#\n({n / 100:.6f}) can1 002#\n" for n in range(2000)]
     log.write_text("".join(pairs))
-    replay = look_through(log, Choice(channels=ALL))
+    replay = look_through(log, ReplayChoice(channels=ALL))
     assert replay.seconds == 19.99
     dues = [due for due, _ in replay.messages()]
     assert dues == sorted(dues)
@@ -77,7 +78,7 @@ def test_channels_written_in_turn_do_not_stretch_the_time(tmp_path: Path) -> Non
 
 
 def test_what_it_will_be_is_known_before(log: Path) -> None:
-    replay = look_through(log, Choice(channels=ALL))
+    replay = look_through(log, ReplayChoice(channels=ALL))
     assert (replay.frames, replay.seconds, replay.left_out, replay.errors) == (5, 0.06, 1, 1)
     assert [(r.source, r.target, r.frames, r.ids, r.has_fd) for r in replay.routes] == [
         ("can0", "a", 4, ((0x123, False), (0x124, False), (0x125, False)), True),
@@ -86,7 +87,7 @@ def test_what_it_will_be_is_known_before(log: Path) -> None:
 
 
 def test_frames_keep_what_they_are(log: Path) -> None:
-    messages = [message for _, (_, message) in look_through(log, Choice(channels=ALL)).messages()]
+    messages = [message for _, (_, message) in look_through(log, ReplayChoice(channels=ALL)).messages()]
     assert [m.is_extended_id for m in messages] == [False, True, False, False, False]
     assert (messages[0].data, messages[4].data) == (b"\x01\x02", b"\x04\x05")
     fd, remote = messages[2], messages[3]
@@ -95,16 +96,16 @@ def test_frames_keep_what_they_are(log: Path) -> None:
 
 
 def test_filters(log: Path) -> None:
-    only = Choice(channels=ALL, ids=(id_span("0x124-0x125"), id_span("0x18FF21FE")))
+    only = ReplayChoice(channels=ALL, ids=(id_span("0x124-0x125"), id_span("0x18FF21FE")))
     assert [word for _, _, word in told(log, only)] == ["18FF21FE", "124", "125"]
-    assert [word for _, _, word in told(log, Choice(channels={"can1": "b"}))] == ["18FF21FE"]
-    without = Choice(channels={"can0": "z"}, not_ids=(id_span("0x123"),))
+    assert [word for _, _, word in told(log, ReplayChoice(channels={"can1": "b"}))] == ["18FF21FE"]
+    without = ReplayChoice(channels={"can0": "z"}, not_ids=(id_span("0x123"),))
     assert told(log, without) == [(0, "z", "124"), (0, "z", "125")]
 
 
 def test_ids_go_out_as_others(log: Path) -> None:
     """Filters go by the ids of the capture; a new id has 29 bits where it is written so."""
-    choice = Choice(
+    choice = ReplayChoice(
         channels=ALL,
         ids=(id_span("0x123-0x124"), id_span("0x18FF21FE")),
         remap={
@@ -123,15 +124,15 @@ def test_ids_go_out_as_others(log: Path) -> None:
 
 def test_what_cannot_be_remapped(log: Path) -> None:
     with pytest.raises(UsageError, match=r"^--remap: no frame to send has the id 0x7FF – leave it out"):
-        look_through(log, Choice(channels=ALL, remap={(0x7FF, False): (1, False)}))
+        look_through(log, ReplayChoice(channels=ALL, remap={(0x7FF, False): (1, False)}))
     with pytest.raises(UsageError, match=r"^--remap: 0x123, 0x124 would both go out as 0x124 – choose an id"):
-        look_through(log, Choice(channels=ALL, remap={(0x123, False): (0x124, False)}))
-    fine = Choice(channels=ALL, not_ids=(id_span("0x124"),), remap={(0x123, False): (0x124, False)})
+        look_through(log, ReplayChoice(channels=ALL, remap={(0x123, False): (0x124, False)}))
+    fine = ReplayChoice(channels=ALL, not_ids=(id_span("0x124"),), remap={(0x123, False): (0x124, False)})
     assert look_through(log, fine).frames == 4
 
 
 def test_rounds_follow_each_other_after_the_mean_gap(log: Path) -> None:
-    choice = Choice(channels={"can0": "a"}, ids=(id_span("0x123"),), rounds=3)
+    choice = ReplayChoice(channels={"can0": "a"}, ids=(id_span("0x123"),), rounds=3)
     assert [ms for ms, _, _ in told(log, choice)] == [0, 60, 120, 180, 240, 300]
 
 
@@ -139,13 +140,13 @@ def test_what_cannot_be_replayed(log: Path, tmp_path: Path) -> None:
     with pytest.raises(
         UsageError, match=r"has 2 channels \(can0, can1\), .* – say which goes where: --channel can0=vcan0"
     ):
-        look_through(log, Choice(target="vcan0"))
+        look_through(log, ReplayChoice(target="vcan0"))
     with pytest.raises(UsageError, match=r"has no channel can7 – one of can0, can1"):
-        look_through(log, Choice(channels={"can7": "a"}))
+        look_through(log, ReplayChoice(channels={"can7": "a"}))
     with pytest.raises(InputError, match="nothing of it is left to send"):
-        look_through(log, Choice(channels=ALL, ids=(id_span("0x7FF"),)))
+        look_through(log, ReplayChoice(channels=ALL, ids=(id_span("0x7FF"),)))
     with pytest.raises(InputError, match=r"gone.log: there is no such file"):
-        look_through(tmp_path / "gone.log", Choice(target="a"))
+        look_through(tmp_path / "gone.log", ReplayChoice(target="a"))
 
 
 def test_without_transmit_it_only_says_what_it_would_do(

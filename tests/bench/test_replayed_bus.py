@@ -9,8 +9,8 @@ from pathlib import Path
 import can
 import pytest
 
-from netcheck.bench import capture_lines
 from netcheck.capture import ERROR, EXTENDED, FD, REMOTE
+from netcheck.edit import capture_lines
 from netcheck.errors import InputError, UsageError
 from netcheck.testing import ReplayedBus
 from tests.captures import Frame, hand_made

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import netcheck
-from netcheck.bench import Bench, candump_lines, load_bench, marks_text, seen_from
+from netcheck.bench import Bench, candump_lines, load_bench, seen_from
+from netcheck.edit import marks_text
 
 BODY = """VERSION ""
 BU_: GATE LEVER DOORS TOW

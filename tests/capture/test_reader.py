@@ -59,16 +59,17 @@ def test_channel_indices_hold_over_chunks_that_begin_otherwise(tmp_path: Path):
 
 
 @pytest.mark.parametrize("threads", [1, 2])
-def test_lent_chunks_hold_the_same(tmp_path: Path, threads):
+def test_reused_buffers_hold_the_same(tmp_path: Path, threads):
     lines = [f"({i}.000000) {'can1' if i % 3 else 'any'} 123#{i:02X}\n" for i in range(60)]
     path = write(tmp_path, "x\n".join(lines))
     whole = list(open_capture(path, threads=threads, chunk_bytes=100))
     columns = ("time_ns", "can_id", "flags", "channel", "length", "start", "data")
-    for kept, lent in zip(whole, open_capture(path, threads=threads, chunk_bytes=100).lend(), strict=True):
-        assert [getattr(lent, name).tolist() for name in columns] == [
+    reused = open_capture(path, threads=threads, chunk_bytes=100).reusing_buffers()
+    for kept, chunk in zip(whole, reused, strict=True):
+        assert [getattr(chunk, name).tolist() for name in columns] == [
             getattr(kept, name).tolist() for name in columns
         ]
-        assert (lent.channels, lent.skipped) == (kept.channels, kept.skipped)
+        assert (chunk.channels, chunk.skipped) == (kept.channels, kept.skipped)
 
 
 def test_many_channels_and_long_names(tmp_path: Path):

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.capture import ERROR, FD, REMOTE
-from netcheck.database import Database, Message, Page, Signal, decode
+from netcheck.database import Database, Message, MuxPage, Signal, decode
 from netcheck.errors import UsageError
 from tests.captures import Frame, frames_of, hand_made
 from tests.naive import naive_raw, naive_selected
@@ -105,7 +105,7 @@ def test_pattern_that_fits_nothing_names_what_is_near():
 def test_short_frames_of_paged_signals():
     # short counts frames of the signal's page, and those that end before the multiplexer tells the page
     mux = Signal("Mux", 8, 8, False, False, False, 1.0, 0.0, None, None)
-    leaf = Signal("Leaf", 16, 8, False, False, False, 1.0, 0.0, None, None, pages=(Page("Mux", (1,)),))
+    leaf = Signal("Leaf", 16, 8, False, False, False, 1.0, 0.0, None, None, pages=(MuxPage("Mux", (1,)),))
     database = Database((), (Message("M", 1, False, False, False, 8, (), None, (leaf, mux)),))
     payloads = ["00", "0000", "0001", "000144", "000055"]
     series = decode(frames_of(1, map(bytes.fromhex, payloads)), database)
@@ -117,7 +117,7 @@ def test_short_frames_of_paged_signals():
 @given(st.lists(st.binary(max_size=9), max_size=12))
 def test_every_frame_is_a_sample_short_or_of_another_page(payloads: list[bytes]):
     mux = Signal("Mux", 4, 2, False, False, False, 1.0, 0.0, None, None)
-    pages = (Page("Mux", (0, 2)),)
+    pages = (MuxPage("Mux", (0, 2)),)
     leaves = [
         Signal("Near", 7, 4, True, True, False, 0.5, 1.0, None, None, pages=pages),
         Signal("Wide", 3, 61, False, False, False, 1.0, 0.0, None, None, pages=pages),

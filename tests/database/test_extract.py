@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.capture import ERROR, EXTENDED, FD, REMOTE
-from netcheck.database import Database, Message, Page, Signal, extract, group_frames, matching
+from netcheck.database import Database, Message, MuxPage, Signal, extract, group_frames, matching
 from netcheck.database._extract import parameter_group
 from netcheck.errors import UsageError
 from tests.captures import Frame, frames_of, hand_made
@@ -130,8 +130,8 @@ def test_extract_is_the_bit_loop(one: Signal, payloads: list[bytes]):
 @given(st.lists(st.binary(max_size=4), max_size=20), st.integers(0, 24), st.integers(0, 24))
 def test_pages_are_the_naive_ones(payloads: list[bytes], outer_at: int, inner_at: int):
     outer = signal("Outer", outer_at, 2, "1+")
-    inner = signal("Inner", inner_at, 2, "1-", pages=(Page("Outer", (1, 3)),))
-    leaf = signal("Leaf", 8, 8, "1+", pages=(Page("Outer", (1, 3)), Page("Inner", (-1, 0))))
+    inner = signal("Inner", inner_at, 2, "1-", pages=(MuxPage("Outer", (1, 3)),))
+    leaf = signal("Leaf", 8, 8, "1+", pages=(MuxPage("Outer", (1, 3)), MuxPage("Inner", (-1, 0))))
     whole = message("M", 1, outer, inner, leaf)
     capture = frames_of(1, payloads)
     got = extract(capture, whole, leaf, np.arange(len(capture)))
@@ -150,7 +150,7 @@ def test_pages_are_the_naive_ones(payloads: list[bytes], outer_at: int, inner_at
 
 def test_frame_too_short_for_the_multiplexer_selects_nothing():
     # page 0 would be selected if missing bytes counted as zero
-    leaf = signal("Leaf", 0, 8, "1+", pages=(Page("Mux", (0,)),))
+    leaf = signal("Leaf", 0, 8, "1+", pages=(MuxPage("Mux", (0,)),))
     whole = message("M", 1, leaf, signal("Mux", 8, 8, "1+"))
     capture = frames_of(1, [b"\x11", b"\x11\x00", b"\x11\x01", b""])
     got = extract(capture, whole, leaf, np.arange(4))
@@ -161,7 +161,7 @@ def test_frame_too_short_for_the_multiplexer_selects_nothing():
 
 
 def test_a_page_of_no_multiplexer_is_refused():
-    leaf = signal("Leaf", 0, 8, "1+", pages=(Page("Gone", (0,)),))
+    leaf = signal("Leaf", 0, 8, "1+", pages=(MuxPage("Gone", (0,)),))
     with pytest.raises(UsageError, match=r"M\.Leaf: no multiplexer Gone"):
         extract(frames_of(1, [b"\0"]), message("M", 1, leaf), leaf, np.arange(1))
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.database import Page, load_database
+from netcheck.database import MuxPage, load_database
 from netcheck.errors import InputError, UsageError
 
 HEAD = 'VERSION ""\n\nNS_ :\n\nBS_:\n\nBU_: COLUMN GATE\n\n'
@@ -73,8 +73,8 @@ SG_MUL_VAL_ 100 Leaf Inner 2-3;
     pages = {signal.name: signal.pages for signal in message.signals}
     assert pages == {
         "Outer": (),
-        "Inner": (Page("Outer", (1, 5, 6)),),
-        "Leaf": (Page("Outer", (1, 5, 6)), Page("Inner", (2, 3))),
+        "Inner": (MuxPage("Outer", (1, 5, 6)),),
+        "Leaf": (MuxPage("Outer", (1, 5, 6)), MuxPage("Inner", (2, 3))),
         "Plain": (),
     }
 

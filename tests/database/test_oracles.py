@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.bits import set_bits
-from netcheck.database import Database, Message, Page, Signal, decode
+from netcheck.database import Database, Message, MuxPage, Signal, decode
 from tests.captures import frames_of
 
 with warnings.catch_warnings():
@@ -93,13 +93,16 @@ def test_extended_multiplexing_is_cantools(data: st.DataObject):
     plain = (1.0, 0.0)
     rows = [
         ("Outer", (0, 2, False, False, False), ()),
-        ("Inner", (2, 2, False, False, False), (Page("Outer", tuple(sorted(outer_ids[0]))),)),
-        ("OnOuter", (8, 8, False, False, False), (Page("Outer", tuple(sorted(outer_ids[1]))),)),
+        ("Inner", (2, 2, False, False, False), (MuxPage("Outer", tuple(sorted(outer_ids[0]))),)),
+        ("OnOuter", (8, 8, False, False, False), (MuxPage("Outer", tuple(sorted(outer_ids[1]))),)),
         *(
             (
                 f"OnInner{number}",
                 (16 + 8 * number, 8, False, True, False),
-                (Page("Outer", tuple(sorted(outer_ids[0]))), Page("Inner", tuple(sorted(ids)))),
+                (
+                    MuxPage("Outer", tuple(sorted(outer_ids[0]))),
+                    MuxPage("Inner", tuple(sorted(ids))),
+                ),
             )
             for number, ids in enumerate(inner_ids)
         ),

@@ -8,7 +8,7 @@ from typing import Any
 import opendbc
 import pytest
 
-from netcheck.database import Database, Message, Page, Signal, load_database
+from netcheck.database import Database, Message, MuxPage, Signal, load_database
 from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
 
 FULL = Database(
@@ -53,7 +53,7 @@ FULL = Database(
                     None,
                     "",
                     {},
-                    (Page("S", (1, 2)), Page("U", (0,))),
+                    (MuxPage("S", (1, 2)), MuxPage("U", (0,))),
                 ),
             ),
             "a.dbc",

@@ -42,8 +42,8 @@ def puffin_2020() -> Scene:
     van = Van(2020)
     for number, (module, did, data) in enumerate(PUFFIN_CODING):
         van.read_out(module, did, data, 0.8 + 0.45 * number)
-    van.stories["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 69.0)
-    van.stories["drive"].extra += undocumented(0x5D3, 0.2, 0.0, 61.0)
+    van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 69.0)
+    van.scenarios["drive"].extra += undocumented(0x5D3, 0.2, 0.0, 61.0)
     van.hold("brake-pedal", 3.5, 22.5)
     for begin in (5.0, 12.0, 19.0):
         van.hold("reverse-engaged", begin, begin + 3.0)
@@ -92,8 +92,8 @@ def fulmar_2022() -> Scene:
     van.turn("terminal-15", 0.0, on=False)
     van.turn("s-contact", 0.0, on=False)
     van.hold("door.driver-open", 1.0, 4.0)
-    van.stories["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 73.0)
-    van.stories["comfort"].extra += undocumented(0x4F7, 1.0, 84.1, 92.0)
+    van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 73.0)
+    van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 84.1, 92.0)
     van.hold("s-contact", 5.0, 66.0)
     van.hold("terminal-15", 8.0, 64.0)
     van.hold("trip.up", 11.0, 12.0)
@@ -122,7 +122,7 @@ def fulmar_2022() -> Scene:
 def gannet_2019() -> Scene:
     """The comfort network while nobody touches anything, but for one press of the brake."""
     van = Van(2019)
-    van.stories["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 45.0)
+    van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 45.0)
     van.read_out("cluster", 0x2240, "013C400000085600", 31.0)
     van.hold("brake-pedal", 20.0, 23.0)
     frames = van.frames("comfort", 45.0, 2024)

@@ -16,7 +16,7 @@ from typing import Any
 import cantools
 from cantools.database.can import Database
 
-from netcheck.bench import Frame, Rates, Span, Story, simulate
+from netcheck.bench import BitRates, Frame, Scenario, Span, simulate
 from netcheck.database import Database as Layouts
 from netcheck.database import load_database
 from tests.demo.effects import ALONG, NOISE, OPTIONAL, SPEEDS, YEARS
@@ -75,20 +75,20 @@ class Van:
 
     year: int
     options: tuple[str, ...] = ()
-    stories: dict[str, Story] = field(default_factory=dict)
+    scenarios: dict[str, Scenario] = field(default_factory=dict)
     marks: list[MarkLine] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.stories = {network: story_of(layouts(network)) for network in vehicle()["network"]}
+        self.scenarios = {network: story_of(layouts(network)) for network in vehicle()["network"]}
         for option, messages in OPTIONAL.items():
             if option not in self.options:
                 for network, message in messages:
-                    self.stories[network].never(message)
+                    self.scenarios[network].never(message)
         for network, message, first, last in YEARS:
             if not first <= self.year <= last:
-                self.stories[network].never(message)
+                self.scenarios[network].never(message)
         for (network, message, signal), amplitude in NOISE.items():
-            self.stories[network].noise[message, signal] = amplitude
+            self.scenarios[network].noise[message, signal] = amplitude
         self.put("comfort", "VanIdentity", "IdentityYear", 0.0, self.year)
         self.turn("engine-running", 0.0, on=False)
         self._ignition_time(0.0, 40.0)
@@ -100,19 +100,19 @@ class Van:
             layout = database(entry["network"]).get_message_by_name(message).get_signal_by_name(signal)
             assert layout.choices is not None
             value = entry["active"][0] if on else str(layout.choices[0])
-            self.stories[entry["network"]].put((message, signal), at, value)
+            self.scenarios[entry["network"]].put((message, signal), at, value)
         for network, message, signal, active, inactive in ALONG.get(role, ()):
-            self.stories[network].put((message, signal), at, active if on else inactive)
+            self.scenarios[network].put((message, signal), at, active if on else inactive)
         if role == "terminal-15":
             self._ignition_time(at, 0.0 if on else None)
 
     def set(self, role: str, at: float, value: float, ramp: float = 0.0) -> None:
         """Take a role with numbers to a value within ``ramp`` seconds."""
         for entry in self._mapped(role):
-            self.stories[entry["network"]].put((entry["message"], entry["signal"]), at, value, ramp)
+            self.scenarios[entry["network"]].put((entry["message"], entry["signal"]), at, value, ramp)
         if role == "vehicle-speed":
             for network, message, signal, factor in SPEEDS:
-                self.stories[network].put((message, signal), at, value * factor, ramp)
+                self.scenarios[network].put((message, signal), at, value * factor, ramp)
 
     def hold(self, role: str, begin: float, end: float, *, mark: bool = True) -> None:
         """Hold a role active; the hand is a little later than the note of the mark."""
@@ -135,7 +135,7 @@ class Van:
             ("drive", "EngineSpeed", "EngineState"),
             ("comfort", "EngineCopy", "EngineRun"),
         ):
-            self.stories[network].put((message, signal), begin, "cranking")
+            self.scenarios[network].put((message, signal), begin, "cranking")
         self.set("engine-speed", begin, 240.0, 0.3)
         fires = round(begin + 0.8, 1)
         self.turn("engine-running", fires, on=True)
@@ -172,32 +172,32 @@ class Van:
     def standstill(self, at: float, *, standing: bool) -> None:
         """Say on every network whether the van stands."""
         state = "on" if standing else "off"
-        self.stories["drive"].put(("RoadSpeed", "RoadStandstill"), at, state)
-        self.stories["drive"].put(("RoadSpeed", "RoadDirection"), at, "standing" if standing else "forward")
-        self.stories["comfort"].put(("TravelCopy", "TravelStandstill"), at, state)
+        self.scenarios["drive"].put(("RoadSpeed", "RoadStandstill"), at, state)
+        self.scenarios["drive"].put(("RoadSpeed", "RoadDirection"), at, "standing" if standing else "forward")
+        self.scenarios["comfort"].put(("TravelCopy", "TravelStandstill"), at, state)
 
     def put(
         self, network: str, message: str, signal: str, at: float, value: float | str, ramp: float = 0.0
     ) -> None:
         """Any other signal."""
-        self.stories[network].put((message, signal), at, value, ramp)
+        self.scenarios[network].put((message, signal), at, value, ramp)
 
     def read_out(self, module: str, did: int, data: str, at: float) -> None:
         """A tester reads a coding block on the module's network."""
         entry = vehicle()["module"][module]
         frames = read_block(entry["request_id"], entry["response_id"], did, bytes.fromhex(data), at)
-        self.stories[entry["network"]].extra += frames
+        self.scenarios[entry["network"]].extra += frames
 
     def asleep(self, network: str, begin: float, end: float) -> None:
         """Nothing is sent on a network."""
-        self.stories[network].asleep.append((begin, end))
+        self.scenarios[network].asleep.append((begin, end))
 
     def frames(self, network: str, seconds: float, seed: int, channel: str = "can0") -> list[Frame]:
         """The traffic of one network."""
         if network == "comfort":
             self._clock(seconds)
-        rates = Rates(vehicle()["network"][network]["bitrate"])
-        return list(simulate(layouts(network), self.stories[network], seconds, seed, channel, rates))
+        rates = BitRates(vehicle()["network"][network]["bitrate"])
+        return list(simulate(layouts(network), self.scenarios[network], seconds, seed, channel, rates))
 
     def _mapped(self, role: str) -> Iterator[dict[str, Any]]:
         for entry in _entries(role):
@@ -212,8 +212,8 @@ class Van:
 
     def _clock(self, seconds: float) -> None:
         for second in range(int(seconds)):
-            self.stories["comfort"].put(("ClusterClock", "ClockSecond"), float(second), second % 60)
-            self.stories["comfort"].put(("ClusterClock", "ClockMinute"), float(second), 42 + second // 60)
+            self.scenarios["comfort"].put(("ClusterClock", "ClockSecond"), float(second), second % 60)
+            self.scenarios["comfort"].put(("ClusterClock", "ClockMinute"), float(second), 42 + second // 60)
 
 
 def marks_file(marks: Iterable[MarkLine], comments: Iterable[str]) -> str:

@@ -7,7 +7,8 @@ import can
 from netcheck.capture import Capture
 from netcheck.capture._wire_lines import columns
 from netcheck.database import Message, Signal
-from netcheck.evidence import Act, Guide, Result, Watch
+from netcheck.evidence import ExerciseStep, Guide, Result
+from netcheck.roles import Watch
 
 S = 1_000_000_000
 LEVER = Signal("Lever", 0, 4, False, False, False, 1.0, 0.0, None, None, "", {0: "P", 1: "R", 15: "none"})
@@ -17,16 +18,16 @@ STATUS = Message("Status", 0x123, False, False, False, 2, (), 100.0, (LEVER, BRA
 REVERSE_WATCH = Watch("reverse-engaged", "comfort", STATUS, LEVER, (1,), (15,))
 BRAKE_WATCH = Watch("brake-pedal", "comfort", STATUS, BRAKE, (1,))
 SPEED_WATCH = Watch("vehicle-speed", "comfort", STATUS, SPEED)
-REVERSE = Act("reverse-engaged", "select reverse", "active", "state", False, REVERSE_WATCH)
-BRAKE_ACT = Act("brake-pedal", "press the brake", "active", "state", False, BRAKE_WATCH)
-MOVE = Act("vehicle-speed", "drive", "active", "", False, SPEED_WATCH)
-HOLD = Act("vehicle-speed", "drive at a steady speed", "active", "range", False, SPEED_WATCH)
+REVERSE = ExerciseStep("reverse-engaged", "select reverse", "active", "state", False, REVERSE_WATCH)
+BRAKE_ACT = ExerciseStep("brake-pedal", "press the brake", "active", "state", False, BRAKE_WATCH)
+MOVE = ExerciseStep("vehicle-speed", "drive", "active", "", False, SPEED_WATCH)
+HOLD = ExerciseStep("vehicle-speed", "drive at a steady speed", "active", "range", False, SPEED_WATCH)
 
 
 class Bench:
     """A guide with a message that comes every 0.1 s; everything in tenths of a second."""
 
-    def __init__(self, *acts: Act, quiet: int = 1, timeout: int | None = None) -> None:
+    def __init__(self, *acts: ExerciseStep, quiet: int = 1, timeout: int | None = None) -> None:
         ns = None if timeout is None else timeout * S // 10
         self.guide = Guide(acts, quiet_ns=quiet * S // 10, timeout_ns=ns)
         self.tenth = 0

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from netcheck.capture import EXTENDED, Capture
 from netcheck.database import Message
-from netcheck.evidence import Gaps, Observation, Watch, Window, _bundle, observe
+from netcheck.evidence import Gaps, Observation, Window, _bundle, observe
+from netcheck.roles import Watch
 from tests.captures import Frame, hand_made
 from tests.evidence.test_observe import MESSAGE, TURN, WATCH, Chunks, captures, field, windows
 

@@ -8,8 +8,8 @@ import can
 import pytest
 
 from netcheck.capture._wire_lines import columns
-from netcheck.evidence import Act, Phase, Result, observe, window
-from netcheck.evidence._stretches import StateMeter
+from netcheck.evidence import ExerciseStep, Phase, Result, observe, window
+from netcheck.evidence._state_periods import StateMeter
 from tests.evidence.guided import (
     BRAKE_ACT,
     HOLD,
@@ -236,7 +236,7 @@ def test_others_that_move_are_shown():
 
 
 def test_a_role_that_the_dbc_lacks_waits_for_a_person():
-    bench = Bench(Act("horn", "sound the horn", "active", "state", False, None))
+    bench = Bench(ExerciseStep("horn", "sound the horn", "active", "state", False, None))
     bench.run(20)
     outcome = bench.guide.done(bench.now)
     assert outcome is not None

@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.capture import ERROR, REMOTE, Capture
-from netcheck.database import Message, Page, Signal
-from netcheck.evidence import Watch, Window, observe, window
+from netcheck.database import Message, MuxPage, Signal
+from netcheck.evidence import Window, observe, window
 from netcheck.files import Mark
+from netcheck.roles import Watch
 from tests.captures import Frame, hand_made
 
 SECOND = 1_000_000_000
@@ -36,7 +37,13 @@ def field(name: str, start: int, width: int, **more: object) -> Signal:
 
 PAGE = field("Page", 0, 2)
 LEVER = field(
-    "Lever", 8, 4, minimum=0.0, maximum=14.0, labels={0: "P", 1: "R"}, pages=(Page("Page", (0, 1)),)
+    "Lever",
+    8,
+    4,
+    minimum=0.0,
+    maximum=14.0,
+    labels={0: "P", 1: "R"},
+    pages=(MuxPage("Page", (0, 1)),),
 )
 TURN = field("Turn", 12, 4, minimum=0.0, maximum=14.0)
 MESSAGE = Message(

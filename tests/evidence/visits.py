@@ -15,7 +15,8 @@ import numpy as np
 
 from netcheck.capture import Capture
 from netcheck.database import Message, Signal
-from netcheck.evidence import Act, Guide, Made, Observation, Phase, Watch, observe, window
+from netcheck.evidence import ExerciseStep, Guide, Observation, Phase, ProposedMark, observe, window
+from netcheck.roles import Watch
 
 S: Final = 1_000_000_000
 STEP: Final = S // 10
@@ -109,7 +110,7 @@ class Person:
 class Visit:
     """A visit that is over."""
 
-    acts: tuple[Act, ...]
+    acts: tuple[ExerciseStep, ...]
     guide: Guide
     frames: list[tuple[int, int, int]] = field(default_factory=list)  # time, role, raw
     chunks: list[int] = field(default_factory=list)  # frames taken up to each step
@@ -122,7 +123,7 @@ class Visit:
     def last_ns(self) -> int:
         return max(time for time, _, _ in self.frames)
 
-    def marks(self) -> tuple[Made, ...]:
+    def marks(self) -> tuple[ProposedMark, ...]:
         return self.guide.marks(self.first_ns, self.last_ns)
 
     def seen(self) -> tuple[Observation, ...]:
@@ -154,11 +155,11 @@ def is_shown(seen: Observation) -> bool:
     return bool(seen.marks) and moved and not seen.outside and all(mark.is_answered for mark in seen.marks)
 
 
-def act_of(role: int) -> Act:
+def act_of(role: int) -> ExerciseStep:
     signal = Signal("State", 0, 2, False, False, False, 1.0, 0.0, None, None, "", {})
     message = Message(f"Role{role}", 0x100 + role, False, False, False, 1, (), 50.0, (signal,))
     watch = Watch(f"role-{role}", "comfort", message, signal, (1,), (NO_VALUE,))
-    return Act(f"role-{role}", f"do {role}", "active", "state", False, watch)
+    return ExerciseStep(f"role-{role}", f"do {role}", "active", "state", False, watch)
 
 
 def as_capture(frames: Sequence[tuple[int, int, int]]) -> Capture:

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.capture import open_capture
-from netcheck.network import Rates, SurveyPlan
+from netcheck.network import LoadRates, SurveyPlan
 from netcheck.network._load import LoadMeter
 from netcheck.network._survey_kernels import busiest
 from tests.network.logs import ERROR_FLAG, Line, channel_of, text_of
@@ -28,7 +28,7 @@ def test_mean_and_peaks(tmp_path):
     times = (
         [10 * n for n in range(200)] + [2000 + n for n in range(100)] + [2100 + 10 * n for n in range(191)]
     )
-    plan = SurveyPlan(stated=Rates(500_000))
+    plan = SurveyPlan(stated=LoadRates(500_000))
     for chunk_bytes in (None, 500):
         channel = channel_of(tmp_path, frames(times), plan, chunk_bytes)
         assert channel.bits.total == 491 * BITS
@@ -39,7 +39,7 @@ def test_mean_and_peaks(tmp_path):
 
 
 def test_asleep_time_counts_for_the_mean_only(tmp_path):
-    channel = channel_of(tmp_path, frames([0, 500, 10_000, 10_500]), SurveyPlan(stated=Rates(125_000)))
+    channel = channel_of(tmp_path, frames([0, 500, 10_000, 10_500]), SurveyPlan(stated=LoadRates(125_000)))
     assert channel.load.mean == pytest.approx(4 * BITS / 125_000 / 10.5)
     assert channel.load.mean_awake == pytest.approx(4 * BITS / 125_000 / 1.0)
 
@@ -57,8 +57,8 @@ def test_without_a_bit_rate_there_is_no_load(tmp_path):
 
 def test_a_faster_data_phase_takes_less_time(tmp_path):
     lines = [Line(10 * n, 0x555, "#1" + "55" * 64) for n in range(200)]
-    slow = channel_of(tmp_path, lines, SurveyPlan(stated=Rates(500_000)))
-    fast = channel_of(tmp_path, lines, SurveyPlan(stated=Rates(500_000, 2_000_000)))
+    slow = channel_of(tmp_path, lines, SurveyPlan(stated=LoadRates(500_000)))
+    fast = channel_of(tmp_path, lines, SurveyPlan(stated=LoadRates(500_000, 2_000_000)))
     assert slow.load.is_bound
     assert not fast.load.is_bound
     # 64 bytes are 512 data bits, of 600 or so: a quarter of the time for most of the frame.
@@ -106,7 +106,7 @@ def test_memory_of_a_clock_that_goes_back_is_of_a_second(tmp_path):
     lines = [Line(10 * n - 3_600_000 * (n > 100), 0x555, FRAME) for n in range(2000)]
     path.write_text(text_of(lines))
     meter = LoadMeter(frozenset())
-    for chunk in open_capture(path, chunk_bytes=2000).lend():
+    for chunk in open_capture(path, chunk_bytes=2000).reusing_buffers():
         meter.add(chunk, np.arange(len(chunk)))
         assert len(meter._times) <= 100
     assert meter.bits().peak_1s == 100 * BITS

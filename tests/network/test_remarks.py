@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from netcheck.network import Rates, RemarkKind, SurveyPlan
+from netcheck.network import LoadRates, RemarkKind, SurveyPlan
 from tests.network.logs import ERROR_FLAG, Line, channel_of
 from tests.network.test_identity import database, message
 
@@ -121,14 +121,14 @@ def test_dbcs_that_share_their_ids_are_not_clear(tmp_path):
 def test_a_network_whose_dbc_fits_any_ids_as_well_is_doubtful(tmp_path):
     """A DBC of 300 messages has 15 % of all ids: 9 of any 60, with a deviation of 3."""
     vast = database(*(message(f"V{n}", 3 * n) for n in range(300)))
-    plan = SurveyPlan({"vast": vast}, {"vast": Rates(500_000)})
+    plan = SurveyPlan({"vast": vast}, {"vast": LoadRates(500_000)})
     by_chance = channel_of(tmp_path, steady(*range(600, 660), rounds=10), plan)
     assert by_chance.network == "vast"  # 20 ids, and no other DBC: the rule
     assert "20 of 60 ids" in one_remark(by_chance, RemarkKind.DOUBTFUL).text
     assert by_chance.rates is None
     clear = channel_of(tmp_path, steady(*range(600, 690, 3), rounds=10), plan)
     assert kinds(clear) == []
-    assert clear.rates == Rates(500_000)
+    assert clear.rates == LoadRates(500_000)
 
 
 def test_two_dbcs_that_fit_any_ids_as_well_are_no_mixed_networks(tmp_path):
@@ -150,7 +150,7 @@ def test_without_candidates_nothing_is_said_about_the_network(tmp_path):
 def test_load(tmp_path, bitrate, expected):
     """100 frames a second of 112 bits are 11,200 bit/s."""
     lines = steady(0x555, rounds=300, every=10, data=b"\x55" * 8)
-    assert kinds(channel_of(tmp_path, lines, SurveyPlan(stated=Rates(bitrate)))) == expected
+    assert kinds(channel_of(tmp_path, lines, SurveyPlan(stated=LoadRates(bitrate)))) == expected
 
 
 def test_messages_that_differ_from_their_dbc(tmp_path):

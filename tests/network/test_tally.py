@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from netcheck.capture import ERROR, EXTENDED, NOBODYS, REMOTE, Capture
+from netcheck.capture import ERROR, EXTENDED, NON_DATA, REMOTE, Capture
 from netcheck.network import FrameId, FrameTally, TrafficTally, stretch_breaks
 from tests.captures import Frame, hand_made
 from tests.naive import naive_placed
@@ -49,14 +49,14 @@ def test_chunks_are_placed_as_a_plain_walk_places_them(capture: Capture, size: i
             placed.append(None if entry < 0 else (*(int(column[entry]) for column in columns), stretch))
         breaks += [tuple(row) for row in chunk.breaks.tolist()]
     columns = (capture.time_ns, capture.channel, capture.can_id, capture.is_extended, capture.length)
-    nobodys = (capture.flags & NOBODYS) != 0
+    non_data = (capture.flags & NON_DATA) != 0
     expected = naive_placed(
-        list(zip(*(column.tolist() for column in columns), nobodys.tolist(), strict=True))
+        list(zip(*(column.tolist() for column in columns), non_data.tolist(), strict=True))
     )
     assert (placed, breaks) == expected
     for number in range(len(capture.channels)):
         own = capture.channel == number
-        data = own & ~nobodys
+        data = own & ~non_data
         alone = TrafficTally()
         alone.add_times(capture.time_ns[own])
         alone.add_frames(capture.can_id[data], capture.is_extended[data], capture.length[data])

@@ -5,17 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from netcheck.coding import CodingStatus, Write
-from netcheck.plan import (
-    ChannelUse,
-    Conflict,
-    ConflictKind,
-    ItemResult,
-    Plan,
-    Question,
-    Reason,
-    Verdict,
-)
 from netcheck.report import plan_text
+from netcheck.verdict import ChannelUse, Conflict, ConflictKind, ItemResult, Plan, Question, Reason, Verdict
 from tests.report.made import item, job, need, plan, row
 from tests.report.van import CRUISE, PARK, WHEEL
 

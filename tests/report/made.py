@@ -9,19 +9,10 @@ from pathlib import Path
 
 from netcheck.coding import CodingRow, CodingStatus, Write
 from netcheck.files import LoadedItem, LoadedJob, LoadedVehicle, Retrofit
-from netcheck.plan import (
-    ChannelUse,
-    Conflict,
-    ItemResult,
-    NeedResult,
-    Plan,
-    Question,
-    Reason,
-    Verdict,
-)
-from netcheck.plan._checklist import checklist
-from netcheck.plan._next import next_steps
-from netcheck.plan._rules import STATUS
+from netcheck.verdict import ChannelUse, Conflict, ItemResult, NeedResult, Plan, Question, Reason, Verdict
+from netcheck.verdict._rules import STATUS
+from netcheck.work._checklist import checklist
+from netcheck.work._next import next_steps
 from tests.report.van import VEHICLE
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from netcheck.bench import Choice, Lateness, Played, Replay
+from netcheck.bench import Lateness, Played, Replay, ReplayChoice
 from netcheck.report.bench import replay_text
 
 
@@ -10,7 +10,7 @@ def replayed(sent: int, rounds: int = 1, **more: object) -> str:
     late = Lateness()
     for micros in range(sent):
         late.add(1000 * 100 * micros)
-    replay = Replay("x.log", Choice(rounds=rounds), (), 1000, 2.5, 7, 0, ("the clock was odd",))
+    replay = Replay("x.log", ReplayChoice(rounds=rounds), (), 1000, 2.5, 7, 0, ("the clock was odd",))
     return replay_text(replay, Played(sent, 1.25, late, **more), 80)  # type: ignore[arg-type]
 
 

@@ -10,8 +10,8 @@ import pytest
 
 from netcheck.coding import Readback, Wanted, compare_readback, plan_coding
 from netcheck.files import LoadedJob, LoadedVehicle
-from netcheck.plan import Conflict, ConflictKind, ItemResult, Plan, Verdict
 from netcheck.report import CodingCase, coding_json, coding_text
+from netcheck.verdict import Conflict, ConflictKind, ItemResult, Plan, Verdict
 from tests.coding.vehicles import vehicle, want
 
 BEFORE = {("gateway", 0x0600): bytes.fromhex("03001F00")}

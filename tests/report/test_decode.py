@@ -14,7 +14,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from netcheck.capture import ERROR, EXTENDED
-from netcheck.database import Database, Message, Page, Series, Signal, decode
+from netcheck.database import Database, Message, MuxPage, Series, Signal, decode
 from netcheck.errors import UsageError
 from netcheck.report import DecodeHead, csv_chunks, decode_text, json_chunks, summarise, write_parquet
 from tests.captures import Frame, hand_made
@@ -26,7 +26,7 @@ SPEED = Signal("Speed", 15, 16, True, False, False, 0.01, -67.67, None, None, "k
 BIG = Signal("Big", 0, 64, False, False, False, 1.0, 0.0, None, None)
 REAL = Signal("Real", 0, 32, False, True, True, 2.0, 0.0, None, None, "V")
 MUX = Signal("Page", 32, 8, False, False, False, 1.0, 0.0, None, None)
-LEAF = Signal("OnPage", 40, 8, False, True, False, 0.5, 0.0, None, None, "", {}, (Page("Page", (9,)),))
+LEAF = Signal("OnPage", 40, 8, False, True, False, 0.5, 0.0, None, None, "", {}, (MuxPage("Page", (9,)),))
 LONG = Signal("AVeryLongSignalNameThatNeedsALineOfItsOwn", 24, 8, False, False, False, 1.0, 0.0, None, None)
 DATABASE = Database(
     ("hand.dbc",),

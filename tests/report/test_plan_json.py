@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from netcheck.coding import CodingRow, CodingStatus, Write
-from netcheck.plan import (
+from netcheck.report import plan_json
+from netcheck.verdict import (
     ChannelUse,
     Conflict,
     ConflictKind,
@@ -20,7 +21,6 @@ from netcheck.plan import (
     Step,
     Verdict,
 )
-from netcheck.report import plan_json
 from tests.report.examples import EXAMPLES
 
 NEED = NeedResult(

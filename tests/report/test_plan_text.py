@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from netcheck.coding import CodingRow, CodingStatus, Write
 from netcheck.files import Retrofit
-from netcheck.plan import Plan, Reason, Status, Step, Verdict
 from netcheck.report import plan_text
 from netcheck.report._wrap import cells
+from netcheck.verdict import Plan, Reason, Status, Step, Verdict
 from tests.report import examples, made
 from tests.report.examples import EXAMPLES, GOLDEN
 

@@ -8,16 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.evidence import Act, Made, Outcome, Result, Stretch, Unasked
+from netcheck.evidence import ExerciseStep, Outcome, ProposedMark, Result, StatePeriod, UnpromptedActivity
 from netcheck.files import Mark
-from netcheck.plan import Reason, Status
 from netcheck.report._record_live import quiet_text
 from netcheck.report.onsite import RecordCase, record_json, record_text
+from netcheck.verdict import Reason, Status
 from tests.report.examples import EXAMPLES
 
 S = 1_000_000_000
-REVERSE = Act("reverse-engaged", "Select reverse.", "active", "state", optional=False, watch=None)
-DIMMER = Act("illumination-level", "Turn the dimmer.", "active", "", optional=True, watch=None)
+REVERSE = ExerciseStep("reverse-engaged", "Select reverse.", "active", "state", optional=False, watch=None)
+DIMMER = ExerciseStep("illumination-level", "Turn the dimmer.", "active", "", optional=True, watch=None)
 MARK = Mark.model_validate({"role": "reverse-engaged", "state": "active", "from": 12.5, "to": 15.0})
 CASE = RecordCase(
     log=Path("out/evening.log"),
@@ -40,7 +40,7 @@ CASE = RecordCase(
         Outcome(REVERSE, Result.ANSWERED, 112_500_000_000, 115 * S),
         Outcome(DIMMER, Result.SKIPPED),
     ),
-    made=(Made(MARK, "answered"),),
+    made=(ProposedMark(MARK, "answered"),),
     unasked=(),
     first_ns=100 * S,
     plan=None,
@@ -109,8 +109,10 @@ def test_marks_that_could_not_be_saved_are_there_to_copy():
 
 
 def test_a_stretch_that_nobody_confirmed_is_told():
-    stretch = Stretch(103 * S, 105_900_000_000, 30)
-    case = replace(CASE, unasked=(Unasked(REVERSE, (stretch,), ("illumination-level",), too_many=False),))
+    stretch = StatePeriod(103 * S, 105_900_000_000, 30)
+    case = replace(
+        CASE, unasked=(UnpromptedActivity(REVERSE, (stretch,), ("illumination-level",), too_many=False),)
+    )
     flat = " ".join(record_text(case).split())
     assert "! reverse-engaged also active from 3.0 to 5.9 s (during illumination-level); nobody" in flat
     assert record_json(case)["unconfirmed"] == ["reverse-engaged"]

@@ -10,7 +10,7 @@ import pytest
 
 from netcheck.capture import open_capture
 from netcheck.database import load_database
-from netcheck.network import FrameId, Rates, SurveyPlan, survey
+from netcheck.network import FrameId, LoadRates, SurveyPlan, survey
 from netcheck.report._wrap import cells
 from netcheck.report.onsite import survey_text
 from tests.network.logs import Line, survey_of
@@ -49,7 +49,7 @@ def small() -> list[Line]:
 
 
 def test_a_small_survey(tmp_path):
-    found = survey_of(tmp_path, small(), SurveyPlan(stated=Rates(125_000)))
+    found = survey_of(tmp_path, small(), SurveyPlan(stated=LoadRates(125_000)))
     assert survey_text(replace(found, file="hand.log"), width=80, colour=False) == WHOLE
 
 
@@ -59,7 +59,7 @@ def demo():
         name: load_database(ROOT / "dbc" / f"skerry_{name}.dbc")
         for name in ("comfort", "drive", "conversion")
     }
-    rates = {"comfort": Rates(125_000), "drive": Rates(500_000), "conversion": Rates(250_000)}
+    rates = {"comfort": LoadRates(125_000), "drive": LoadRates(500_000), "conversion": LoadRates(250_000)}
     path = ROOT / "sample_logs" / "puffin_2020_comfort_drive.log.gz"
     return survey(open_capture(path), SurveyPlan(networks, rates))
 
@@ -98,7 +98,7 @@ def text_of_lines(tmp_path, lines, plan=None, **kwargs) -> str:
 
 
 def test_a_log_without_a_second_claims_no_load_of_one(tmp_path):
-    rates = SurveyPlan(stated=Rates(125_000))
+    rates = SurveyPlan(stated=LoadRates(125_000))
     short = text_of_lines(tmp_path, [Line(n, 0x100, b"\1") for n in range(50)], rates)
     assert "in 0.049 s" in short
     assert "too short for a busiest second" in short
@@ -127,7 +127,7 @@ def test_kinds_of_frames_are_told_apart(tmp_path):
 def test_a_load_that_sleep_makes_small_is_given_while_awake_too(tmp_path):
     awake = [Line(10 * n, 0x555, b"\x55" * 8) for n in range(201)]
     late = [Line(line.ms + 18_000, *line[1:]) for line in awake]
-    text = text_of_lines(tmp_path, awake + late, SurveyPlan(stated=Rates(112_000)))
+    text = text_of_lines(tmp_path, awake + late, SurveyPlan(stated=LoadRates(112_000)))
     assert "2.0% of 112 kbit/s on average, 10% while awake, 10% in the busiest second" in text
 
 

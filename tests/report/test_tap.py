@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from netcheck.report.onsite import tap_json, tap_text
-from netcheck.tap import Finding, Judged, Listened, Reading, RoleFound, State, TapCheck
+from netcheck.tap import Finding, Judged, Listened, MeterReading, RoleFound, State, TapCheck
 
 R, W, U, N = State.RIGHT, State.WRONG, State.UNKNOWN, State.NOTE
 
@@ -36,8 +36,8 @@ CHECK = TapCheck(
         RoleFound("illumination", N, True, "Light", "Lamp", "Light did not come", "Switch the lamps on."),
     ),
     readings=(
-        Reading("termination", "Ohms.", "about 60 Ω", "120 Ω", ONE_MISSING),
-        Reading("high-idle", "Volts.", "about 2.5 V"),
+        MeterReading("termination", "Ohms.", "about 60 Ω", "120 Ω", ONE_MISSING),
+        MeterReading("high-idle", "Volts.", "about 2.5 V"),
     ),
     cautions=("Never measure at an airbag plug.",),
     warnings=("Something",),

@@ -16,7 +16,7 @@ from netcheck.capture import open_capture
 from netcheck.catalogue import load_job
 from netcheck.files import LoadedItem, LoadedJob
 from netcheck.network import SurveyPlan, survey
-from netcheck.plan._sources import load_networks
+from netcheck.roles import load_networks
 from netcheck.tap import Recorded, State, check_tap
 
 LOGS = Path(__file__).parents[2] / "sample_logs"

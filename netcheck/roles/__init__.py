@@ -1,0 +1,26 @@
+"""A role of a model year to the signal that plays it: the one resolver."""
+
+from netcheck.roles._resolve import (
+    ResolvedRole,
+    RolesByName,
+    holds_in,
+    labels_of,
+    load_networks,
+    resolve_roles,
+    watches,
+)
+from netcheck.roles._watch import Watch, is_any_of, raw_values, slack
+
+__all__ = [
+    "ResolvedRole",
+    "RolesByName",
+    "Watch",
+    "holds_in",
+    "is_any_of",
+    "labels_of",
+    "load_networks",
+    "raw_values",
+    "resolve_roles",
+    "slack",
+    "watches",
+]

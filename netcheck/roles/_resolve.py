@@ -1,0 +1,122 @@
+"""Where the vehicle file says each role is, with what the DBC knows of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from netcheck.database import Database, Message, Signal, load_database
+from netcheck.errors import InputError
+from netcheck.files import LoadedJob, LoadedVehicle, RoleSource
+from netcheck.roles._watch import Watch, raw_values
+from netcheck.words import similar
+
+
+@dataclass(frozen=True)
+class ResolvedRole:
+    """One entry of a role that holds in the job's model year.
+
+    message, signal: None where the DBC lacks them
+    lacks: what the DBC lacks, in words; "" where it has all
+    watch: what to look for in captures, None where the DBC lacks something
+    """
+
+    role: str
+    entry: RoleSource
+    message: Message | None
+    signal: Signal | None
+    lacks: str
+    watch: Watch | None
+
+    @property
+    def network(self) -> str:
+        """The network this entry is about."""
+        return self.entry.network
+
+    @property
+    def title(self) -> str:
+        """``Message.Signal`` as the vehicle file names it."""
+        return f"{self.entry.message}.{self.entry.signal}"
+
+
+RolesByName = Mapping[str, tuple[ResolvedRole, ...]]
+
+
+def load_networks(vehicle: LoadedVehicle, *, cache: bool = True) -> dict[str, Database]:
+    """The database of each of the vehicle's networks."""
+    return {name: load_database(*vehicle.dbc_paths(name), cache=cache) for name in vehicle.model.network}
+
+
+def resolve_roles(job: LoadedJob, databases: Mapping[str, Database]) -> RolesByName:
+    """Every role's entries for the job's model year, in the vehicle file's order.
+
+    Raises InputError for an active label that the signal's value table lacks, in any year's entry.
+    """
+    found: dict[str, tuple[ResolvedRole, ...]] = {}
+    for role, entries in job.vehicle.model.role.items():
+        all_years = [
+            _source(role, entry, databases[entry.network], job.vehicle, f"role.{role}[{number}]")
+            for number, entry in enumerate(entries)
+        ]
+        found[role] = tuple(source for source in all_years if holds_in(source.entry, job.model_year))
+    return found
+
+
+def holds_in(entry: RoleSource, year: int) -> bool:
+    """Whether a role's entry is about this model year."""
+    return entry.years is None or entry.years[0] <= year <= entry.years[1]
+
+
+def watches(sources: RolesByName, roles: Iterable[str]) -> tuple[Watch, ...]:
+    """What to look for in captures, for these roles on every network."""
+    wanted = dict.fromkeys(roles)
+    return tuple(
+        source.watch for role in wanted for source in sources.get(role, ()) if source.watch is not None
+    )
+
+
+def _source(
+    role: str, entry: RoleSource, database: Database, vehicle: LoadedVehicle, where: str
+) -> ResolvedRole:
+    message = database.message(entry.message)
+    signal = message.signal(entry.signal) if message is not None else None
+    counter = message.signal(entry.counter) if message is not None and entry.counter is not None else None
+    if message is None or signal is None:
+        return ResolvedRole(role, entry, message, None, _lacks(entry, database, message), None)
+    active = tuple(dict.fromkeys(_active(entry, signal, vehicle, where)))
+    if entry.counter is not None and counter is None:
+        near = similar(entry.counter, [signal.name for signal in message.signals])
+        return ResolvedRole(
+            role, entry, message, signal, f"counter {entry.counter} in {message.name}{near}", None
+        )
+    watch = Watch(role, entry.network, message, signal, active, entry.not_available, counter)
+    return ResolvedRole(role, entry, message, signal, "", watch)
+
+
+def _lacks(entry: RoleSource, database: Database, message: Message | None) -> str:
+    """The message or the signal that the DBC lacks, with the name that it may be a slip for."""
+    if message is None:
+        names = [message.name for message in database.messages]
+        return f"message {entry.message}{similar(entry.message, names)}"
+    names = [signal.name for signal in message.signals]
+    return f"signal {entry.signal} in {message.name}{similar(entry.signal, names)}"
+
+
+def _active(entry: RoleSource, signal: Signal, vehicle: LoadedVehicle, where: str) -> Iterator[int]:
+    for state in entry.active:
+        numbers = raw_values(signal, state)
+        if not numbers:
+            raise InputError(
+                vehicle.file,
+                f"signal {signal.name} has no value labelled '{state}'",
+                where=f"{where}.active",
+                remedy=labels_of(signal),
+            )
+        yield from numbers
+
+
+def labels_of(signal: Signal) -> str:
+    """The labels a signal has, as a remedy."""
+    if not signal.labels:
+        return "it has no value table: give raw numbers"
+    return "it has " + ", ".join(f"'{label}'" for label in dict.fromkeys(signal.labels.values()))

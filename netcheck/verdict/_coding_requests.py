@@ -1,0 +1,119 @@
+"""What the items want coded: what their retrofit files ask for, and what unlocks a role they need."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from netcheck.coding import Clash, CodingRow, CodingStatus, Wanted, Write, locate, plan_coding
+from netcheck.files import UnlockedBy, field_names
+from netcheck.verdict._context import PlanContext
+from netcheck.verdict._model import Conflict, ConflictKind, NeedResult, Reason
+from netcheck.words import similar
+
+
+@dataclass(frozen=True)
+class ItemCoding:
+    """One item's rows and the conflicts they bring."""
+
+    rows: tuple[CodingRow, ...]
+    conflicts: tuple[Conflict, ...]
+
+
+def request_coding(
+    context: PlanContext, needs: Sequence[tuple[NeedResult, ...]]
+) -> tuple[tuple[ItemCoding, ...], tuple[Write, ...]]:
+    """The coding of every item, and the writes of all of them together."""
+    wanted = [
+        request for item in range(len(context.items)) for request in _requests(context, item, needs[item])
+    ]
+    result = plan_coding(context.job.vehicle.model, context.job.model_year, context.readouts, wanted)
+    items = []
+    for item in range(len(context.items)):
+        rows = tuple(row for request, row in zip(wanted, result.rows, strict=True) if request.item == item)
+        undefined = [_undefined(context, row) for row in rows if row.status is CodingStatus.UNDEFINED]
+        clashes = [_clash(clash) for clash in result.clashes if item in (clash.first, clash.second)]
+        items.append(ItemCoding(rows, (*undefined, *clashes)))
+    return tuple(items), result.writes
+
+
+def _requests(context: PlanContext, item: int, needs: tuple[NeedResult, ...]) -> list[Wanted]:
+    loaded = context.items[item]
+    requests = [
+        Wanted(
+            item=item,
+            retrofit=loaded.retrofit.name,
+            module=code.module,
+            field=code.field,
+            value=code.value,
+            unlock=None,
+            why=code.why,
+            file=loaded.source,
+            where=f"code[{number}].value",
+        )
+        for number, code in enumerate(loaded.retrofit.code)
+    ]
+    unlocked: dict[tuple[str, str, str | int], list[tuple[UnlockedBy, NeedResult]]] = {}
+    for need in needs:
+        if need.reason is Reason.LOCKED:
+            source = context.choice(need.role, loaded.network).source
+            unlock = source.entry.unlocked_by if source is not None else None
+            if unlock is not None:
+                change = _change(context, unlock.module, unlock.field, unlock.value)
+                unlocked.setdefault(change, []).append((unlock, need))
+    asked = {_change(context, request.module, request.field, request.value) for request in requests}
+    for change, found in unlocked.items():
+        if change in asked:
+            continue
+        unlock, waiting = found[0][0], [need for _, need in found]
+        roles = [need.role for need in waiting]
+        requests.append(
+            Wanted(
+                item=item,
+                retrofit=loaded.retrofit.name,
+                module=unlock.module,
+                field=unlock.field,
+                value=unlock.value,
+                unlock=", ".join(roles),
+                why=next((need.why for need in waiting if need.why), ""),
+                file=str(context.job.vehicle.file),
+                where=f"role.{roles[0]}: unlocked_by.value",
+            )
+        )
+    return requests
+
+
+def _change(context: PlanContext, module: str, field: str, value: str | int) -> tuple[str, str, str | int]:
+    """A coding change with its label as a number, so that it is told once, however it is spelled."""
+    place = locate(context.job.vehicle.model, context.job.model_year, module, field)
+    labels = place.field.values.items() if place is not None else ()
+    return module, field, next((number for number, label in labels if label == value), value)
+
+
+def _undefined(context: PlanContext, row: CodingRow) -> Conflict:
+    if not context.has_module(row.module):
+        in_file = row.module in context.job.vehicle.model.module
+        what = (
+            f"this model year has no module {row.module}"
+            if in_file
+            else f"the vehicle has no module {row.module}"
+            f"{similar(row.module, context.job.vehicle.model.module)}"
+        )
+    else:
+        near = similar(row.field, field_names(context.job.vehicle.model.module[row.module]))
+        what = f"module {row.module} has no coding field {row.field}{near}"
+    return Conflict(
+        ConflictKind.CODING_UNDEFINED,
+        f"the part wants {row.module}.{row.field} = {row.to}, but {what} in the vehicle file",
+        f"If the vehicle has {row.module}.{row.field}, add block and field to the vehicle file from its "
+        "documentation, or correct the name in the retrofit file; if not, the part cannot be coded on this "
+        "vehicle.",
+    )
+
+
+def _clash(clash: Clash) -> Conflict:
+    return Conflict(
+        ConflictKind.CODING_CONFLICT,
+        clash.text,
+        "Decide which of the two is fitted, or ask their makers for a setting that serves both.",
+    )

@@ -1,0 +1,270 @@
+"""Whether a network has room for what the items will send on it: load, and deadlines in the worst case."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from netcheck.database import Message
+from netcheck.files import Network, Supply
+from netcheck.network import (
+    ChannelLoad,
+    FrameId,
+    MessageLoad,
+    Response,
+    Timed,
+    messages_by_id,
+    response_times,
+    worst_case_bits,
+    worst_case_fd_bits,
+)
+from netcheck.verdict._context import PlanContext
+from netcheck.verdict._model import Conflict, ConflictKind
+from netcheck.words import bit_rate, counted, listing
+
+MOST_LOAD: Final = Fraction(4, 5)  # of the wire in the busiest second; common practice
+_MOST_NAMED: Final = 3
+_REMEDY: Final = (
+    "Let the part send less often or less, wire it to another network, or put a gateway between that passes "
+    "on what is needed."
+)
+
+
+@dataclass(frozen=True)
+class Late:
+    """A message that would miss its period; before: its response without the items, None for a new one."""
+
+    title: str
+    after: Response
+    before: Response | None
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """A network with the messages of some items against the same without them.
+
+    before, after: share of the wire in the busiest second
+    late:          messages that would miss their period and now meet it, and new ones that would miss it
+    already:       messages that may miss their period now
+    """
+
+    before: Fraction
+    after: Fraction
+    late: tuple[Late, ...]
+    already: int
+
+    @property
+    def is_overload(self) -> bool:
+        """Whether the items' messages are too much."""
+        return self.after > MOST_LOAD or bool(self.late)
+
+
+def overloads(context: PlanContext, item: int) -> Iterator[Conflict]:
+    """One conflict where the item's messages are too much for its network, alone or with other items'."""
+    network = context.items[item].network
+    if network is None or not _timed(context, item):
+        return
+    alone = outlook(context, network, [item])
+    if alone is None:
+        return
+    if alone.is_overload:
+        yield _conflict(context, network, alone, "its messages")
+        return
+    senders = _senders(context, network)
+    if len(senders) == 1:
+        return
+    single = [outlook(context, network, [number]) for number in senders]
+    together = outlook(context, network, senders)
+    if together is not None and together.is_overload and not any(one and one.is_overload for one in single):
+        names = listing([context.items[number].retrofit.name for number in senders if number != item])
+        yield _conflict(context, network, together, f"its messages together with those of {names}")
+
+
+def load_notes(context: PlanContext, item: int) -> Iterator[str]:
+    """What an item's messages do to its network where they are not too much, or that this is not known."""
+    network = context.items[item].network
+    if network is None or not context.captures.by_network[network].is_captured:
+        return
+    supplies = context.items[item].retrofit.supply
+    vague = [str(_frame_id(supply)) for supply in supplies if supply.message_id and not supply.is_timed]
+    if vague:
+        yield (
+            f"whether {network} has room for {listing(vague)} is not known: the retrofit file does not give "
+            "both period_ms and length"
+        )
+    found = outlook(context, network, [item]) if _timed(context, item) else None
+    if found is None or found.is_overload:
+        return
+    text = (
+        f"its messages take the busiest second of {network} from {_percent(found.before)} to "
+        f"{_percent(found.after)} of {bit_rate(_model(context, network).bitrate)}"
+    )
+    if found.already:
+        text += f" and make no further message late; {counted(found.already, 'message')} seen there may miss "
+        yield text + (
+            "their period already, in the worst case" if found.already > 1 else "its period already"
+        )
+    else:
+        yield text + ", and every message seen there still meets its period in the worst case"
+
+
+def outlook(context: PlanContext, network: str, items: Sequence[int]) -> Outlook | None:
+    """Compare a network with and without the messages of some items; None where it was not captured."""
+    load = context.captures.by_network[network].load
+    if load is None:
+        return None
+    model, names = _model(context, network), _names(context, network)
+    gone = {FrameId(entry.can_id, entry.is_extended) for entry in context.replaced_messages(network)}
+    sent = _sent(model, [supply for item in items for supply in _timed(context, item)])
+    stays = [frame_id for frame_id in load.messages if frame_id not in gone and frame_id not in sent]
+    seconds = context.captures.by_network[network].seconds
+    seen = {
+        frame_id: _seen_timing(frame_id, entry, names.get(frame_id), seconds)
+        for frame_id, entry in load.messages.items()
+    }
+    before = {response.message.frame_id: response for response in _responses(list(seen.values()), model)}
+    after = _responses([*(seen[frame_id] for frame_id in stays), *sent.values()], model)
+    late = [
+        Late(
+            f"{names[frame_id].name} ({frame_id})" if frame_id in names else str(frame_id),
+            response,
+            None if frame_id in sent else before[frame_id],
+        )
+        for response in after
+        for frame_id in [response.message.frame_id]
+        if not response.meets and (frame_id in sent or before[frame_id].meets)
+    ]
+    now = _share(load, model)
+    added = sum((_added(message, model) for message in sent.values()), Fraction(0))
+    freed = sum((_freed(load.messages[key], model) for key in load.messages if key in gone), Fraction(0))
+    already = sum(1 for response in before.values() if not response.meets)
+    return Outlook(now, max(now - freed, Fraction(0)) + added, tuple(late), already)
+
+
+def _conflict(context: PlanContext, network: str, found: Outlook, what: str) -> Conflict:
+    parts = []
+    if found.after > MOST_LOAD:
+        parts.append(
+            f"with {what}, the busiest second of {network} takes {_percent(found.after)} of "
+            f"{bit_rate(_model(context, network).bitrate)} ({_percent(found.before)} now): over 80 %, too "
+            "little is left for repeats and for what no capture shows"
+        )
+    if found.late:
+        named = [_late_text(late) for late in found.late[:_MOST_NAMED]]
+        if len(found.late) > _MOST_NAMED:
+            named.append(f"{counted(len(found.late) - _MOST_NAMED, 'more message')} likewise")
+        lead = "in the worst case" if parts else f"with {what} on {network}, in the worst case"
+        parts.append(f"{lead} {', '.join(named)}")
+    return Conflict(ConflictKind.OVERLOAD, "; ".join(parts), _REMEDY)
+
+
+def _late_text(late: Late) -> str:
+    """``EngineStatus (0x200) waits 12.4 ms, beyond its 10 ms period (8.1 ms now)``."""
+    deadline = (late.after.message.deadline_ns or 0) / 1e6
+    waits = "waits without a bound" if late.after.worst_s is None else f"waits {_ms(late.after.worst_s)}"
+    now = "" if late.before is None or late.before.worst_s is None else f" ({_ms(late.before.worst_s)} now)"
+    return f"{late.title} {waits}, beyond its {deadline:g} ms period{now}"
+
+
+def _timed(context: PlanContext, item: int) -> list[Supply]:
+    return [supply for supply in context.items[item].retrofit.supply if supply.is_timed]
+
+
+def _senders(context: PlanContext, network: str) -> list[int]:
+    """Items that will send on a network with a known period and length."""
+    return [
+        number
+        for number, loaded in enumerate(context.items)
+        if loaded.network == network and _timed(context, number)
+    ]
+
+
+def _model(context: PlanContext, network: str) -> Network:
+    return context.job.vehicle.model.network[network]
+
+
+def _names(context: PlanContext, network: str) -> dict[FrameId, Message]:
+    """The DBC's message of each id heard on a network."""
+    known: dict[FrameId, Message] = {}
+    for heard in context.captures.by_network[network].channels:
+        known |= messages_by_id(heard.channel.traffic, context.databases[network])
+    return known
+
+
+def _frame_id(supply: Supply) -> FrameId:
+    return FrameId(supply.message_id or 0, supply.is_extended)
+
+
+def _responses(messages: list[Timed], model: Network) -> tuple[Response, ...]:
+    return response_times(messages, model.bitrate, model.fd_bitrate)
+
+
+def _seen_timing(frame_id: FrameId, seen: MessageLoad, message: Message | None, seconds: float) -> Timed:
+    """A message as it was seen. Its deadline is its period, if it has one: the DBC's or the measured one."""
+    stated = message.cycle_time_ms if message is not None else None
+    measured = seen.median_ns if seen.is_cyclic else None
+    if stated:
+        deadline: int | None = round(stated * 1e6)
+        period = min(round(stated * 1e6), round(measured or stated * 1e6))
+    elif measured is not None:
+        deadline = period = round(measured)
+    else:
+        deadline, period = None, round(seen.mean_ns or max(seconds, 1.0) * 1e9)
+    nominal, fast = _bits(seen.length, frame_id.is_extended, fd=seen.is_fd, switched=seen.is_fast)
+    return Timed(frame_id, max(period, 1), nominal, fast, deadline)
+
+
+def _sent(model: Network, supplies: list[Supply]) -> dict[FrameId, Timed]:
+    """What the items will send; an id in several entries with its shortest period and most bits."""
+    sent: dict[FrameId, Timed] = {}
+    for supply in supplies:
+        frame_id, length = _frame_id(supply), supply.length or 0
+        period = max(round((supply.period_ms or 0) * 1e6), 1)
+        bits, fast = _bits(
+            length, supply.is_extended, fd=length > 8, switched=length > 8 and model.fd_bitrate is not None
+        )
+        known = sent.get(frame_id)
+        if known is not None:
+            period = min(period, known.period_ns)
+            bits, fast = max((bits, fast), (known.bits, known.fast_bits), key=sum)
+        sent[frame_id] = Timed(frame_id, period, bits, fast, period)
+    return sent
+
+
+def _bits(length: int, extended: bool, *, fd: bool, switched: bool) -> tuple[int, int]:
+    """Most bits of a frame by phase."""
+    if not fd:
+        return worst_case_bits(min(length, 8), extended=extended), 0
+    nominal, fast = worst_case_fd_bits(length, extended=extended)
+    return (nominal, fast) if switched else (nominal + fast, 0)
+
+
+def _share(load: ChannelLoad, model: Network) -> Fraction:
+    return _seconds(load.peak_bits, load.peak_fast_bits, model)
+
+
+def _seconds(bits: float, fast_bits: float, model: Network) -> Fraction:
+    """How long bits of the nominal and the data phase are on the wire."""
+    return Fraction(bits) / model.bitrate + Fraction(fast_bits) / (model.fd_bitrate or model.bitrate)
+
+
+def _added(message: Timed, model: Network) -> Fraction:
+    """Share of the wire that a message takes, every frame as long as it can be."""
+    return _seconds(message.bits, message.fast_bits, model) * 1_000_000_000 / message.period_ns
+
+
+def _freed(seen: MessageLoad, model: Network) -> Fraction:
+    """Share of the wire that goes away with a message; one that is not cyclic may not be in that second."""
+    if not seen.is_cyclic or not seen.median_ns:
+        return Fraction(0)
+    return _seconds(seen.bits, seen.fast_bits, model) * 1_000_000_000 / Fraction(seen.median_ns)
+
+
+def _percent(share: Fraction) -> str:
+    return f"{float(share) * 100:.1f} %"
+
+
+def _ms(seconds: float) -> str:
+    return f"{seconds * 1000:.1f} ms"

@@ -1,0 +1,219 @@
+"""What is still open, grouped by what a person does about it: one visit, one capture a network.
+
+The checklist and the next steps both stand on these groups, so that they never disagree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.files import Exercise, LoadedJob, RoleSource
+from netcheck.verdict import ChannelUse, ItemResult, NeedResult, Reason, Status, Verdict
+from netcheck.words import command_line, unique
+
+# A further capture can change these. The others are settled at a desk.
+RECAPTURE: Final = frozenset(
+    {
+        Reason.NO_CAPTURE,
+        Reason.WRONG_TAP,
+        Reason.NO_MARK,
+        Reason.NOT_EXERCISED,
+        Reason.MOVES_UNASKED,
+        Reason.COUNTER_JUMPS,
+        Reason.MESSAGE_ABSENT,
+        Reason.NOT_AVAILABLE,
+        Reason.COUNTER_FROZEN,
+        Reason.NO_ANSWER,
+    }
+)
+_SILENT: Final = frozenset({Reason.MESSAGE_ABSENT, Reason.NOT_AVAILABLE, Reason.COUNTER_FROZEN})
+FITTABLE: Final = frozenset({Verdict.GO, Verdict.GO_WITH_CHANGES})
+
+
+@dataclass(frozen=True)
+class Showing:
+    """A role to show during a capture.
+
+    do:    what the technician does; "" where no retrofit file says
+    state: the state that the mark names
+    mark:  what to note for a mark, where a need asks for answers: "state", where the vehicle file says which
+           values are that state; "range", where the values themselves have to be noted; "" for no mark
+    optional: no item depends on it
+    """
+
+    role: str
+    do: str
+    state: str | int
+    mark: Literal["state", "range", ""]
+    optional: bool
+
+
+@dataclass(frozen=True)
+class CaptureTask:
+    """One capture to take on one network.
+
+    running: roles whose message only has to be there
+    misdeclared: what was taken for this network and is not, in words
+    silent:   roles whose sender was silent, had no value, or repeated itself
+    """
+
+    network: str
+    showings: tuple[Showing, ...]
+    running: tuple[str, ...]
+    silent: tuple[str, ...]
+    misdeclared: tuple[str, ...]
+
+    @property
+    def seconds(self) -> int:
+        """How long to record: our own rule of thumb, stillness around each exercise included."""
+        return max(60, -(-(30 + 15 * len(self.showings)) // 30) * 30)
+
+
+@dataclass(frozen=True)
+class ReadoutTask:
+    """A coding block to read."""
+
+    module: str
+    did: str
+    fields: tuple[str, ...]
+
+
+def captures_to_take(
+    job: LoadedJob, items: tuple[ItemResult, ...], captures: tuple[ChannelUse, ...]
+) -> tuple[CaptureTask, ...]:
+    """One task a network, in the vehicle file's order. Optional needs ride along and start no trip."""
+    wanted = list(_open_needs(job, items, captures))
+    if all(need.optional for _, need, _ in wanted) and not readouts_to_take(items):
+        return ()
+    tasks = []
+    for network in job.vehicle.model.network:
+        here = [(item, need) for item, need, where in wanted if where == network]
+        if here:
+            tasks.append(_task(job, network, here, captures))
+    return tuple(tasks)
+
+
+def _open_needs(
+    job: LoadedJob, items: tuple[ItemResult, ...], captures: tuple[ChannelUse, ...]
+) -> Iterator[tuple[ItemResult, NeedResult, str]]:
+    """Needs that a further capture can settle, each with the network to capture."""
+    captured = {use.network for use in captures}
+    for item in items:
+        for need in item.needs:
+            if need.status not in {Status.EXPECTED, Status.MISSING}:
+                continue
+            if need.reason in RECAPTURE and need.network is not None:
+                yield item, need, need.network
+            elif need.reason is Reason.OTHER_NETWORK and not need.optional:
+                # The tap may move there: if nobody has listened there yet, the same trip does it.
+                for source in sources(job, need.role)[:1]:
+                    if source.network not in captured:
+                        yield item, need, source.network
+
+
+def _task(
+    job: LoadedJob,
+    network: str,
+    here: list[tuple[ItemResult, NeedResult]],
+    captures: tuple[ChannelUse, ...],
+) -> CaptureTask:
+    showings: list[Showing] = []
+    running: list[str] = []
+    for role in unique(need.role for _, need in here):
+        wanting = [(item, need) for item, need in here if need.role == role]
+        if all(need.asks in {"defined", "present"} for _, need in wanting):
+            running.append(role)
+            continue
+        names = unique(item.retrofit for item, _ in wanting)
+        optional = all(need.optional for _, need in wanting)
+        source = next((entry for entry in sources(job, role) if entry.network == network), None)
+        for do, state in ways_to_show(job, role, names) or [("", "active")]:
+            has_state = source is not None and (bool(source.active) or state != "active")
+            answers = any(need.asks == "answers" for _, need in wanting)
+            mark: Literal["state", "range", ""] = ("state" if has_state else "range") if answers else ""
+            showings.append(Showing(role, do, state, mark, optional))
+    misdeclared = tuple(
+        f"{use.channel} of {use.file} was declared {network}, but "
+        + (f"its traffic is that of {use.network}" if use.network else "its traffic is not")
+        for use in captures
+        if use.declared == network and use.network != network
+    )
+    silent = unique(need.role for _, need in here if need.reason in _SILENT)
+    return CaptureTask(network, tuple(showings), tuple(running), silent, misdeclared)
+
+
+def ways_to_show(job: LoadedJob, role: str, retrofits: tuple[str, ...]) -> list[tuple[str, str | int]]:
+    """What to do and the state it shows; the words of the named retrofits before those of others."""
+    ordered = sorted(job.items, key=lambda item: item.retrofit.name not in retrofits)
+    found: dict[str | int, Exercise] = {}
+    for item in ordered:
+        for exercise in item.retrofit.exercise:
+            if exercise.role == role:
+                found.setdefault(exercise.state, exercise)
+    return [(exercise.do, exercise.state) for exercise in found.values()]
+
+
+def sources(job: LoadedJob, role: str) -> tuple[RoleSource, ...]:
+    """The role's entries for the job's model year."""
+    return tuple(
+        entry
+        for entry in job.vehicle.model.role.get(role, ())
+        if entry.years is None or entry.years[0] <= job.model_year <= entry.years[1]
+    )
+
+
+def readouts_to_take(items: tuple[ItemResult, ...]) -> tuple[ReadoutTask, ...]:
+    """Coding blocks that a field to be set stands in and nobody has read, in the items' order."""
+    rows = [
+        row
+        for item in items
+        for row in item.coding
+        if row.status is CodingStatus.UNKNOWN and row.did is not None
+    ]
+    return tuple(
+        ReadoutTask(module, did, unique(row.field for row in rows if (row.module, row.did) == (module, did)))
+        for module, did in unique((row.module, row.did or "") for row in rows)
+    )
+
+
+def in_write(row: CodingRow, write: Write) -> bool:
+    """Whether a change to do is part of a write: same block, and the block ends with the row's bits."""
+    if row.status is not CodingStatus.TO_DO or (row.module, row.did) != (write.module, write.did):
+        return False
+    if row.byte is None or row.after is None or row.mask is None:
+        return False
+    start, stop = 2 * row.byte, 2 * row.byte + len(row.after)
+    return not (int(write.after[start:stop] or "0", 16) ^ int(row.after, 16)) & int(row.mask, 16)
+
+
+def coding_order(job: LoadedJob, modules: Iterable[str]) -> tuple[str, ...]:
+    """The modules to code in the order to code them: "first" ones, the vehicle file's order, "last" ones."""
+    known = job.vehicle.model.module
+    rank = {"first": 0, None: 1, "last": 2}
+    place = {name: index for index, name in enumerate(known)}
+
+    def key(module: str) -> tuple[int, int, str]:
+        order = known[module].coding_order if module in known else None
+        return rank[order], place.get(module, len(place)), module
+
+    return tuple(sorted(set(modules), key=key))
+
+
+def suppliers(job: LoadedJob, items: tuple[ItemResult, ...], index: int) -> tuple[ItemResult, ...]:
+    """The other items that supply what item ``index`` needs, in the job's order."""
+    roles = {need.role for need in items[index].needs if need.status is Status.SUPPLIED}
+    return tuple(
+        result
+        for other, (loaded, result) in enumerate(zip(job.items, items, strict=True))
+        if other != index
+        and result.network == items[index].network
+        and any(roles.intersection(supply.roles) for supply in loaded.retrofit.supply)
+    )
+
+
+def command(job: LoadedJob) -> str:
+    """The command that makes this plan again."""
+    return command_line("plan", job.file) if job.file else "the same netcheck plan command"

@@ -1,0 +1,109 @@
+"""A visit to the vehicle with a live tap: what is to be exercised on a network, and the plan afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+from netcheck.database import Database
+from netcheck.evidence import ExerciseStep
+from netcheck.files import LoadedCapture, LoadedJob, LoadedMark, Mark
+from netcheck.roles import RolesByName, Watch, load_networks, resolve_roles, watches
+from netcheck.verdict import Plan
+from netcheck.words import unique
+from netcheck.work._checklist import RECORDING
+from netcheck.work._todo import CaptureTask, captures_to_take
+
+# Common practice, from the trade.
+CAUTIONS: Final = (
+    RECORDING,
+    "On the road a second person works the computer; the driver never looks at it. Local rules come first.",
+    "Route the cable clear of pedals, steering and airbags, with a short stub, and fix it.",
+)
+
+
+@dataclass(frozen=True)
+class Visit:
+    """What to record on one network.
+
+    acts:    the exercises, in the order of the checklist
+    running: what only has to be there
+    captures:    where the pair is, as the vehicle file says; "" if it does not
+    seconds: how long to record where there is nothing to exercise
+    """
+
+    network: str
+    bitrate: int
+    fd_bitrate: int | None
+    tap: str
+    acts: tuple[ExerciseStep, ...]
+    running: tuple[Watch, ...]
+    cautions: tuple[str, ...]
+    seconds: int
+
+    @property
+    def is_needed(self) -> bool:
+        """Whether the plan waits for a capture of this network."""
+        return bool(self.acts or self.running)
+
+
+def visits(
+    job: LoadedJob, plan: Plan, *, cache: bool = True
+) -> tuple[Mapping[str, Visit], Mapping[str, Database]]:
+    """The visit to every network of the vehicle, in the vehicle file's order, and the networks' databases.
+
+    A network that the plan does not wait for has a visit without exercises.
+    """
+    databases = load_networks(job.vehicle, cache=cache)
+    sources = resolve_roles(job, databases)
+    tasks = {task.network: task for task in captures_to_take(job, plan.items, plan.captures)}
+    cautions = unique((*CAUTIONS, *(text for item in plan.items for text in item.cautions)))
+    marked = {need.role for item in plan.items for need in item.needs if need.asks == "answers"}
+    found = {
+        name: replace(_visit(job, name, tasks.get(name), sources, marked), cautions=cautions)
+        for name in databases
+    }
+    return found, databases
+
+
+def _visit(
+    job: LoadedJob, name: str, task: CaptureTask | None, sources: RolesByName, marked: Collection[str]
+) -> Visit:
+    network = job.vehicle.model.network[name]
+    showings = task.showings if task is not None else ()
+    acts = tuple(
+        ExerciseStep(
+            showing.role,
+            showing.do,
+            showing.state,
+            showing.mark,
+            showing.optional,
+            _watch(sources, showing.role, name),
+            is_marked=showing.role in marked,
+        )
+        for showing in showings
+    )
+    running = tuple(
+        watch for role in (task.running if task is not None else ()) if (watch := _watch(sources, role, name))
+    )
+    seconds = task.seconds if task is not None else 60
+    return Visit(name, network.bitrate, network.fd_bitrate, network.tap or "", acts, running, (), seconds)
+
+
+def _watch(sources: RolesByName, role: str, network: str) -> Watch | None:
+    found = (watch for watch in watches(sources, [role]) if watch.network == network)
+    return next(found, None)
+
+
+def with_recording(
+    job: LoadedJob, log: Path, channels: Mapping[str, str], marks: Sequence[Mark], marks_file: Path
+) -> LoadedJob:
+    """The job with one capture more, in memory only: its files stay as they are.
+
+    channels: the network of each of its channels
+    """
+    loaded = tuple(LoadedMark(mark, marks_file, f"mark[{number}]") for number, mark in enumerate(marks))
+    capture = LoadedCapture(log, str(log), "before", dict(channels), loaded)
+    return replace(job, captures=(*job.captures, capture))
