@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from netcheck.cache import FOLDER_VARIABLE, cache_folder
-from tests.test_readme import README, ROOT, matches
+from tests.readme_blocks import ROOT, matches
+from tests.test_readme import README
 
 pytest_plugins = ["pytester"]
 
