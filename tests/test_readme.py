@@ -8,6 +8,7 @@ import pytest
 
 from tests.readme_blocks import ELLIPSIS, PAGES, ROOT, Block, blocks, matches, printed_by
 
+API = (ROOT / "netcheck" / "guide" / "python.md").read_text(encoding="utf-8")
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 SHOWN = [(page, block) for page in PAGES for block in blocks(page.read_text(encoding="utf-8"))]
 
@@ -29,12 +30,31 @@ def test_every_console_block_is_run(page):
 
 def test_the_python_example_prints_what_it_says(capsys, monkeypatch):
     monkeypatch.chdir(ROOT)
-    code = re.search(r"```python\n(.*?)```", README, re.DOTALL)
-    said = re.search(r"```text\n(.*?)```", README, re.DOTALL)
+    code = re.search(r"```python\n(.*?)```", API, re.DOTALL)
+    said = re.search(r"```text\n(.*?)```", API, re.DOTALL)
     assert code is not None
     assert said is not None
-    exec(compile(code[1], "README.md", "exec"), {})
+    exec(compile(code[1], "python.md", "exec"), {})
     assert capsys.readouterr().out == said[1]
+
+
+@pytest.mark.parametrize("page", [*PAGES, ROOT / "DEVELOPERS.md"], ids=lambda page: page.stem)
+def test_every_link_leads_somewhere(page):
+    text = page.read_text(encoding="utf-8")
+    headings = {
+        "#" + re.sub(r"[^\w -]", "", heading).lower().replace(" ", "-")
+        for heading in re.findall(r"^##+ (.*)", text, re.MULTILINE)
+    }
+    for target in re.findall(r"\]\(([^)]+)\)", text):
+        assert target in headings if target.startswith("#") else (page.parent / target).exists(), target
+
+
+def test_the_cautions_are_those_of_the_guide():
+    """Who has only the package reads them there."""
+    safety = (ROOT / "netcheck" / "guide" / "safety.md").read_text(encoding="utf-8")
+    cautions = README.partition("## Before you touch a vehicle\n")[2].partition("\n## ")[0].strip()
+    assert cautions.count("\n- ") == 8
+    assert cautions in safety
 
 
 def test_ci_runs_the_commands_of_the_readme():
