@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 from netcheck.coding import BlockCheck, CodingRow, CodingStatus, FieldCheck, Held, Readback, Write
+from netcheck.plan import Plan
 from netcheck.report._coding_case import CodingCase
+from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page, Style
 from netcheck.report._states import change_place, change_text, write_states
-from netcheck.verdict import Plan
 from netcheck.words import counted, listing, sentence, spaced, unique
 
 # Common practice in the trade, from memory; the maker's instructions and local rules come first.
@@ -91,7 +92,7 @@ def _by_value(plan: Plan, status: CodingStatus) -> list[tuple[CodingRow, str]]:
 
 def _stops(page: Page, case: CodingCase) -> None:
     said = unique(
-        " ".join(sentence(text) for text in (conflict.text, conflict.next) if text)
+        " ".join((sentence(finding_text(conflict)), *finding_next(conflict)))
         for _, conflict in case.conflicts()
     )
     if said:
