@@ -27,7 +27,7 @@ class CodingRow:
     """
 
     module: str
-    did: str | None  # "0x0600"
+    did: str | None  # "0x2210"
     field: str
     from_: str | int | None
     to: str | int

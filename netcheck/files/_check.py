@@ -13,8 +13,10 @@ def vehicle_problems(vehicle: Vehicle) -> Iterator[Problem]:
     """Everything that does not fit together, in file order."""
     for name, module in vehicle.module.items():
         at: Path = ("module", name)
-        if module.network is not None and module.network not in vehicle.network:
-            yield unknown((*at, "network"), module.network, "a network of this file", vehicle.network)
+        for index, network in enumerate(module.networks):
+            if network not in vehicle.network:
+                place: Path = ("network",) if isinstance(module.network, str) else ("network", index)
+                yield unknown((*at, *place), network, "a network of this file", vehicle.network)
         yield from _outside_span(vehicle, module.years, at)
     for role, sources in vehicle.role.items():
         for index, source in enumerate(sources):

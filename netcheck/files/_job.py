@@ -8,6 +8,7 @@ from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, Number, RoleName, Several, bad
 from netcheck.files._measured import Measured
+from netcheck.files._vehicle import Fact
 
 When = Literal["before", "after"]
 VerdictName = Literal["go", "go-with-changes", "unproven", "no-go"]
@@ -41,7 +42,7 @@ class Mark(FileModel):
 
     role: RoleName = Field(description="role that was put into the state")
     state: str | int | None = Field(
-        None, description="the state: active, or a value-table label or raw value"
+        None, description="the state: active, inactive (any value but an active one), a label or a raw value"
     )
     between: Annotated[tuple[Number, Number], Field(strict=False)] | None = Field(
         None, description="lowest and highest physical value, instead of a state"
@@ -74,11 +75,34 @@ class MarksFile(FileModel):
     mark: Several[Mark] = Field((), description="labelled stretches of the capture")
 
 
+class Wire(FileModel):
+    """A signal that an item gets by a wire of its own instead of from the network."""
+
+    role: RoleName = Field(description="role of the signal, such as reverse-engaged")
+    from_: NonEmpty = Field(alias="from", description="place where the wire is joined")
+    expect: str = Field("", description="what the meter should read there, in words")
+    fuse: str = Field("", description="fuse that the wire hangs on, with its rating")
+
+
 class Item(FileModel):
     """A part to fit and where it is wired."""
 
     retrofit: NonEmpty = Field(description="name of a shipped retrofit, or path of a retrofit file")
     network: str | None = Field(None, description="network that the part is wired to")
+    wire: Several[Wire] = Field((), description="signals that the part gets by a wire of its own")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        wired: dict[str, int] = {}
+        for index, wire in enumerate(self.wire):
+            first = wired.setdefault(wire.role, index)
+            if first != index:
+                raise bad(
+                    f"'{wire.role}' has a wire already, wire[{first}]",
+                    remedy="keep the wire that serves it",
+                    at=["wire", index, "role"],
+                )
+        return self
 
 
 class CaptureEntry(FileModel):
@@ -94,7 +118,7 @@ class ReadoutEntry(FileModel):
     """Coding bytes as read from the vehicle."""
 
     module: str = Field(description="module that was read")
-    did: int = Field(ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x0600")
+    did: int = Field(ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x2210")
     data: HexText = Field(description="the bytes in hex, blanks allowed")
     when: When = Field("before", description="whether it was read before or after the fitting")
 
@@ -120,6 +144,7 @@ class Job(FileModel):
     format: Literal[1] = Field(description="the version of the file format: 1")
     vehicle: NonEmpty = Field(description="path of the vehicle file, relative to this file")
     model_year: int = Field(description="model year of the vehicle on the ramp")
+    facts: dict[str, Fact] = Field({}, description="facts of this vehicle, which override the vehicle file's")
     item: Annotated[Several[Item], Field(min_length=1)] = Field(description="parts to fit")
     capture: Several[CaptureEntry] = Field((), description="captures of this vehicle")
     readout: Several[ReadoutEntry] = Field((), description="coding bytes as read from the vehicle")

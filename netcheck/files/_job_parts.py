@@ -122,7 +122,7 @@ def year_problem(vehicle: Vehicle, year: int, path: Sequence[str | int]) -> Prob
 
 
 def did_text(did: int) -> str:
-    """A data identifier as it is written: ``0x0600``."""
+    """A data identifier as it is written: ``0x2210``."""
     return f"0x{did:04X}"
 
 

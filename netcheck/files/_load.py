@@ -94,11 +94,9 @@ def model_of(path: Path, table: dict[str, Any], model: type[M], text: str = "") 
     try:
         _check_head(table, kind)
         if model is Vehicle:
-            flat = {
-                "role": flatten_roles(table.get("role", {}), text),
-                "facts": flatten_facts(table.get("facts", {})),
-            }
-            table = {**table, **flat}
+            table = {**table, "role": flatten_roles(table.get("role", {}), text)}
+        if model in (Vehicle, Job):
+            table = {**table, "facts": flatten_facts(table.get("facts", {}))}
         return model.model_validate(table, context={"file": True})
     except ValidationError as error:
         raise problem_error(path, explain(error, table, model)) from error

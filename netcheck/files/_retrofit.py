@@ -16,15 +16,39 @@ Phase = Literal["before", "fit", "code", "prove"]
 PAYLOAD_LENGTHS: Final = (*range(9), 12, 16, 20, 24, 32, 48, 64)
 
 
+class OnlyIf(FileModel):
+    """A fact of the vehicle that an entry depends on."""
+
+    fact: NonEmpty = Field(description="name of the fact, such as gearbox")
+    any_of: Annotated[Several[Fact], Field(min_length=1)] = Field(
+        description="values of the fact for which the entry applies"
+    )
+
+
+Condition = Annotated[
+    OnlyIf | None,
+    Field(description="fact that the entry depends on, such as gearbox; it always applies if left out"),
+]
+
+
 class Need(FileModel):
     """A signal the new part must receive."""
 
     role: RoleName = Field(description="role of the signal, such as reverse-engaged")
     evidence: EvidenceName = Field("moves", description="least evidence that counts as shown")
+    max_delay_ms: float | None = Field(
+        None, gt=0, description="how late a change of the signal may reach the part, in ms"
+    )
     max_gap_ms: float | None = Field(
-        None, gt=0, description="longest gap in ms between frames while the network is awake"
+        None,
+        gt=0,
+        description="how long in ms the part goes without a frame before it takes the signal for lost",
+    )
+    used_by: NonEmpty | None = Field(
+        None, description="module that uses the signal, where it is not the part itself, such as engine"
     )
     optional: bool = Field(False, description="whether the part does its work without it")
+    only_if: Condition = None
     why: str = Field("", description="what the part uses it for")
 
 
@@ -110,6 +134,7 @@ class Code(FileModel):
     module: NonEmpty = Field(description="module that holds the coding field")
     field: NonEmpty = Field(description="name of the coding field")
     value: str | int = Field(description="label or raw value that it must end up at")
+    only_if: Condition = None
     why: str = Field("", description="what the value brings about")
 
 
@@ -119,6 +144,7 @@ class Exercise(FileModel):
     role: RoleName = Field(description="role that the exercise moves")
     do: NonEmpty = Field(description="what to do, so that a technician can follow it alone")
     state: str | int = Field("active", description="state that it brings: active, a label or a raw value")
+    only_if: Condition = None
 
 
 class HandWork(FileModel):
@@ -126,6 +152,7 @@ class HandWork(FileModel):
 
     phase: Phase = Field(description="phase of the job: before, fit, code or prove")
     text: NonEmpty = Field(description="what to do")
+    only_if: Condition = None
 
 
 class Retrofit(FileModel):

@@ -116,16 +116,25 @@ class Module(FileModel):
     """A control unit of the vehicle."""
 
     title: str = Field("", description="what the control unit is called in words")
-    network: str | None = Field(None, description="the network that it is on")
+    network: str | Annotated[Several[str], Field(min_length=1)] | None = Field(
+        None, description="network that it is on, or a list of networks"
+    )
     node: str | None = Field(None, description="its node name in the DBC")
     request_id: DiagnosticId | None = Field(None, description="diagnostic request identifier")
     response_id: DiagnosticId | None = Field(None, description="diagnostic response identifier")
     years: Years | None = Field(None, description="first and last model year that have it; all if left out")
-    coding: NumberTable[CodingBlock] = Field({}, description="coding blocks by data identifier, as 0x0600")
+    coding: NumberTable[CodingBlock] = Field(
+        {}, description="coding blocks by data identifier, such as 0x2210"
+    )
     coding_order: Literal["first", "last"] | None = Field(
         None, description="whether it is coded before or after the other modules of a job"
     )
     coding_why: str = Field("", description="why it is coded first or last")
+
+    @property
+    def networks(self) -> tuple[str, ...]:
+        """The networks that it is on, in the file's order; () where the file does not say."""
+        return (self.network,) if isinstance(self.network, str) else self.network or ()
 
     @model_validator(mode="after")
     def _check(self) -> Self:
