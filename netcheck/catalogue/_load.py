@@ -69,7 +69,7 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
     fault = file_fault(vehicle_path)
     if fault:
         raise InputError(
-            path, f"{fault}: {vehicle_path}", where="vehicle", remedy="a path relative to this file"
+            path, f"{fault}: {vehicle_path}", where="vehicle", remedy="paths are relative to this file"
         )
     vehicle = load_vehicle(vehicle_path)
     problem = year_problem(vehicle.model, job.model_year, ("model_year",))
@@ -113,7 +113,7 @@ def assemble_job(
     notes = []
     if year is None:
         year = loaded.model.model_years[1]
-        notes.append(f"No model year was given: {year}, the last of the vehicle file's span, is assumed")
+        notes.append(f"No model year was given: {year} is assumed, the last one of the vehicle file")
     problem = year_problem(loaded.model, year, ())
     if problem:
         raise UsageError(f"--year: {problem.what} ({vehicle})", remedy=problem.remedy)
@@ -148,7 +148,9 @@ def _job_items(path: Path, job: Job, vehicle: LoadedVehicle) -> Iterator[LoadedI
             fault = file_fault(path.parent / entry.retrofit)
             if fault:
                 what = f"{fault}: {path.parent / entry.retrofit}"
-                raise InputError(path, what, where=f"{where}.retrofit", remedy="a path relative to this file")
+                raise InputError(
+                    path, what, where=f"{where}.retrofit", remedy="paths are relative to this file"
+                )
         try:
             retrofit, source = load_retrofit(entry.retrofit, path.parent)
         except UsageError as error:
@@ -156,7 +158,7 @@ def _job_items(path: Path, job: Job, vehicle: LoadedVehicle) -> Iterator[LoadedI
         _check_coding(retrofit, source, vehicle, job.model_year, facts)
         if entry.network is None and retrofit.supplies:
             networks = one_of("", vehicle.model.network)
-            what = f"is missing, and '{retrofit.name}' sends something"
+            what = f"is missing, but '{retrofit.name}' sends something"
             raise InputError(
                 path, what, where=f"{where}.network", remedy=f"say where it is wired: {networks}"
             )
@@ -204,7 +206,7 @@ def _given_items(
         _check_coding(retrofit, source, vehicle, year, vehicle.model.facts)
         if network is None and retrofit.supplies:
             raise UsageError(
-                f"'{retrofit.name}' sends something, so it matters where it is wired",
+                f"'{retrofit.name}' sends something, so netcheck must know where it is wired",
                 remedy=f"give --network: {one_of('', vehicle.model.network)}",
             )
         yield LoadedItem(retrofit, network, source)

@@ -42,7 +42,7 @@ class CodingRow:
 
 @dataclass(frozen=True)
 class Write:
-    """One coding block to write, all items' changes merged; ``before`` is the way back. Hex."""
+    """One coding block to write, all items' changes merged; ``before`` reverts it. Hex."""
 
     module: str
     did: str

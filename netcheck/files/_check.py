@@ -38,7 +38,9 @@ def value_problem(field: CodingField, value: str | int, path: Path, where: str) 
     if isinstance(value, int):
         if field.holds(value):
             return None
-        return Problem(path, f"{value} does not fit the {field.width} bit of {where}", field.range_text)
+        return Problem(
+            path, f"{value} does not fit into the {field.width} bit of {where}", f"use {field.range_text}"
+        )
     if value in field.values.values():
         return None
     return Problem(
@@ -47,7 +49,7 @@ def value_problem(field: CodingField, value: str | int, path: Path, where: str) 
         one_of(
             value,
             field.values.values(),
-            none=f"it has no labels: give a number, {field.range_text}",
+            none=f"it has no labels: use a number, {field.range_text}",
         ),
     )
 
@@ -68,7 +70,7 @@ def _outside_span(vehicle: Vehicle, years: tuple[int, int] | None, at: Path) -> 
         yield Problem(
             (*at, "years"),
             f"{years[0]} to {years[1]} is outside the vehicle's model years",
-            f"some year of {first} to {last}",
+            f"use years from {first} to {last}",
         )
 
 

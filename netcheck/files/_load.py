@@ -59,7 +59,7 @@ def load_vehicle(path: str | PathLike[str]) -> LoadedVehicle:
                     else ("network", name, "dbc", index)
                 )
                 raise InputError(
-                    path, f"{fault}: {dbc}", where=key_path(at), remedy="a path relative to this file"
+                    path, f"{fault}: {dbc}", where=key_path(at), remedy="paths are relative to this file"
                 )
     return vehicle
 
@@ -101,7 +101,7 @@ def model_of(path: Path, table: dict[str, Any], model: type[M], text: str = "") 
     except ValidationError as error:
         raise problem_error(path, explain(error, table, model)) from error
     except RecursionError as error:
-        raise InputError(path, "tables are nested too deep") from error
+        raise InputError(path, "tables are nested too deeply") from error
     except Problem as problem:
         raise problem_error(path, problem) from None
 

@@ -43,7 +43,7 @@ def json_schema(kind: str) -> dict[str, Any]:
     Raises UsageError for another kind.
     """
     if kind not in KINDS:
-        raise UsageError(f"'{kind}' is no kind of file", remedy=one_of(kind, KINDS))
+        raise UsageError(f"'{kind}' is not a file kind", remedy=one_of(kind, KINDS))
     schema = KINDS[kind].model_json_schema(by_alias=True, schema_generator=_AsWritten)
     if kind == "vehicle":
         _write_role_groups(schema)

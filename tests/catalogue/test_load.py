@@ -185,10 +185,10 @@ def test_an_item_may_leave_its_network_out_only_if_it_sends_nothing() -> None:
     folder(Path(), retrofit=silent, job=undecided)
     assert load_job(JOB_FILE).items[0].network is None
     folder(Path(), retrofit=changed(RETROFIT, "message_id = 0x4A1\n", ""), job=undecided)
-    assert says(InputError).startswith("van.job.toml: item[0].network: is missing, and 'sensors' sends")
+    assert says(InputError).startswith("van.job.toml: item[0].network: is missing, but 'sensors' sends")
     roles = 'roles = ["park.rear-left-inner", "park.rear-right-inner"]\n'
     folder(Path(), retrofit=changed(RETROFIT, roles, ""), job=undecided)
-    assert says(InputError).startswith("van.job.toml: item[0].network: is missing, and 'sensors' sends")
+    assert says(InputError).startswith("van.job.toml: item[0].network: is missing, but 'sensors' sends")
 
 
 @pytest.mark.parametrize("year", [2017, 2022])
@@ -228,7 +228,7 @@ def test_a_value_that_the_vehicles_field_cannot_take() -> None:
         "gateway.park_distance_module in skerry.vehicle.toml – one of fitted, absent"
     )
     folder(Path(), retrofit=changed(RETROFIT, place, place.replace('"fitted"', "2")))
-    assert "code[0].value: 2 does not fit the 1 bit of gateway.park_distance_module" in says(InputError)
+    assert "code[0].value: 2 does not fit into the 1 bit of gateway.park_distance_module" in says(InputError)
     folder(Path(), retrofit=changed(RETROFIT, place, place.replace('"fitted"', "1")))
     assert load_job(JOB_FILE).items[0].retrofit.code[0].value == 1
 
@@ -282,7 +282,7 @@ def test_without_a_year_it_is_the_last_of_the_span_and_says_so() -> None:
     folder(Path())
     job = assemble_job(VEHICLE_FILE, ["dash-camera"])
     assert job.model_year == 2022
-    assert job.notes == ("No model year was given: 2022, the last of the vehicle file's span, is assumed",)
+    assert job.notes == ("No model year was given: 2022 is assumed, the last one of the vehicle file",)
     assert job.items[0].network is None
 
 
@@ -291,7 +291,7 @@ def test_without_a_year_it_is_the_last_of_the_span_and_says_so() -> None:
     [
         (
             {"year": 2030},
-            "--year: 2030 is outside the vehicle file's model years (skerry.vehicle.toml) – 2017 to 2022",
+            "--year: 2030 is outside the vehicle file's model years (skerry.vehicle.toml) – they are 2017 to 2022",
         ),
         (
             {"network": "komfort"},
@@ -299,7 +299,7 @@ def test_without_a_year_it_is_the_last_of_the_span_and_says_so() -> None:
         ),
         (
             {"retrofits": ["sensors.retrofit.toml"]},
-            "'sensors' sends something, so it matters where it is wired – give --network: one of comfort",
+            "'sensors' sends something, so netcheck must know where it is wired – give --network: one of comfort",
         ),
         (
             {"retrofits": ["amplifer"]},
