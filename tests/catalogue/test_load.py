@@ -291,7 +291,8 @@ def test_without_a_year_it_is_the_last_of_the_span_and_says_so() -> None:
     [
         (
             {"year": 2030},
-            "--year: 2030 is outside the vehicle file's model years (skerry.vehicle.toml) – they are 2017 to 2022",
+            "--year: 2030 is outside the vehicle file's model years (skerry.vehicle.toml) – "
+            "they are 2017 to 2022",
         ),
         (
             {"network": "komfort"},
@@ -299,7 +300,8 @@ def test_without_a_year_it_is_the_last_of_the_span_and_says_so() -> None:
         ),
         (
             {"retrofits": ["sensors.retrofit.toml"]},
-            "'sensors' sends something, so netcheck must know where it is wired – give --network: one of comfort",
+            "'sensors' sends something, so netcheck must know where it is wired – "
+            "give --network: one of comfort",
         ),
         (
             {"retrofits": ["amplifer"]},

@@ -79,7 +79,7 @@ def test_parquet(files: tuple[str, str], tmp_path: Path):
 @pytest.mark.parametrize(
     ("arguments", "expected"),
     [
-        (["--signal", "Lver"], "no signal of {dbc} fits 'Lver' – did you mean Lever?"),
+        (["--signal", "Lver"], "no signal of {dbc} matches 'Lver' – did you mean Lever?"),
         (["--channel", "can7"], "{log} has no channel can7 – it has can0, can1"),
     ],
 )

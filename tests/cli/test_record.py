@@ -245,7 +245,7 @@ def test_a_file_that_is_there_stays(job: Path, port: int, capsys: Capsys, name: 
     (job.parent / name).write_text("mine")
     code, out, err = in_process(capsys, words(job, port))
     assert (code, out) == (2, "")
-    assert f"{name}: is there already, and a recording never replaces a file" in err
+    assert f"{name}: exists already, and a recording never replaces a file" in err
     assert [path.name for path in job.parent.glob("new*")] == [name]
     assert (job.parent / name).read_text() == "mine"
 
@@ -256,7 +256,7 @@ def test_a_file_that_is_there_stays(job: Path, port: int, capsys: Capsys, name: 
         (lambda a: [*a, "--interface", "socketcan", "--channel", "can9"], "socketcan can9: cannot be opened"),
         (lambda a: [*a, "--interface", "sockecan"], "did you mean 'socketcan'?"),
         (lambda a: [*a, "--network", "comfrt"], "no network 'comfrt'"),
-        (lambda a: [*a, "--option", "port"], "--option port is no NAME=VALUE"),
+        (lambda a: [*a, "--option", "port"], "--option port must be NAME=VALUE"),
         (lambda a: [*a, "-o", "a.blf"], "does not end in .log"),
         (lambda a: [*a, "-o", "none/a.log"], "its folder does not exist"),
     ],

@@ -79,11 +79,13 @@ def test_unreadable(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (b"x = {a = 1}\nx.b = 2\n", "line 2: the key 'x.b' is written twice – keep one"),
         (
             b"[x]\na = 1\n\n[[x]]\na = 2\n",
-            "line 4: this line has [[x]], a line above has [x] – write every entry of a list with two brackets",
+            "line 4: this line has [[x]], a line above has [x] – "
+            "write every entry of a list with two brackets",
         ),
         (
             b"[[x]]\na = 1\n[x] # the second\na = 2\n",
-            "line 3: this line has [x], a line above has [[x]] – write every entry of a list with two brackets",
+            "line 3: this line has [x], a line above has [[x]] – "
+            "write every entry of a list with two brackets",
         ),
         (b"x = 1\n[x]\n", "line 2: a key is written twice – keep one"),
     ],
