@@ -245,7 +245,7 @@ def test_a_file_that_is_there_stays(job: Path, port: int, capsys: Capsys, name: 
     (job.parent / name).write_text("mine")
     code, out, err = in_process(capsys, words(job, port))
     assert (code, out) == (2, "")
-    assert f"{name}: exists already, and a recording never replaces a file" in err
+    assert f"{name}: is there already, and a recording never replaces a file" in err
     assert [path.name for path in job.parent.glob("new*")] == [name]
     assert (job.parent / name).read_text() == "mine"
 
