@@ -94,12 +94,12 @@ class CodingCase:
         stopped = unique(item.retrofit for item, _ in self._in(write) if item.verdict is Verdict.NO_GO)
         if stopped:
             texts.append(
-                f"Do not write this block: it holds a change for {listing(stopped)}, which is no-go. "
-                "Take it out of the job and run this again."
+                f"Do not write this block: it contains a change for {listing(stopped)}, which is no-go. "
+                "Take that out of the job and run this again."
             )
         waiting = unique(item.retrofit for item, _ in self._in(write) if item.verdict is Verdict.UNPROVEN)
         if waiting:
-            texts.append(f"Wait: it holds a change for {listing(waiting)}, which is unproven.")
+            texts.append(f"Wait: this block contains a change for {listing(waiting)}, which is unproven.")
         return tuple(texts)
 
     def _in(self, write: Write) -> Iterator[tuple[ItemResult, CodingRow]]:

@@ -11,7 +11,7 @@ from netcheck.report._plan_json import coding_row
 
 
 def coding_json(case: CodingCase) -> dict[str, Any]:
-    """The report as JSON has it; writes stand in the order to code them, ``before`` is the way back."""
+    """The report as JSON has it; writes stand in the order to code them, ``before`` reverts one."""
     return {
         "schema": "netcheck.coding/1",
         "job": case.plan.job,

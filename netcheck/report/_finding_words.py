@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
+from netcheck.coding import Clash, ClashSide
 from netcheck.report._numbers import choices, fact_text, it_has, percent
 from netcheck.report._reasons import identity_text
 from netcheck.verdict import (
@@ -115,6 +116,23 @@ def _module_absent_next(found: ModuleAbsent) -> tuple[str, ...]:
     )
 
 
+def clash_text(clash: Clash) -> str:
+    """``gateway 0x2210 market: part-0 wants 'island', part-1 wants 'mainland'``."""
+    block, one, other = f"{clash.module} {clash.did}", clash.one, clash.other
+    if one.field == other.field:
+        return f"{block} {one.field}: {_wish(one)}, {_wish(other)}"
+    return (
+        f"{block}: {one.field} and {other.field} share bits: "
+        f"{_wish(one)} for {one.field}, {_wish(other)} for {other.field}"
+    )
+
+
+def _wish(side: ClashSide) -> str:
+    value = f"'{side.value}'" if isinstance(side.value, str) else str(side.value)
+    unlock = f" (unlocks {side.unlock})" if side.unlock else ""
+    return f"{side.retrofit} wants {value}{unlock}"
+
+
 def _coding_undefined(found: CodingUndefined) -> str:
     near = it_has(found.similar)
     if found.has_module:
@@ -194,7 +212,7 @@ FINDINGS: Final[dict[type[Conflict | Question], FindingWords]] = {
     ),
     ModuleAbsent: FindingWords(_module_absent, _module_absent_next),
     CodingConflict: FindingWords(
-        lambda found: found.clash.text,
+        lambda found: clash_text(found.clash),
         lambda _: ("Decide which of the two is fitted, or ask their makers for a setting that serves both.",),
     ),
     CodingUndefined: FindingWords(
