@@ -187,12 +187,14 @@ class FramesMissing(MessagesRemark):
     moments:   times at which several counters skipped at once; 0 where each skipped for itself
     share:     of the frames that these messages sent, those that are missing
     is_shared: frames of most messages with a counter are missing, so the recorder lost them
+    complete:  other messages with a counter, of which at most a few frames are missing
     """
 
     missing: int
     moments: int
     share: float
     is_shared: bool
+    complete: int
 
 
 @dataclass(frozen=True)

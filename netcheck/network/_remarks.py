@@ -85,6 +85,7 @@ def _on_recorder(channel: ChannelSurvey) -> Iterator[Remark]:
             traces.moments,
             missing / (missing + received),
             is_shared=len(skipping) >= 2 and len(skipping) > _MOSTLY * traces.counting,
+            complete=traces.counting - len(skipping),
         )
     if traces.stalls and not traces.stalls_are_batches:
         late, lost = traces.stalls_late, traces.stalls_lost

@@ -13,7 +13,7 @@ from netcheck.network import (
     Survey,
     SurveyedMessage,
 )
-from netcheck.report._facts import facts_json
+from netcheck.report._facts import facts_of
 from netcheck.report._survey_words import problem_text, remark_words
 
 
@@ -26,7 +26,7 @@ def survey_json(survey: Survey) -> dict[str, Any]:
         "seconds": _seconds(survey.seconds),
         "skipped_lines": survey.skipped,
         "warnings": [*survey.warnings, *map(problem_text, survey.data_id_problems)],
-        "data_id_problems": [facts_json(problem) for problem in survey.data_id_problems],
+        "data_id_problems": [facts_of(problem) for problem in survey.data_id_problems],
         "channels": [_channel(channel) for channel in survey.channels],
     }
 
@@ -68,12 +68,12 @@ def _channel(channel: ChannelSurvey) -> dict[str, Any]:
                 "text": words.found,
                 "cause": words.cause,
                 "next": words.next,
-                "facts": facts_json(remark, "kind"),
+                "facts": facts_of(remark, "kind"),
             }
             for remark, words in ((remark, remark_words(remark)) for remark in channel.remarks)
         ],
         "recorder": {
-            **facts_json(channel.recorder),
+            **facts_of(channel.recorder),
             "is_batched": channel.recorder.is_batched,
         },
         "messages": [_message(message) for message in channel.messages],

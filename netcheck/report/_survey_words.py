@@ -281,10 +281,19 @@ def _frames_missing(remark: FramesMissing) -> RemarkWords:
             f"{_RECORD_AGAIN} Do not trust counts and gaps of this recording.",
             bars_plan=True,
         )
+    if not remark.complete:
+        return RemarkWords(
+            found,
+            "The recorder lost the frames, or a gateway passes on only part of the message. No other "
+            "message has a "
+            "counter that would tell.",
+            "Record again. If nothing changes, record on the sender's own network.",
+        )
     return RemarkWords(
         found,
-        "Counters of other messages are complete. The recorder filters this message, or a gateway passes on "
-        "only part of it.",
+        f"The counters of {counted(remark.complete, 'other message')} go on without such losses. The "
+        "recorder "
+        "filters this message, or a gateway passes on only part of it.",
         f"Check the recorder's filters, and record {names} on its sender's own network.",
     )
 

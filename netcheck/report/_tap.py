@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import PurePath
 from typing import Any, Final
 
-from netcheck.report._facts import facts_json
+from netcheck.report._facts import facts_of
 from netcheck.report._page import Page, Style
 from netcheck.report._tap_readings import KEY_WORDS, assessment_words, expected_text, measured_text
 from netcheck.report._tap_words import (
@@ -247,7 +247,7 @@ def _finding_json(finding: Finding) -> dict[str, Any]:
         "cause": words.cause,
         "next": words.next,
         "reason": finding.reason.value,
-        "facts": facts_json(finding, "kind", "state", "reason"),
+        "facts": facts_of(finding, "kind", "state", "reason"),
     }
 
 
@@ -263,7 +263,7 @@ def _role_json(role: RoleFound) -> dict[str, Any]:
         "next": words.next,
         "cause": words.cause,
         "reason": role.reason.value,
-        "facts": facts_json(role.facts),
+        "facts": facts_of(role.facts),
     }
 
 
@@ -283,5 +283,5 @@ def _reading_json(reading: MeterReading, physical: str) -> dict[str, Any]:
         "value": reading.measured,
         "unit": KEY_WORDS[reading.key].unit or None,
         "limits": list(reading.limits) if reading.limits else None,
-        "facts": facts_json(assessment, "state", "reason") if assessment else None,
+        "facts": facts_of(assessment, "state", "reason") if assessment else None,
     }

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.network import NetworkFit
+from netcheck.report._numbers import it_has
 from netcheck.report._survey_words import remark_words
 from netcheck.tap import (
     Absence,
@@ -28,8 +29,7 @@ from netcheck.tap import (
     SuppliedBy,
     SurveyFinding,
 )
-from netcheck.verdict import milliseconds
-from netcheck.words import bit_rate, counted, listing
+from netcheck.words import bit_rate, counted, listing, milliseconds
 
 _WAKE: Final = (
     "Switch the ignition on and open a door. Check that the clip makes contact and that high and low are not "
@@ -303,8 +303,10 @@ def _elsewhere(_: RoleFound, facts: OnNetworks) -> TapWords:
 
 
 def _undefined_signal(_: RoleFound, facts: LacksSignal) -> TapWords:
+    lacks = facts.lacks
+    where = f" in {lacks.message}" if lacks.message else ""
     return TapWords(
-        f"the DBC of {facts.network} has no {facts.lacks}",
+        f"the DBC of {facts.network} has no {lacks.what} {lacks.name}{where}{it_has(lacks.similar)}",
         next="Correct the vehicle file, or use the DBC that fits this vehicle.",
     )
 

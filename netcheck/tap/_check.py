@@ -150,7 +150,7 @@ def _surveyed(
     if recorded.channel is None and len(names) > 1:
         raise InputError(
             recorded.source,
-            f"has {len(names)} channels, and a pair is one",
+            f"has {len(names)} channels, but a pair is one channel",
             remedy=f"say which with --channel: {', '.join(names)}",
         )
     wanted = recorded.channel or names[0]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from netcheck.network import NetworkFit, Remark
+from netcheck.roles import Lack
 
 
 class State(StrEnum):
@@ -163,10 +164,10 @@ class OnNetworks(RoleFacts):
 
 @dataclass(frozen=True)
 class LacksSignal(RoleFacts):
-    """lacks: what the network's DBC does not have, with its name."""
+    """lacks: what the network's DBC does not have."""
 
     network: str
-    lacks: str
+    lacks: Lack
 
 
 @dataclass(frozen=True)

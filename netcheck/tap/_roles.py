@@ -72,8 +72,10 @@ def _assess(
     if source is None:
         networks = unique(entry.network for entry in sources)
         return State.WRONG, RoleReason.OTHER_NETWORK, OnNetworks(networks)
-    if source.watch is None:
+    if source.lacks is not None:
         return State.WRONG, RoleReason.UNDEFINED_SIGNAL, LacksSignal(pair.network, source.lacks)
+    if source.watch is None:
+        raise ValueError(source)  # what the DBC has can be watched
     return _seen(pair, need, source, source.watch)
 
 

@@ -72,7 +72,7 @@ def test_one_id_of_which_half_is_missing_is_not_the_recorders(tmp_path):
     remark = remark_of(channel, RemarkKind.FRAMES_MISSING)
     assert [str(message) for message in remark.messages] == ["0x102"]
     assert remark.share == pytest.approx(0.5, abs=0.05)
-    assert not remark.is_shared
+    assert (remark.is_shared, remark.complete) == (False, 3)
 
 
 def test_a_counter_that_skips_without_time_for_it_is_no_lost_frame(tmp_path):

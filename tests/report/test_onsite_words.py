@@ -34,7 +34,7 @@ from netcheck.network import (
     SameTimes,
     Stalled,
 )
-from netcheck.report._facts import facts_json
+from netcheck.report._facts import facts_of
 from netcheck.report._survey_words import (
     CHECKSUM_WORDS,
     DATA_ID_PROBLEM_WORDS,
@@ -60,6 +60,7 @@ from netcheck.report._tap_words import (
     finding_words,
     role_words,
 )
+from netcheck.roles import Lack
 from netcheck.tap import (
     Absence,
     AgainstLimits,
@@ -114,7 +115,7 @@ REMARKS = {
         MessagesRemark(K.CHECK_FAILS, FRAMES),
         AddressConflict(K.ADDRESS_CONFLICT, 33, ("0x200C81045A20021B", "0x8007060504030201")),
         IdsBeyond(K.IDS_BEYOND, 8192, 7),
-        FramesMissing(K.FRAMES_MISSING, FRAMES, 1200, 3, 0.43, is_shared=True),
+        FramesMissing(K.FRAMES_MISSING, FRAMES, 1200, 3, 0.43, is_shared=True, complete=0),
         Stalled(K.RECORDER_STALLED, 2, 140.0, is_late=True, counters=4),
         Stalled(K.BUS_STOPPED, 1, 140.0, is_late=False, counters=4),
         BatchedStamps(K.STAMPS_BATCHED, 0.61, 10.0),
@@ -122,8 +123,8 @@ REMARKS = {
 }
 F, A = FindingReason, FindingKind
 NETWORK = {
-    F.SILENT, F.NOT_LISTENED, F.RIGHT_NETWORK, F.FEW_IDS_MATCH, F.OTHER_NETWORK, F.SHARED_IDS, F.NO_ID_MATCHES,
-    F.NOT_CLEAR,
+    F.SILENT, F.NOT_LISTENED, F.RIGHT_NETWORK, F.FEW_IDS_MATCH, F.OTHER_NETWORK, F.SHARED_IDS,
+    F.NO_ID_MATCHES, F.NOT_CLEAR,
 }  # fmt: skip
 RATE = {F.RATE_DIFFERS, F.RATE_UNKNOWN, F.RATE_OF_FILE, F.RATE_CONFIRMED}
 PLAIN = {F.NO_FRAME, F.THROUGH_SOFTWARE, F.NO_ERROR_FRAMES}
@@ -146,7 +147,7 @@ LEVER = SignalValue(0, 0.0, "P", "")
 ROLE_FACTS = {
     RoleReason.SUPPLIED: SuppliedBy(("camera",)),
     RoleReason.OTHER_NETWORK: OnNetworks(("drive", "body")),
-    RoleReason.UNDEFINED_SIGNAL: LacksSignal("comfort", "message Horn"),
+    RoleReason.UNDEFINED_SIGNAL: LacksSignal("comfort", Lack("signal", "Horn", "Lamps", ("Horns",))),
     RoleReason.LOCKED: LockedBy("gateway", "camera", "fitted"),
     RoleReason.MESSAGE_ABSENT: Absence(12.0),
     RoleReason.SEEN: LiveValues(100_000_000, LEVER, LEVER),
@@ -205,7 +206,7 @@ def test_words_of_a_remark(kind):
     assert words.cause or words.next
     assert bool(words.channel) == bool(words.match)
     check_sentences((words.cause, words.next))
-    assert json.loads(json.dumps(facts_json(REMARKS[kind], "kind")))
+    assert json.loads(json.dumps(facts_of(REMARKS[kind], "kind")))
 
 
 @pytest.mark.parametrize("reason", FindingReason)
@@ -214,7 +215,7 @@ def test_words_of_a_finding(reason):
     assert words.found
     assert not words.found.endswith(".")
     check_sentences((words.cause, words.next))
-    json.dumps(facts_json(finding(reason)))
+    json.dumps(facts_of(finding(reason)))
 
 
 @pytest.mark.parametrize("reason", RoleReason)
@@ -259,6 +260,13 @@ def test_what_the_recorder_did_is_not_blamed_on_plugs():
             assert "wiring" not in words.next
     assert "no fault of the vehicle" in remark_words(REMARKS[K.FRAMES_MISSING]).cause
     assert "wiring" in remark_words(REMARKS[K.BUS_STOPPED]).next
+
+
+def test_frames_of_one_message_that_are_missing_are_the_recorders_only_perhaps():
+    alone = replace(REMARKS[K.FRAMES_MISSING], is_shared=False)
+    assert "No other message has a counter" in remark_words(alone).cause
+    beside = remark_words(replace(alone, complete=5)).cause
+    assert "The counters of 5 other messages go on without such losses" in beside
 
 
 def _both(remark) -> list:

@@ -188,15 +188,15 @@ def test_a_difference_is_worked_out_where_both_wires_were_measured():
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("terminaton=60", "no reading is called 'terminaton' – one of termination"),
-        ("termination", "'termination' is no key=value"),
-        ("termination=", "'termination=' is no key=value"),
-        ("termination=sixty", "termination=sixty is no number"),
+        ("terminaton=60", "unknown reading 'terminaton' – one of termination"),
+        ("termination", "'termination' must be KEY=VALUE"),
+        ("termination=", "'termination=' must be KEY=VALUE"),
+        ("termination=sixty", "termination=sixty is not a number"),
         ("termination=-1", "termination=-1.0 is not possible"),
         ("high-idle=nan", "high-idle=nan is not possible"),
         ("high-shorted=earth", "high-shorted=earth is not possible – no, ground or supply"),
         ("stub=1 stub=2", "'stub' is given twice"),
-        ("network=comfort", "no reading is called 'network'"),
+        ("network=comfort", "unknown reading 'network'"),
     ],
 )
 def test_readings_that_are_none(text, says):
