@@ -11,7 +11,6 @@ from netcheck.report._numbers import it_has
 from netcheck.report._survey_words import remark_words
 from netcheck.tap import (
     Absence,
-    Caution,
     Finding,
     FindingKind,
     FindingReason,
@@ -28,6 +27,7 @@ from netcheck.tap import (
     State,
     SuppliedBy,
     SurveyFinding,
+    TapCaution,
 )
 from netcheck.words import bit_rate, counted, listing, milliseconds
 
@@ -49,20 +49,20 @@ class TapWords:
     next: str = ""
 
 
-CAUTION_WORDS: Final[Mapping[Caution, str]] = {
-    Caution.AIRBAGS: "Airbags and belt tensioners: never measure at their plugs or wires, not even "
+CAUTION_WORDS: Final[Mapping[TapCaution, str]] = {
+    TapCaution.AIRBAGS: "Airbags and belt tensioners: never measure at their plugs or wires, not even "
     "resistance. "
     "The meter's current can fire them. Keep away from plugs you cannot identify.",
-    Caution.BATTERY: "Battery: measure voltages with it connected. Measure resistance and continuity only "
+    TapCaution.BATTERY: "Battery: measure voltages with it connected. Measure resistance and continuity only "
     "with it "
     "disconnected and all modules asleep. Disconnect it in the order that the vehicle maker gives, and wait "
     "as long "
     "as the maker says.",
-    Caution.PROBES: "Probe from the back of the plug with thin probes. Do not pierce insulation, do not "
+    TapCaution.PROBES: "Probe from the back of the plug with thin probes. Do not pierce insulation, do not "
     "widen a "
     "contact, and do not bridge two pins.",
-    Caution.LISTEN_ONLY: "Only listen: no part and no tester may send meanwhile. Nobody drives meanwhile.",
-    Caution.LOCAL_RULES: "Local rules come first. Leave work that needs a licence to those who hold one.",
+    TapCaution.LISTEN_ONLY: "Only listen: no part and no tester may send meanwhile. Nobody drives meanwhile.",
+    TapCaution.LOCAL_RULES: "Local rules come first. Leave work that needs a licence to those who hold one.",
 }
 
 STATE_WORDS: Final[Mapping[State, str]] = {

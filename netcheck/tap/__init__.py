@@ -6,7 +6,6 @@ from netcheck.tap._model import (
     Absence,
     AgainstLimits,
     Assessment,
-    Caution,
     Finding,
     FindingKind,
     FindingReason,
@@ -31,6 +30,7 @@ from netcheck.tap._model import (
     StubLength,
     SuppliedBy,
     SurveyFinding,
+    TapCaution,
     TapCheck,
 )
 from netcheck.tap._typed import parse_measured
@@ -39,7 +39,6 @@ __all__ = [
     "Absence",
     "AgainstLimits",
     "Assessment",
-    "Caution",
     "Finding",
     "FindingKind",
     "FindingReason",
@@ -65,6 +64,7 @@ __all__ = [
     "StubLength",
     "SuppliedBy",
     "SurveyFinding",
+    "TapCaution",
     "TapCheck",
     "check_tap",
     "choose_item",

@@ -14,7 +14,7 @@ from netcheck.evidence import observe
 from netcheck.files import LoadedItem, LoadedJob, Measured, Network, one_of
 from netcheck.network import ChannelSurvey, LoadRates, SurveyPlan, survey
 from netcheck.roles import RolesByName, load_networks, resolve_roles, watches
-from netcheck.tap._model import Caution, Finding, Listened, RoleFound, TapCheck, worst
+from netcheck.tap._model import Finding, Listened, RoleFound, TapCaution, TapCheck, worst
 from netcheck.tap._readings import readings
 from netcheck.tap._roles import Pair, find_roles
 from netcheck.tap._traffic import Recorder, findings, is_network, not_listened, silence
@@ -93,7 +93,7 @@ def check_tap(
         findings=traffic.findings,
         roles=traffic.roles,
         readings=read,
-        cautions=tuple(Caution),
+        cautions=tuple(TapCaution),
         warnings=(*job.notes, *traffic.warnings),
         unused_readings=measured is None and job.measured is not None and taken is None,
         readings_network=job.measured.network if job.measured is not None else None,

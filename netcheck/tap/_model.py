@@ -19,7 +19,7 @@ class State(StrEnum):
     NOTE = "note"  # worth saying, decides nothing
 
 
-class Caution(StrEnum):
+class TapCaution(StrEnum):
     """What to mind at the vehicle."""
 
     AIRBAGS = "airbags"
@@ -384,7 +384,7 @@ class TapCheck:
     findings: tuple[Finding, ...]
     roles: tuple[RoleFound, ...]
     readings: tuple[MeterReading, ...]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[TapCaution, ...]
     warnings: tuple[str, ...] = ()
     unused_readings: bool = False
     readings_network: str | None = None

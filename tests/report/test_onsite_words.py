@@ -65,7 +65,6 @@ from netcheck.tap import (
     Absence,
     AgainstLimits,
     Assessment,
-    Caution,
     Finding,
     FindingKind,
     FindingReason,
@@ -88,6 +87,7 @@ from netcheck.tap import (
     StubLength,
     SuppliedBy,
     SurveyFinding,
+    TapCaution,
 )
 
 U = State.UNKNOWN
@@ -188,7 +188,7 @@ def check_sentences(texts: Iterable[str]) -> None:
         (KIND_WORDS, FindingKind),
         (ROLE_WORDS, RoleReason),
         (STATE_WORDS, State),
-        (CAUTION_WORDS, Caution),
+        (CAUTION_WORDS, TapCaution),
         (KEY_WORDS, ReadingKey),
         (READING_WORDS, ReadingReason),
     ],

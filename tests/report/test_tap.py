@@ -13,7 +13,6 @@ from netcheck.report.onsite import tap_json, tap_text
 from netcheck.tap import (
     Absence,
     Assessment,
-    Caution,
     FindingKind,
     FindingReason,
     Listened,
@@ -27,6 +26,7 @@ from netcheck.tap import (
     SignalValue,
     State,
     SurveyFinding,
+    TapCaution,
     TapCheck,
 )
 
@@ -62,7 +62,7 @@ CHECK = TapCheck(
         MeterReading(ReadingKey.TERMINATION, (50, 65), 120.0, Assessment(W, ReadingReason.ONE_TERMINATOR)),
         MeterReading(ReadingKey.HIGH_IDLE, (2.0, 3.0)),
     ),
-    cautions=(Caution.LOCAL_RULES,),
+    cautions=(TapCaution.LOCAL_RULES,),
     warnings=("Something",),
 )
 
