@@ -284,42 +284,58 @@ def naive_response(messages: list[tuple[int, int]], blocking: int, instances: in
     return longest
 
 
-def naive_busiest_second(frames: list[tuple[int, int]]) -> int:
-    """Most bits in a second that ends with some 10 ms step; frames are (ns, bits), times not falling."""
-    steps = [(time // 10_000_000, bits) for time, bits in frames]
-    return max(sum(bits for step, bits in steps if end - 100 < step <= end) for end, _ in steps)
+def naive_busiest(frames: Sequence[tuple[int, int]], window_ns: int) -> int:
+    """Most bits in a window that ends with some frame; frames are (ns, bits), times not falling."""
+    return max(sum(bits for time, bits in frames if end - window_ns < time <= end) for end, _ in frames)
 
 
-def naive_placed(frames: list[tuple[int, int, int, bool, int, bool]]) -> tuple[list[Any], list[Any]]:
-    """Awake stretches: each frame's (channel, id width, id, length, stretch) or None, and the breaks.
+def naive_silence(frames: Sequence[tuple[int, int]]) -> int:
+    """The longest silence inside an awake period of a channel, from its (time in ns, id) in file order."""
+    medians = []
+    for identifier in {identifier for _, identifier in frames}:
+        times = [time for time, other in frames if other == identifier]
+        gaps = sorted(max(after - before, 0) for before, after in pairwise(times))
+        if gaps:
+            medians.append(gaps[(len(gaps) + 1) // 2 - 1])
+    return max(1_000_000_000, min(medians, default=0) * 5 // 2)
 
-    frames: (time in ns, channel, id, extended, length, whether it is nobody's); breaks: (channel, time of the
-    frame before, own time)
+
+def naive_placed(
+    frames: list[tuple[int, int, int, bool, int, bool]], silence_ns: int = 1_000_000_000
+) -> tuple[list[Any], list[Any]]:
+    """Awake periods: each frame's (channel, id width, id, length, period, gap) or None, and the breaks.
+
+    frames: (time in ns, channel, id, extended, length, whether it is nobody's); gap: since the frame before
+    of its id in the period, -1 without; breaks: (channel, time of the frame before, own time)
     """
     placed: list[Any] = []
     breaks = []
-    last: dict[int, tuple[int, int]] = {}  # per channel: time and stretch of the frame before
+    last: dict[int, tuple[int, int]] = {}  # per channel: time and period of the frame before
+    own: dict[tuple[int, int, bool], tuple[int, int]] = {}  # likewise, per id
     for time, channel, can_id, extended, length, non_data in frames:
         if non_data:
             placed.append(None)
             continue
-        before, stretch = last.get(channel, (time, 0))
-        if abs(time - before) > 1_000_000_000:
-            stretch += 1
+        before, period = last.get(channel, (time, 0))
+        if abs(time - before) > silence_ns:
+            period += 1
             breaks.append((channel, before, time))
-        last[channel] = time, stretch
-        placed.append((channel, extended, can_id, length, stretch))
+        last[channel] = time, period
+        came, then = own.get((channel, can_id, extended), (time, -1))
+        own[channel, can_id, extended] = time, period
+        gap = max(time - came, 0) if then == period else -1
+        placed.append((channel, extended, can_id, length, period, gap))
     return placed, breaks
 
 
 def naive_gaps(
     frames: list[tuple[int, int]], breaks: list[tuple[int, int]], first: int, last_ns: int
 ) -> list[int]:
-    """Gaps between frames (ns, awake stretch), where the start and the end of each stretch count as frames.
+    """Gaps between frames (ns, awake period), where the start and the end of each period count as frames.
 
-    breaks: (end, next start) of the stretches from number ``first`` on; last_ns: the point before
+    breaks: (end, next start) of the periods from number ``first`` on; last_ns: the point before
     """
-    points = [(stretch, 1, time) for time, stretch in frames]
+    points = [(period, 1, time) for time, period in frames]
     for number, (end, start) in enumerate(breaks, first):
         points += [(number, 2, end), (number + 1, 0, start)]
     gaps = []
@@ -333,25 +349,25 @@ def naive_gaps(
 def naive_survey_gaps(
     frames: Sequence[tuple[int, int]], silence_ns: int = 1_000_000_000
 ) -> tuple[list[tuple[int, int]], dict[int, list[int]], dict[int, int]]:
-    """Awake stretches, gaps and the longest gap of each id, from one channel's (time, id) in file order.
+    """Awake periods, gaps and the longest gap of each id, from one channel's (time, id) in file order.
 
-    A stretch's border counts for the longest gap as if it were a frame; for the gaps it does not.
+    A period's border counts for the longest gap as if it were a frame; for the gaps it does not.
     """
-    stretches: list[list[tuple[int, int]]] = []
+    periods: list[list[tuple[int, int]]] = []
     for time, identifier in frames:
-        if not stretches or abs(time - stretches[-1][-1][0]) > silence_ns:
-            stretches.append([])
-        stretches[-1].append((time, identifier))
+        if not periods or abs(time - periods[-1][-1][0]) > silence_ns:
+            periods.append([])
+        periods[-1].append((time, identifier))
     gaps: dict[int, list[int]] = {}
     longest: dict[int, int] = {}
     for identifier in {identifier for _, identifier in frames}:
         gaps[identifier], longest[identifier] = [], 0
-        for stretch in stretches:
-            times = [time for time, other in stretch if other == identifier]
+        for period in periods:
+            times = [time for time, other in period if other == identifier]
             steps = [max(after - before, 0) for before, after in pairwise(times)]
             gaps[identifier] += steps
-            borders = [stretch[0][0], *times, stretch[-1][0]]
+            borders = [period[0][0], *times, period[-1][0]]
             most = max(max(after - before, 0) for before, after in pairwise(borders))
             longest[identifier] = max(longest[identifier], most)
-    spans = [(stretch[0][0], stretch[-1][0]) for stretch in stretches]
+    spans = [(period[0][0], period[-1][0]) for period in periods]
     return spans, gaps, longest

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Generator, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Final, Protocol
 
@@ -55,7 +56,12 @@ class CaptureStream:
     """
 
     def __init__(
-        self, recording: Recording, threads: int, chunk_bytes: int, progress: Progress | None
+        self,
+        recording: Recording,
+        threads: int,
+        chunk_bytes: int,
+        progress: Progress | None,
+        reopen: Callable[[], CaptureStream],
     ) -> None:
         self.file = recording.file
         self.channels: tuple[str, ...] = ()
@@ -65,6 +71,7 @@ class CaptureStream:
         self._recording = recording
         self._batches = self._run(threads, chunk_bytes)
         self._progress = progress
+        self._reopen = reopen
         self._told = time.monotonic()
         self._reuses_buffers = False
 
@@ -105,6 +112,10 @@ class CaptureStream:
 
     def _capture(self, columns: Columns, skipped: int, warnings: tuple[str, ...] = ()) -> Capture:
         return Capture(self.file, self.channels, *columns, skipped=skipped, warnings=warnings)
+
+    def again(self) -> CaptureStream | None:
+        """The same file from its beginning, or None where it cannot be read twice, as a pipe."""
+        return self._reopen() if self._recording.total else None
 
     def reusing_buffers(self) -> CaptureStream:
         """From here on chunks are buffers, which saves time: the next one is written over the arrays."""
@@ -150,7 +161,8 @@ def open_capture(
     source = ByteSource(path)
     suffix = _suffix(source)
     recording: Recording = ForeignLog(source, suffix) if suffix in FORMATS else CandumpText(source)
-    return CaptureStream(recording, threads or cores(), chunk_bytes or CHUNK_BYTES, progress)
+    again = partial(open_capture, path, threads=threads, chunk_bytes=chunk_bytes, progress=progress)
+    return CaptureStream(recording, threads or cores(), chunk_bytes or CHUNK_BYTES, progress, again)
 
 
 def read_capture(

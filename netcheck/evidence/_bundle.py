@@ -26,14 +26,14 @@ class Bundle(NamedTuple):
     """Columns of frames, with room for more than are filled, in file order.
 
     group:   int32, number of the frame's group
-    stretch: int32, the awake stretch of the frame's channel
+    awake:   int32, number of the frame's awake period of its channel
     start:   int64, where the frame's payload begins in ``data``
     state:   int64, (2,): frames and payload bytes so far
     """
 
     time_ns: NDArray[np.int64]
     group: NDArray[np.int32]
-    stretch: NDArray[np.int32]
+    awake: NDArray[np.int32]
     length: NDArray[np.uint8]
     start: NDArray[np.int64]
     data: NDArray[np.uint8]
@@ -68,7 +68,7 @@ class Bundle(NamedTuple):
 
     def take(self, chunk: Capture, placed: Placed, groups: NDArray[np.int32]) -> None:
         """Append a chunk's watched frames. groups: of each entry, -1 if it is not watched."""
-        _KERNELS.keep_watched(placed.entry, placed.stretch, groups, chunk.columns, self)
+        _KERNELS.keep_watched(placed.entry, placed.awake, groups, chunk.columns, self)
 
     def filled(self) -> Bundle:
         """The part in use."""
@@ -76,7 +76,7 @@ class Bundle(NamedTuple):
         return Bundle(
             self.time_ns[:rows],
             self.group[:rows],
-            self.stretch[:rows],
+            self.awake[:rows],
             self.length[:rows],
             self.start[:rows],
             self.data[:payload],
@@ -87,7 +87,7 @@ class Bundle(NamedTuple):
         """The frames of some groups together. by_group: numbers of the frames of each group."""
         own = [by_group[group] for group in groups if len(by_group[group])]
         indices = own[0] if len(own) == 1 else np.sort(np.concatenate([*own, np.empty(0, np.int64)]))
-        return Rows(self, indices, self.time_ns[indices], self.stretch[indices])
+        return Rows(self, indices, self.time_ns[indices], self.awake[indices])
 
 
 @dataclass(frozen=True)
@@ -95,13 +95,13 @@ class Rows:
     """A message's frames in a bundle, on one channel, in file order.
 
     indices: their numbers among the payloads
-    time_ns, stretch: their time stamps, and the awake stretches they are in
+    time_ns, awake: their time stamps, and the awake periods they are in
     """
 
     payloads: PayloadBytes
     indices: NDArray[np.int64]
     time_ns: NDArray[np.int64]
-    stretch: NDArray[np.int32]
+    awake: NDArray[np.int32]
 
 
 class Groups:

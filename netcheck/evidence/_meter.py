@@ -55,7 +55,7 @@ class MessageMeter:
         else:
             for signal in self._signals:
                 signal.add_breaks(rows, breaks)
-        self._gaps.add(rows.time_ns, rows.stretch, breaks)
+        self._gaps.add(rows.time_ns, rows.awake, breaks)
 
     def result(self, last_ns: int, end_ns: int) -> list[Observation]:
         """An observation per watch, up to the channel's last frame and the capture's latest."""
@@ -80,7 +80,7 @@ class SignalMeter:
     def add_breaks(self, rows: Rows, breaks: Breaks) -> None:
         """Take a bundle without a frame of the message."""
         if self._gaps is not None:
-            self._gaps.add(rows.time_ns, rows.stretch, breaks)
+            self._gaps.add(rows.time_ns, rows.awake, breaks)
 
     def add(self, rows: Rows, extracted: Extracted, breaks: Breaks, common: GapMeter) -> None:
         """Take the message's frames of a bundle. common: the message's gaps before it."""
@@ -92,7 +92,7 @@ class SignalMeter:
             if self._gaps is None:
                 self._gaps = common.copy()
         if self._gaps is not None:
-            self._gaps.add(time_ns, rows.stretch if is_whole else rows.stretch[carries], breaks)
+            self._gaps.add(time_ns, rows.awake if is_whole else rows.awake[carries], breaks)
         self._seen += replace(
             self._values(time_ns - self._origin.start_ns, raw, value),
             frames=len(rows.indices),
@@ -144,26 +144,26 @@ class SignalMeter:
 
 
 class CounterMeter:
-    """Steps of a rolling counter between frames that hold it, within an awake stretch."""
+    """Steps of a rolling counter between frames that hold it, within an awake period."""
 
     def __init__(self, counter: Signal) -> None:
         self.seen = Observation()  # steps, still and jumps so far
         self._modulo = counter_modulo(counter)
-        self._last: tuple[int, int] | None = None  # value, stretch
+        self._last: tuple[int, int] | None = None  # value, awake period
 
     def add(self, rows: Rows, extracted: Extracted) -> None:
         """Take the message's frames of a bundle."""
-        values, stretch, held = extracted.raw, rows.stretch, extracted.carries
+        values, awake, held = extracted.raw, rows.awake, extracted.carries
         if not held.all():
-            values, stretch = values[held], stretch[held]
+            values, awake = values[held], awake[held]
         if not len(values):
             return
         values = values.astype(np.int64, copy=False)
         if self._last is not None:
             values = np.concatenate(([self._last[0]], values))
-            stretch = np.concatenate(([self._last[1]], stretch))
-        self._last = int(values[-1]), int(stretch[-1])
-        step = np.diff(values)[np.diff(stretch) == 0]
+            awake = np.concatenate(([self._last[1]], awake))
+        self._last = int(values[-1]), int(awake[-1])
+        step = np.diff(values)[np.diff(awake) == 0]
         self.seen += Observation(
             steps=len(step),
             still=int(np.count_nonzero(step == 0)),

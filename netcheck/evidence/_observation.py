@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from netcheck.evidence._gaps import Gaps
+from netcheck.network import Gaps
 
 
 @dataclass(frozen=True)

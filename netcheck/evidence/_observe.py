@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,17 +16,21 @@ from netcheck.evidence._gaps import Breaks
 from netcheck.evidence._meter import MessageMeter, Origin
 from netcheck.evidence._observation import Observation
 from netcheck.evidence._window import Window
-from netcheck.network import FrameTally, Traffic
+from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, Traffic
 from netcheck.roles import Watch
 
 
 @dataclass(frozen=True)
 class ChannelSeen:
-    """One channel of a capture: its traffic, and an observation per watch, in the watches' order."""
+    """One channel of a capture: its traffic, and an observation per watch, in the watches' order.
+
+    load: how full it was, where that was asked for
+    """
 
     name: str
     traffic: Traffic
     observations: tuple[Observation, ...]
+    load: ChannelLoad | None = None
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,7 @@ class _Pass:
         windows: Sequence[tuple[Window, ...]],
         file: str,
         thread: ThreadPoolExecutor,
+        tally: FrameTally,
     ) -> None:
         self._watches = watches
         self._windows = windows
@@ -64,7 +69,7 @@ class _Pass:
         self._adding: Future[None] | None = None
         self._spare = Bundle.empty(0, 0)  # or the one that is being added
         self._messages = {message_key(watch.message): watch.message for watch in watches}
-        self._tally = FrameTally()
+        self._tally = tally
         self._groups = Groups()
         self._bundle = Bundle.empty(0, 0)
         self._breaks: list[NDArray[np.int64]] = []
@@ -75,7 +80,7 @@ class _Pass:
         """Take a chunk with at least one frame."""
         if self._start_ns is None:
             self._start_ns = int(chunk.time_ns[0])
-        placed = self._tally.place(chunk)
+        placed = self._tally.add(chunk)
         self._groups.add(self._tally.entries(len(self._groups.of_entry)), self._messages)
         if not self._bundle.has_room(chunk):
             self._hand_over()
@@ -123,7 +128,7 @@ class _Pass:
         }
         nothing = (Observation(),) * len(self._watches)
         channels = [
-            ChannelSeen(name, carried, seen.get(number, nothing))
+            ChannelSeen(name, carried, seen.get(number, nothing), self._tally.load(number))
             for number, (name, carried) in enumerate(zip(stream.channels, traffic, strict=True))
         ]
         return CaptureSeen(
@@ -169,12 +174,12 @@ class _ChannelMeter:
         self._keys = [message_key(watch.message) for watch in watches]
         for key, watch, own in zip(self._keys, watches, windows, strict=True):
             self._meters.setdefault(key, MessageMeter(watch.message, first_ns)).watch(watch, own, origin)
-        self._stretch = 0
+        self._awake = 0
 
     def add(self, rows: Mapping[str, Rows], breaks: NDArray[np.int64]) -> None:
         """Take a bundle. rows: per message key; breaks: of this channel, as ``Breaks`` has them."""
-        borders = Breaks(self._stretch, np.ascontiguousarray(breaks))
-        self._stretch += len(breaks)
+        borders = Breaks(self._awake, np.ascontiguousarray(breaks))
+        self._awake += len(breaks)
         for key, meter in self._meters.items():
             meter.add(rows[key], borders)
 
@@ -193,18 +198,33 @@ def observe(
     stream: CaptureStream,
     watches: Sequence[Watch],
     windows: Sequence[tuple[Window, ...]],
-    also: Callable[[Capture], None] | None = None,
+    ratios: frozenset[float] | None = None,
 ) -> CaptureSeen:
-    """Look at a whole capture once, in bounded memory.
+    """Look at a whole capture once, in bounded memory; twice where a channel is slow: see ``FrameTally``.
 
     windows: per watch, the marks of this capture that apply to it
-    also:    called with every chunk, for whatever else is to be counted on the way
+    ratios:  how full the channels are is wanted, too; the data-phase bit rates over the nominal ones that
+             they may have
     """
+    seen, silences = _observed(stream, watches, windows, FrameTally(ratios=ratios))
+    if not silences:
+        return seen
+    again = stream.again()
+    if again is None:
+        return replace(seen, warnings=(*seen.warnings, READ_ONCE))
+    tally = FrameTally(ratios=ratios, silences=silences)
+    return _observed(again.reusing_buffers(), watches, windows, tally)[0]
+
+
+def _observed(
+    stream: CaptureStream,
+    watches: Sequence[Watch],
+    windows: Sequence[tuple[Window, ...]],
+    tally: FrameTally,
+) -> tuple[CaptureSeen, Mapping[int, int]]:
     with ThreadPoolExecutor(1, "netcheck-observe") as thread:
-        passing = _Pass(watches, windows, stream.file, thread)
+        passing = _Pass(watches, windows, stream.file, thread, tally)
         for chunk in stream:
             if len(chunk):
                 passing.add(chunk)
-                if also is not None:
-                    also(chunk)
-        return passing.result(stream)
+        return passing.result(stream), tally.silences()

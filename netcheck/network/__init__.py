@@ -1,6 +1,7 @@
 """How a channel behaves: which network it is, what it carries, when it is awake."""
 
 from netcheck.network._claims import J1939Name
+from netcheck.network._gaps import Gaps, GapTally
 from netcheck.network._identity import (
     Candidate,
     Identity,
@@ -10,7 +11,7 @@ from netcheck.network._identity import (
     messages_by_id,
 )
 from netcheck.network._j1939 import J1939
-from netcheck.network._load_tally import ChannelLoad, LoadTally, MessageLoad, merged_loads
+from netcheck.network._load import ChannelLoad, MessageLoad, Peak, merged_loads, ratio_of
 from netcheck.network._profiles import DataIds
 from netcheck.network._recorder import RecorderTraces, SkippingCounter
 from netcheck.network._remark_model import (
@@ -55,13 +56,15 @@ from netcheck.network._survey_model import (
     SurveyedMessage,
     Timing,
 )
-from netcheck.network._tally import Entries, FrameTally, Placed
-from netcheck.network._traffic import FrameId, Traffic, TrafficTally, stretch_breaks
+from netcheck.network._tally import READ_ONCE, Entries, FrameTally
+from netcheck.network._tally_book import Placed
+from netcheck.network._traffic import FrameId, Traffic, TrafficTally
 from netcheck.network._wire import capture_bits, frame_bits, worst_case_bits, worst_case_fd_bits
 
 __all__ = [
     "J1939",
     "LONG_SECONDS",
+    "READ_ONCE",
     "AddressConflict",
     "BatchedStamps",
     "Bits",
@@ -84,12 +87,13 @@ __all__ = [
     "FrameId",
     "FrameTally",
     "FramesMissing",
+    "GapTally",
+    "Gaps",
     "Identity",
     "IdsBeyond",
     "J1939Name",
     "Load",
     "LoadRates",
-    "LoadTally",
     "LostByRecorder",
     "MessageLoad",
     "MessagesRemark",
@@ -99,6 +103,7 @@ __all__ = [
     "NoNetwork",
     "NotClear",
     "PausedMessages",
+    "Peak",
     "Placed",
     "Ranked",
     "RecorderTraces",
@@ -122,8 +127,8 @@ __all__ = [
     "may_be_chance",
     "merged_loads",
     "messages_by_id",
+    "ratio_of",
     "response_times",
-    "stretch_breaks",
     "survey",
     "survey_rates",
     "worst_case_bits",

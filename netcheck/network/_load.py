@@ -1,82 +1,114 @@
-"""Bits on the wire of one channel: in all, and in the busiest stretches. See ``_wire`` for a frame's bits."""
+"""Bits on the wire of one channel: in all, and in the busiest 100 ms and second. See ``_wire`` for a frame's.
+
+Bits of a faster data phase count for less time. How much depends on rates that may be known only when the
+channel is identified, so each possible ratio is followed; 1 is always among them. A busy window is one that
+frames' time stamps fall in. Error frames count as no bits.
+"""
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-from netcheck._compile import kernels
-from netcheck.capture import Capture
 from netcheck.network._survey_model import Bits, Load, LoadRates
-from netcheck.network._wire import capture_bits
-
-_KERNELS: Final = kernels("netcheck.network._survey_kernels")
-_WINDOWS_NS: Final = (100_000_000, 1_000_000_000)
+from netcheck.network._traffic import FrameId
 
 
-class LoadMeter:
-    """Adds up a channel's bits, chunk by chunk.
+class Peak(NamedTuple):
+    """Bits in the busiest window, by phase."""
 
-    Bits of a faster data phase count for less time. How much depends on rates that may be known only when
-    the channel is identified, so each possible ratio is followed; ``1.0`` is always among them.
-    A busy stretch is one that frames' time stamps fall in. Error frames count as no bits.
+    nominal: int = 0
+    fast: int = 0
+
+
+@dataclass(frozen=True)
+class MessageLoad:
+    """One id on a channel.
+
+    length:     longest payload seen, bytes
+    is_fd:      some frame was CAN FD; is_fast: with a switched bit rate
+    bits:       mean bits of a frame at the nominal bit rate; fast_bits: at that of the data phase
+    median_ns:  median gap from frame to frame while the channel is awake; None with no gap
+    mean_ns:    mean gap, likewise
+    is_cyclic:  it comes by the clock, as ``Timing`` has it
     """
 
-    def __init__(self, ratios: frozenset[float]) -> None:
-        """ratios: data-phase bit rate over the nominal one, for each network that the channel may be."""
-        self._ratios = tuple(sorted(ratios | {1.0}))
-        self._nominal = 0
-        self._fast = 0
-        self._peaks = np.zeros((len(self._ratios), 2))
-        self._times = np.empty(0, np.int64)
-        self._bits: NDArray[np.float64] = np.empty((2, 0))
+    count: int
+    length: int
+    is_fd: bool
+    is_fast: bool
+    bits: float
+    fast_bits: float
+    median_ns: int | None
+    mean_ns: float | None
+    is_cyclic: bool
 
-    def add(self, chunk: Capture, rows: NDArray[np.int64]) -> None:
-        """Take a channel's frames of a chunk."""
-        if not len(rows):
-            return
-        nominal, fast = capture_bits(chunk, rows)
-        self._nominal += int(nominal.sum(dtype=np.int64))
-        self._fast += int(fast.sum(dtype=np.int64))
-        times = np.concatenate((self._times, chunk.time_ns[rows]))
-        bits: NDArray[np.float64] = np.concatenate((self._bits, np.stack((nominal, fast))), axis=1)
-        first = 0
-        for place, ratio in enumerate(self._ratios if self._fast else (1.0,)):
-            amounts = bits[0] + bits[1] / ratio if self._fast else bits[0]
-            alike = place if self._fast else slice(None)  # without a fast phase all ratios are alike
-            for window, window_ns in enumerate(_WINDOWS_NS):
-                most = np.zeros(1)
-                first = _KERNELS.busiest(times, amounts, window_ns, most)
-                self._peaks[alike, window] = np.maximum(self._peaks[alike, window], most[0])
-        self._times, self._bits = times[first:], bits[:, first:]
 
-    @property
-    def has_fast_bits(self) -> bool:
-        """Whether some frame switched to a faster data phase."""
-        return self._fast > 0
+@dataclass(frozen=True)
+class ChannelLoad:
+    """What one channel carried.
+
+    nominal, fast: bits of all frames, by phase
+    peaks:         per ratio of data-phase to nominal bit rate, the busiest 100 ms and the busiest second;
+                   of the ratio 1 alone where no bit was of a data phase
+    messages:      where they were asked for
+    strangers:     data frames of ids beyond the most that are told apart
+    """
+
+    nominal: int = 0
+    fast: int = 0
+    peaks: Mapping[float, tuple[Peak, ...]] = field(default_factory=lambda: {1.0: (Peak(), Peak())})
+    messages: Mapping[FrameId, MessageLoad] = field(default_factory=dict)
+    strangers: int = 0
+
+    def busiest(self, rates: LoadRates) -> tuple[Peak, Peak]:
+        """The busiest 100 ms and the busiest second at these bit rates."""
+        short, long = self.peaks[ratio_of(rates) if self.fast else 1.0]
+        return short, long
 
     def bits(self) -> Bits:
         """Both phases counted alike."""
-        peaks = self._peaks[self._ratios.index(1.0)]
-        return Bits(self._nominal + self._fast, round(peaks[0]), round(peaks[1]))
+        short, long = self.peaks[1.0]
+        return Bits(self.nominal + self.fast, sum(short), sum(long))
 
-    def load(self, rates: LoadRates, seconds: float, awake: float) -> Load:
+    def shares(self, rates: LoadRates, seconds: float, awake: float) -> Load:
         """Shares of the bit rate, over a span and a time awake in seconds."""
-        is_bound = self.has_fast_bits and rates.data is None
-        ratio = ratio_of(rates) if self.has_fast_bits else 1.0
-        peaks = self._peaks[self._ratios.index(ratio)]
-        spent = (self._nominal + self._fast / ratio) / rates.nominal
+        short, long = self.busiest(rates)
+        spent = _seconds(Peak(self.nominal, self.fast), rates)
         return Load(
             mean=spent / seconds if seconds else 0.0,
             mean_awake=spent / awake if awake else 0.0,
-            peak_100ms=float(peaks[0]) / rates.nominal / 0.1,
-            peak_1s=float(peaks[1]) / rates.nominal,
-            is_bound=is_bound,
+            peak_100ms=_seconds(short, rates) / 0.1,
+            peak_1s=_seconds(long, rates),
+            is_bound=self.fast > 0 and rates.data is None,
         )
+
+
+def _seconds(bits: Peak, rates: LoadRates) -> float:
+    return bits.nominal / rates.nominal + bits.fast / (rates.data or rates.nominal)
 
 
 def ratio_of(rates: LoadRates) -> float:
     """Data-phase bit rate over the nominal one; 1 where it is not known."""
     return rates.data / rates.nominal if rates.data else 1.0
+
+
+def merged_loads(loads: Iterable[ChannelLoad]) -> ChannelLoad:
+    """Several recordings of one network as one: the busiest windows of all, each id as it was seen most."""
+    total, strangers = Peak(), 0
+    peaks: dict[float, tuple[Peak, ...]] = {}
+    messages: dict[FrameId, MessageLoad] = {}
+    loads = list(loads)
+    for ratio in {ratio for load in loads for ratio in load.peaks}:
+        each = [load.peaks.get(ratio, load.peaks[1.0]) for load in loads]
+        peaks[ratio] = tuple(
+            max(same, key=lambda peak: peak.nominal + peak.fast / ratio) for same in zip(*each, strict=True)
+        )
+    for load in loads:
+        total = Peak(total.nominal + load.nominal, total.fast + load.fast)
+        strangers += load.strangers
+        for frame_id, seen in load.messages.items():
+            if frame_id not in messages or seen.count > messages[frame_id].count:
+                messages[frame_id] = seen
+    return ChannelLoad(*total, peaks, {key: messages[key] for key in sorted(messages)}, strangers)

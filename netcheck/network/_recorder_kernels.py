@@ -2,6 +2,8 @@
 
 A counter is four bits that went up by one eight times in a row. A step of another size is a skip: of the
 numbers of frames that fit it, the one nearest to the time that went by is taken.
+
+What takes the columns is put in line: numba would hand them over, array by array, at each call.
 """
 
 from __future__ import annotations
@@ -9,7 +11,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import types
+from numba import njit, types
 
 from netcheck._compile.define import I64, cached_kernel, columns_of, kernel_helper, slot_of, tuple_of
 from netcheck.capture import EXTENDED, NON_DATA, Columns
@@ -116,7 +118,7 @@ def _try(slot: Any, words: Any, before: Any, after: Any) -> None:
         words[0] = (after >> np.uint64(4 * place)) & _FIFTEEN
 
 
-@kernel_helper
+@njit(inline="always")
 def _value_of(slot: Any, columns: Columns, frame: int) -> Any:
     """The counter's four bits; 0 where the frame is too short."""
     place = slot[NIBBLE] - 1
@@ -221,7 +223,7 @@ def _take_time(row: Any, now: Any) -> None:
     row[TAKEN] += 1
 
 
-@kernel_helper
+@njit(inline="always")
 def _take_step(slot: Any, words: Any, columns: Columns, frame: int, gap: Any) -> Any:
     """What the payload says of frames that are missing; gap: since the id's last frame, -1 for no step."""
     if slot[NIBBLE]:
@@ -240,7 +242,7 @@ def _take_step(slot: Any, words: Any, columns: Columns, frame: int, gap: Any) ->
     return False
 
 
-@kernel_helper
+@njit(inline="always")
 def _take_frame(slot: Any, words: Any, row: Any, columns: Columns, frame: int) -> None:
     now = columns.time_ns[frame]
     gap = now - slot[LAST]

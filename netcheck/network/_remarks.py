@@ -31,8 +31,8 @@ from netcheck.network._remark_model import (
     SameTimes,
     Stalled,
 )
-from netcheck.network._survey_book import MOST_IDS
 from netcheck.network._survey_model import ChannelSurvey, Ranked, SurveyedMessage
+from netcheck.network._tally_book import MOST_IDS
 from netcheck.network._traffic import FrameId, Traffic
 
 OVERLOAD: Final = 0.8  # of the busiest second

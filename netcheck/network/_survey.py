@@ -4,31 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final
+from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
-from netcheck._compile import kernels
 from netcheck.capture import ERROR, Capture, CaptureStream
 from netcheck.database import Database, Message
 from netcheck.errors import UsageError
-from netcheck.network import _survey_book as book_of
+from netcheck.network import _tally_book as book_of
 from netcheck.network._claims import CLAIMED, names_in
 from netcheck.network._errors import ErrorTally
 from netcheck.network._identity import identify, may_be_chance, messages_by_id
 from netcheck.network._j1939 import is_j1939, take_apart
-from netcheck.network._load import LoadMeter, ratio_of
+from netcheck.network._load import ratio_of
 from netcheck.network._profiles import DataIds, ProfileTally, check_data_ids
 from netcheck.network._ranking import Evidence, rank
 from netcheck.network._recorder import RecorderTally
 from netcheck.network._remarks import remarks_on
-from netcheck.network._survey_book import Book
 from netcheck.network._survey_findings import (
     byte_kinds,
     checksum_of,
-    count_of,
     counter_of,
+    length_of,
     samples_of,
     timing_of,
 )
@@ -40,9 +37,8 @@ from netcheck.network._survey_model import (
     Survey,
     SurveyedMessage,
 )
-from netcheck.network._traffic import FrameId, Traffic
-
-_KERNELS: Final = kernels("netcheck.network._survey_kernels")
+from netcheck.network._tally import READ_ONCE, FrameTally, MessageSeen
+from netcheck.network._traffic import Traffic
 
 
 @dataclass(frozen=True)
@@ -73,64 +69,70 @@ def survey(stream: CaptureStream, plan: SurveyPlan | None = None) -> Survey:
     """
     plan = plan or SurveyPlan()
     check_data_ids(plan.data_ids)
-    meter = _Meter(plan)
-    for chunk in stream.reusing_buffers():
-        meter.add(chunk)
+    meter = _metered(stream, plan, {})
+    once: tuple[str, ...] = ()
+    if silences := meter.tally.silences():
+        again = stream.again()
+        if again is None:
+            once = (READ_ONCE,)
+        else:
+            stream, meter = again, _metered(again, plan, silences)
     channels = meter.channels(stream.channels)
     return Survey(
         file=stream.file,
         frames=stream.frames,
         seconds=meter.seconds,
         skipped=stream.skipped,
-        warnings=stream.warnings,
+        warnings=(*stream.warnings, *once),
         networks=tuple(plan.networks),
         channels=channels,
         data_id_problems=tuple(meter.data_id_problems()),
     )
 
 
-class _ChannelSurvey:
-    """What is not in the book."""
+def _metered(stream: CaptureStream, plan: SurveyPlan, silences: Mapping[int, int]) -> _Meter:
+    meter = _Meter(plan, silences)
+    for chunk in stream.reusing_buffers():
+        meter.add(chunk)
+    return meter
+
+
+class _Beside:
+    """What is counted of one channel beside the tally."""
 
     def __init__(self, plan: SurveyPlan) -> None:
-        self.load = LoadMeter(plan.ratios())
         self.errors = ErrorTally()
         self.profiles = ProfileTally(plan.data_ids)
         self.recorder = RecorderTally()
 
-    def add(self, chunk: Capture, number: int, rows: NDArray[np.int64]) -> None:
-        self.load.add(chunk, rows)
+    def add(self, chunk: Capture, number: int) -> None:
+        """Take a chunk's frames of the channel."""
+        rows = np.flatnonzero(chunk.channel == number)
         self.profiles.add(chunk, rows)
         self.recorder.add(chunk, rows)
-        if (chunk.flags[rows] & ERROR).any():
+        if (chunk.flags & ERROR).any():
             self.errors.add(chunk, number)
 
 
 class _Meter:
-    def __init__(self, plan: SurveyPlan) -> None:
+    """What a survey counts."""
+
+    def __init__(self, plan: SurveyPlan, silences: Mapping[int, int]) -> None:
         self._plan = plan
-        self._book = Book.empty()
-        self._meters: list[_ChannelSurvey] = []
+        self.tally = FrameTally(ratios=plan.ratios(), is_checked=True, silences=silences)
+        self._beside: list[_Beside] = []
 
     def add(self, chunk: Capture) -> None:
         """Take a chunk; frames before it must have come before."""
-        columns = chunk.columns
-        self._book.state[book_of.DONE] = 0
-        _KERNELS.take(columns, self._book)
-        while self._book.state[book_of.DONE] < len(chunk):
-            self._book = self._book.grown()
-            _KERNELS.take(columns, self._book)
-        self._meters += [_ChannelSurvey(self._plan) for _ in chunk.channels[len(self._meters) :]]
-        for number, meter in enumerate(self._meters):
-            rows = np.flatnonzero(chunk.channel == number)
-            if len(rows):
-                meter.add(chunk, number, rows)
+        self._beside += [_Beside(self._plan) for _ in chunk.channels[len(self._beside) :]]
+        self.tally.add(chunk, [partial(one.add, chunk, number) for number, one in enumerate(self._beside)])
 
     def data_id_problems(self) -> Iterator[DataIdProblem]:
         """Data ids that show nothing."""
-        tallies = [meter.profiles for meter in self._meters]
         for frame_id in self._plan.data_ids:
-            problems = [tally.problem(frame_id) for tally in tallies if tally.has_seen(frame_id)]
+            problems = [
+                one.profiles.problem(frame_id) for one in self._beside if one.profiles.has_seen(frame_id)
+            ]
             if not problems:
                 yield DataIdProblem(DataIdProblemKind.ABSENT, frame_id)
             elif all(problems) and problems[0] is not None:
@@ -139,46 +141,45 @@ class _Meter:
     @property
     def seconds(self) -> float:
         """From the earliest frame to the latest."""
-        heard = self._book.channels[: len(self._meters)]
-        if not len(heard):
-            return 0.0
-        return int(heard[:, book_of.C_LATEST].max() - heard[:, book_of.C_EARLIEST].min()) / 1e9
+        rows = [self.tally.channel_row(number) for number in range(len(self._beside))]
+        latest = max((row[book_of.C_LATEST] for row in rows), default=0)
+        return (latest - self._start_ns) / 1e9 if rows else 0.0
+
+    @property
+    def _start_ns(self) -> int:
+        rows = [self.tally.channel_row(number) for number in range(len(self._beside))]
+        return min((row[book_of.C_EARLIEST] for row in rows), default=0)
 
     def channels(self, names: tuple[str, ...]) -> tuple[ChannelSurvey, ...]:
-        """Closes the book; call once."""
-        _KERNELS.finish(self._book)
-        keys = self._book.rows[: self._book.state[book_of.IDS], book_of.I_KEY]
-        ids: list[list[int]] = [[] for _ in names]
-        for number in np.argsort(keys, kind="stable").tolist():
-            ids[int(keys[number]) >> 30].append(number)
-        start_ns = int(self._book.channels[: len(names), book_of.C_EARLIEST].min(initial=1 << 62))
+        """The results, after the last chunk."""
         return tuple(
-            _Closing(self._plan, self._book, meter, numbers).channel(number, name, start_ns)
-            for number, (name, meter, numbers) in enumerate(zip(names, self._meters, ids, strict=True))
+            _Closing(self._plan, self.tally, number, beside, self._start_ns).channel(name)
+            for number, (name, beside) in enumerate(zip(names, self._beside, strict=True))
         )
 
 
 class _Closing:
-    """One channel's entries of the book as a result."""
+    """One channel's counts as a result."""
 
-    def __init__(self, plan: SurveyPlan, book: Book, meter: _ChannelSurvey, numbers: list[int]) -> None:
+    def __init__(
+        self, plan: SurveyPlan, tally: FrameTally, number: int, beside: _Beside, start_ns: int
+    ) -> None:
+        """start_ns: the capture's earliest frame."""
         self._plan = plan
-        self._book = book
-        self._meter = meter
-        keys = book.rows[numbers, book_of.I_KEY].tolist()
-        self._ids = {
-            FrameId(key & 0x1FFFFFFF, bool(key >> 29 & 1)): number
-            for key, number in zip(keys, numbers, strict=True)
-        }
+        self._tally = tally
+        self._number = number
+        self._beside = beside
+        self._start_ns = start_ns
+        self._messages = tally.messages(number)
 
-    def channel(self, number: int, name: str, start_ns: int) -> ChannelSurvey:
-        row = self._book.channels[number].tolist()
-        traffic = self._traffic(row)
+    def channel(self, name: str) -> ChannelSurvey:
+        row = self._tally.channel_row(self._number)
+        traffic = self._tally.traffic(self._number)
         networks = self._plan.networks
         identity = identify(traffic, networks)
         evidence = {
-            frame_id: Evidence(timing_of(self._book, entry), samples_of(self._book, entry))
-            for frame_id, entry in self._ids.items()
+            frame_id: Evidence(timing_of(seen.gaps, seen.longest_ns), samples_of(seen.book, seen.row))
+            for frame_id, seen in self._messages.items()
         }
         candidates = rank(traffic, evidence, networks, identity)
         rates = self._plan.stated
@@ -189,12 +190,10 @@ class _Closing:
         known = messages_by_id(traffic, networks[identity.network]) if identity.network else {}
         declared = any(message.is_j1939 for message in known.values())
         counts = {
-            frame_id.can_id: count_of(self._book, entry)
-            for frame_id, entry in self._ids.items()
-            if frame_id.is_extended
+            frame_id.can_id: seen.count for frame_id, seen in self._messages.items() if frame_id.is_extended
         }
         speaks_j1939 = bool(counts) and is_j1939(counts, declared)
-        stretches = self._stretches(number, start_ns)
+        load = self._tally.wire(self._number)
         result = ChannelSurvey(
             channel=name,
             frames=row[book_of.C_FRAMES],
@@ -203,43 +202,40 @@ class _Closing:
             fd_frames=row[book_of.C_FD],
             remote_frames=row[book_of.C_REMOTES],
             error_frames=row[book_of.C_ERRORS],
-            errors=self._meter.errors.result(),
-            stretches=stretches,
+            errors=self._beside.errors.result(),
+            awake_periods=self._awake_periods(),
             network=identity.network,
             candidates=candidates,
             rates=rates,
-            bits=self._meter.load.bits(),
+            bits=load.bits(),
             load=None,
             messages=tuple(
-                self._message(frame_id, entry, known.get(frame_id), evidence[frame_id], speaks_j1939)
-                for frame_id, entry in self._ids.items()
+                self._message(seen, traffic, known.get(frame_id), evidence[frame_id], speaks_j1939)
+                for frame_id, seen in self._messages.items()
             ),
             is_j1939=speaks_j1939,
-            recorder=self._meter.recorder.result(),
+            recorder=self._beside.recorder.result(),
             unseen=_unseen(networks[identity.network], known.values()) if identity.network else (),
         )
         if rates is not None:
-            load = self._meter.load.load(rates, result.seconds, result.awake_seconds)
-            result = replace(result, load=load)
+            result = replace(result, load=load.shares(rates, result.seconds, result.awake_seconds))
         return replace(result, remarks=remarks_on(result, traffic, networks, row[book_of.C_BEYOND]))
 
-    def _traffic(self, row: list[int]) -> Traffic:
-        lengths = {}
-        for frame_id, entry in self._ids.items():
-            counts = self._book.lengths[entry]
-            lengths[frame_id] = {int(length): int(counts[length]) for length in np.flatnonzero(counts)}
-        return Traffic(row[book_of.C_FRAMES], row[book_of.C_EARLIEST], row[book_of.C_LATEST], lengths)
-
-    def _stretches(self, number: int, start_ns: int) -> tuple[tuple[float, float], ...]:
-        rows = self._book.stretches[1 : self._book.state[book_of.STRETCHES]]
-        mine = rows[rows[:, book_of.S_CHANNEL] == number][:, [book_of.S_START, book_of.S_END]]
-        return tuple((start, end) for start, end in ((mine - start_ns) / 1e9).tolist())
+    def _awake_periods(self) -> tuple[tuple[float, float], ...]:
+        seconds = (self._tally.awake_periods(self._number) - self._start_ns) / 1e9
+        return tuple(zip(*seconds.T.tolist(), strict=True))
 
     def _message(
-        self, frame_id: FrameId, entry: int, message: Message | None, seen: Evidence, speaks_j1939: bool
+        self,
+        seen: MessageSeen,
+        traffic: Traffic,
+        message: Message | None,
+        evidence: Evidence,
+        speaks_j1939: bool,
     ) -> SurveyedMessage:
-        counts = self._book.lengths[entry]
-        checksum = self._meter.profiles.result(frame_id) or checksum_of(self._book, entry)
+        frame_id, lengths = seen.frame_id, traffic.lengths[seen.frame_id]
+        length = length_of(lengths)
+        checksum = self._beside.profiles.result(frame_id) or checksum_of(seen.book, seen.row, length)
         parts = take_apart(frame_id.can_id) if speaks_j1939 and frame_id.is_extended else None
         return SurveyedMessage(
             frame_id=frame_id,
@@ -247,15 +243,15 @@ class _Closing:
             senders=message.senders if message else (),
             declared_length=message.length if message else None,
             declared_cycle_ms=message.cycle_time_ms if message else None,
-            count=count_of(self._book, entry),
-            fd_count=int(self._book.rows[entry, book_of.I_FD]),
-            lengths={int(length): int(counts[length]) for length in np.flatnonzero(counts)},
-            timing=seen.timing,
-            kinds=byte_kinds(self._book, entry),
-            counter=counter_of(self._book, entry),
+            count=seen.count,
+            fd_count=int(seen.book.rows[seen.row, book_of.I_FD]),
+            lengths=lengths,
+            timing=evidence.timing,
+            kinds=byte_kinds(seen.book, seen.row, length),
+            counter=counter_of(seen.book, seen.row),
             checksum=checksum,
             j1939=parts,
-            claims=names_in(seen.payloads) if parts is not None and parts.group == CLAIMED else (),
+            claims=names_in(evidence.payloads) if parts is not None and parts.group == CLAIMED else (),
         )
 
 

@@ -1,4 +1,4 @@
-"""From the book of a survey to what each id does: times, bytes, counters, checksums.
+"""From what a tally keeps of a message to what each id does: times, bytes, counters, checksums.
 
 What is found must be no accident:
 
@@ -11,21 +11,18 @@ What is found must be no accident:
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.network._survey_book import (
+from netcheck.network._gaps import Gaps
+from netcheck.network._survey_model import ByteKind, ChecksumFinding, ChecksumKind, Counter, Timing
+from netcheck.network._tally_book import (
     CRC_1D,
     CRC_2F,
-    FIRST_OCTAVE,
-    I_COUNT,
     I_DISTINCT,
-    I_GAPS,
-    I_LONGEST,
     I_RUNS,
     K_BIT,
     K_CARRIES,
@@ -33,8 +30,6 @@ from netcheck.network._survey_book import (
     K_RIGHT,
     K_STEPS,
     K_WRAPS,
-    OCTAVES,
-    PAGE,
     SUM_OF_ALL,
     SUM_OF_OTHERS,
     T_FAILED,
@@ -42,9 +37,8 @@ from netcheck.network._survey_book import (
     T_PASSED,
     T_PASSED_RUNS,
     XOR_OF_ALL,
-    Book,
+    MessageBook,
 )
-from netcheck.network._survey_model import ByteKind, ChecksumFinding, ChecksumKind, Counter, Timing
 
 LEAST_STEPS: Final = 20
 LEAST_CHANGES: Final = 16
@@ -66,64 +60,48 @@ _NAMES: Final = {
 }
 
 
-@dataclass(frozen=True)
-class Buckets:
-    """A message's gaps, ascending: the mean gap of each bucket in ns, and how many."""
-
-    mean_ns: NDArray[np.float64]
-    counts: NDArray[np.int64]
-
-    def percentile_ns(self, percent: int) -> float:
-        """By nearest rank."""
-        rank = max(1, -(-percent * int(self.counts.sum()) // 100))
-        return float(self.mean_ns[int(np.searchsorted(np.cumsum(self.counts), rank))])
-
-
-def buckets_of(book: Book, number: int) -> Buckets:
-    """The gaps of an id."""
-    means, counts = [], []
-    for octave in range(OCTAVES):
-        page = book.page_of[number, octave]
-        if not page:
-            continue
-        index = np.flatnonzero(book.page_counts[page])
-        count = book.page_counts[page, index].astype(np.int64)
-        shift = 10 if octave == 0 else octave + FIRST_OCTAVE - 1 - 8
-        base = 0 if octave == 0 else PAGE << shift
-        means.append(base + (index << shift) + book.page_sums[page, index] / count)
-        counts.append(count)
-    if not means:
-        return Buckets(np.empty(0), np.empty(0, np.int64))
-    return Buckets(np.concatenate(means), np.concatenate(counts))
-
-
-def timing_of(book: Book, number: int) -> Timing:
+def timing_of(gaps: Gaps, longest_ns: int) -> Timing:
     """Period, jitter, longest gap, and whether the message is cyclic."""
-    longest = int(book.rows[number, I_LONGEST]) / 1e6
-    gaps = int(book.rows[number, I_GAPS])
-    if not gaps:
+    longest = longest_ns / 1e6
+    median, low, high = (gaps.percentile_ns(percent) for percent in (50, 1, 99))
+    if median is None or low is None or high is None:
         return Timing(None, None, longest, None, 0)
-    buckets = buckets_of(book, number)
-    median = buckets.percentile_ns(50)
-    steady = buckets.mean_ns <= 3 * max(median, CYCLIC_SLACK_NS)
-    usual = float(np.average(buckets.mean_ns[steady], weights=buckets.counts[steady]))
-    near = steady & (np.abs(buckets.mean_ns - usual) <= max(CYCLIC_BAND * usual, CYCLIC_SLACK_NS))
-    pauses = int(buckets.counts[~steady].sum())
-    cyclic = int(buckets.counts[near].sum()) >= CYCLIC_SHARE * gaps and pauses <= CYCLIC_PAUSES * gaps
-    jitter = buckets.percentile_ns(1) / 1e6, buckets.percentile_ns(99) / 1e6
-    return Timing(median / 1e6, jitter, longest, bool(cyclic) if gaps >= CYCLIC_GAPS else None, gaps)
+    cyclic = is_cyclic(gaps) if len(gaps) >= CYCLIC_GAPS else None
+    return Timing(median / 1e6, (low / 1e6, high / 1e6), longest, cyclic, len(gaps))
 
 
-def length_of(book: Book, number: int) -> int:
+def is_cyclic(gaps: Gaps) -> bool:
+    """Whether a message comes by the clock, by gaps of which there are some; see ``Timing``."""
+    steady = gaps.values <= 3 * max(gaps.percentile_ns(50) or 0, CYCLIC_SLACK_NS)
+    usual = float(np.average(gaps.values[steady], weights=gaps.counts[steady]))
+    near = steady & (np.abs(gaps.values - usual) <= max(CYCLIC_BAND * usual, CYCLIC_SLACK_NS))
+    pauses = int(gaps.counts[~steady].sum())
+    return int(gaps.counts[near].sum()) >= CYCLIC_SHARE * len(gaps) and pauses <= CYCLIC_PAUSES * len(gaps)
+
+
+def length_of(lengths: Mapping[int, int]) -> int:
     """The most common payload length, the longest of equals."""
-    counts = book.lengths[number]
-    return int(np.flatnonzero(counts == counts.max())[-1])
+    return max(lengths, key=lambda length: (lengths[length], length))
 
 
-def counter_of(book: Book, number: int) -> Counter | None:
+def counter_of(book: MessageBook, number: int) -> Counter | None:
     """The rolling counter of an id, the widest if it has several."""
-    found = [counter for row in book.counters[number] if (counter := _counter(row.tolist())) is not None]
+    found = [counter for row in _counters(book, number) if (counter := _counter(row)) is not None]
     return max(found, key=lambda counter: (counter.width, counter.share, -counter.bit), default=None)
+
+
+def _counters(book: MessageBook, number: int) -> list[list[int]]:
+    """The candidates of an id, with the steps of so many low bits and more summed up."""
+    rows = []
+    found = book.counters[number]
+    for row in found[found[:, K_BIT] > 0].tolist():
+        right, wraps, carries = (row[place : place + 9] for place in (K_RIGHT, K_WRAPS, K_CARRIES))
+        for bits in range(7, -1, -1):
+            right[bits] += right[bits + 1]
+            wraps[bits] += wraps[bits + 1]
+            carries[bits] += wraps[bits + 1]
+        rows.append([*row[:K_RIGHT], *right, *wraps, *carries])
+    return rows
 
 
 def _counter(row: list[int]) -> Counter | None:
@@ -151,16 +129,16 @@ def _width(row: list[int], most: int) -> int:
     return width
 
 
-def byte_kinds(book: Book, number: int) -> tuple[ByteKind, ...]:
+def byte_kinds(book: MessageBook, number: int, length: int) -> tuple[ByteKind, ...]:
     """What each byte does, up to the most common length."""
-    counting = {(row[K_BIT] - 1) // 8 for row in book.counters[number].tolist() if _is_counting(row)}
+    counting = {(row[K_BIT] - 1) // 8 for row in _counters(book, number) if _is_counting(row)}
     return tuple(
         ByteKind.COUNTING
         if byte in counting
         else ByteKind.CHANGING
         if book.changes[number, byte]
         else ByteKind.CONSTANT
-        for byte in range(length_of(book, number))
+        for byte in range(length)
     )
 
 
@@ -171,20 +149,19 @@ def _is_counting(row: list[int]) -> bool:
     return row[K_BIT] > 0 and row[K_STEPS] >= LEAST_STEPS // 2 and right
 
 
-def samples_of(book: Book, number: int) -> list[bytes]:
+def samples_of(book: MessageBook, number: int) -> list[bytes]:
     """The first different payloads of an id, 16 at most."""
     return [
-        book.samples[number, sample, : book.sample_lengths[number, sample]].tobytes()
+        book.samples[number, sample].astype("<u8").tobytes()[: book.sample_lengths[number, sample]]
         for sample in range(int(book.rows[number, I_DISTINCT]))
     ]
 
 
-def checksum_of(book: Book, number: int) -> ChecksumFinding | None:
-    """The checksum of an id, the likeliest if several hold."""
+def checksum_of(book: MessageBook, number: int, length: int) -> ChecksumFinding | None:
+    """The checksum of an id, the likeliest if several hold. length: the most common one."""
     row = book.rows[number]
     if row[I_RUNS] < LEAST_CHANGES or row[I_DISTINCT] < LEAST_PAYLOADS:
         return None
-    length = length_of(book, number)
     payloads = [payload for payload in samples_of(book, number) if len(payload) == length]
     if len(payloads) < LEAST_PAYLOADS:
         return None
@@ -194,7 +171,7 @@ def checksum_of(book: Book, number: int) -> ChecksumFinding | None:
     return min(found, key=lambda one: (one.constant != 0, order.index(one.kind), -one.share), default=None)
 
 
-def _candidates(book: Book, number: int, payloads: NDArray[np.int64]) -> Iterator[ChecksumFinding]:
+def _candidates(book: MessageBook, number: int, payloads: NDArray[np.int64]) -> Iterator[ChecksumFinding]:
     length = payloads.shape[1]
     varying = {byte for byte in range(length) if len(np.unique(payloads[:, byte])) > 1}
     for kind in (CRC_1D, CRC_2F, SUM_OF_OTHERS):
@@ -213,7 +190,7 @@ def _candidates(book: Book, number: int, payloads: NDArray[np.int64]) -> Iterato
             yield from _passing(book, number, kind, 0, byte)
 
 
-def _restless(book: Book, number: int, kind: int, length: int) -> Iterator[int]:
+def _restless(book: MessageBook, number: int, kind: int, length: int) -> Iterator[int]:
     """Bytes that change nearly as often as a checksum must, since it is looked for."""
     for byte in range(length):
         test = book.tests[number, kind, 0 if kind in (SUM_OF_ALL, XOR_OF_ALL) else byte]
@@ -234,7 +211,7 @@ def _is_sum(payloads: NDArray[np.int64], byte: int, varying: set[int]) -> bool:
     return len(others) >= 2
 
 
-def _passing(book: Book, number: int, kind: int, place: int, byte: int) -> Iterator[ChecksumFinding]:
+def _passing(book: MessageBook, number: int, kind: int, place: int, byte: int) -> Iterator[ChecksumFinding]:
     test: Any = book.tests[number, kind, place].tolist()
     passed, failed = test[T_PASSED], test[T_FAILED]
     runs = test[T_PASSED_RUNS]
@@ -246,8 +223,3 @@ def _passing(book: Book, number: int, kind: int, place: int, byte: int) -> Itera
         return
     constant = int(book.constants[number, kind, place])
     yield ChecksumFinding(_NAMES[kind], byte, passed / (passed + failed), passed + failed, constant)
-
-
-def count_of(book: Book, number: int) -> int:
-    """Frames of an id."""
-    return int(book.rows[number, I_COUNT])

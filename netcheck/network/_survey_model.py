@@ -97,10 +97,10 @@ class DataIdProblem:
 class Timing:
     """Times between a message's frames while the network is awake, ms; percentiles by nearest rank.
 
-    period:  the median, None with fewer than two frames in a stretch; exact where a gap keeps coming, else
-             within 0.4 %
+    period:  the median, None with fewer than two frames in an awake period; exact where a gap keeps coming,
+             else within 0.4 %
     jitter:  1st and 99th percentile
-    longest: also from the start of an awake stretch to the first frame and from the last to its end
+    longest: also from the start of an awake period to the first frame and from the last to its end
     cyclic:  at most one gap in twenty is a pause (longer than three medians and 30 ms), and four of five
              are within half of the others' mean (or 10 ms: recorders stamp in batches); None with fewer
              than five gaps
@@ -208,7 +208,7 @@ class ChannelSurvey:
     network:    as the identification rule has it; None where none clearly is it or none was given
     rates:      stated by the user, or those of the network in the vehicle file unless it is doubtful; None
                 if unknown
-    stretches:  awake stretches as (start, end), seconds from the capture's first frame
+    awake_periods: (start, end) of each, seconds from the capture's first frame
     errors:     kind -> error frames that report it; one frame may report several
     load:       None where the bit rate is unknown
     recorder:   what the recorder did to the frames
@@ -223,7 +223,7 @@ class ChannelSurvey:
     remote_frames: int
     error_frames: int
     errors: Mapping[str, int]
-    stretches: tuple[tuple[float, float], ...]
+    awake_periods: tuple[tuple[float, float], ...]
     network: str | None
     candidates: tuple[Ranked, ...]
     rates: LoadRates | None
@@ -238,7 +238,7 @@ class ChannelSurvey:
     @property
     def awake_seconds(self) -> float:
         """How long it was awake."""
-        return sum(max(end - start, 0.0) for start, end in self.stretches)
+        return sum(max(end - start, 0.0) for start, end in self.awake_periods)
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What a channel carries: ids, lengths, times and awake stretches, counted chunk by chunk."""
+"""What a channel carries: ids, lengths and times, counted chunk by chunk."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from netcheck.words import id_text
 
-SILENCE_NS: Final = 1_000_000_000  # a network is awake while frames follow each other within this time
+SILENCE_NS: Final = 1_000_000_000  # a network is awake while frames follow each other within this time …
+SILENCE_SHARE: Final = 2.5  # … or this times its shortest median gap of a message
+SLOW_NS: Final = 400_000_000  # a median gap beyond which that is longer
 
 
 @dataclass(frozen=True, order=True)
@@ -93,18 +95,3 @@ class TrafficTally:
             frame_id = FrameId((key >> 8) & 0x1FFFFFFF, bool(key >> 40))
             lengths.setdefault(frame_id, {})[key & 0xFF] = self._counts[key]
         return Traffic(self._frames, self._first_ns or 0, self._last_ns or 0, lengths)
-
-
-def stretch_breaks(time_ns: NDArray[np.int64], previous_ns: int | None) -> NDArray[np.bool_]:
-    """bool[n]: frame i begins a new awake stretch, the very first frame not counted as one.
-
-    A stretch ends where no frame follows within a second. A clock that jumps by more than that,
-    forwards or backwards (a capture put together from several), ends it too.
-    previous_ns: time of the channel's last frame before this chunk, None at the start of the capture.
-    """
-    before = np.empty_like(time_ns)
-    if len(time_ns):
-        before[0] = time_ns[0] if previous_ns is None else previous_ns
-        before[1:] = time_ns[:-1]
-    breaks: NDArray[np.bool_] = np.abs(time_ns - before) > SILENCE_NS
-    return breaks

@@ -71,26 +71,28 @@ def _checked(crc: Any, value: Any, size: Any) -> Any:
 
 
 @kernel_helper
-def _classic(can_id: Any, flags: Any, length: Any, begin: Any, data: Column) -> Any:
-    """Bits of a classic frame."""
-    remote = np.int64((flags & REMOTE) != 0)
+def classic_header(can_id: Any, extended: Any, remote: Any, length: Any) -> Any:
+    """Stuff bits · 16 + state of the stuffing, and 65536 · CRC, from SOF to the DLC of a classic frame."""
     length = min(length, 8)
-    if flags & EXTENDED:  # SOF 0, id 11, SRR 1, IDE 1, id 18, RTR, r1 0, r0 0, DLC 4: 39 bits
+    if extended:  # SOF 0, id 11, SRR 1, IDE 1, id 18, RTR, r1 0, r0 0, DLC 4: 39 bits
         value = (can_id >> 18 & 0x7FF) << 27 | 3 << 25 | (can_id & 0x3FFFF) << 7 | remote << 6 | length
-        state, crc = _stuffed(_IDLE, value | 1 << 39, 5), _checked(0, value, 5)
-        bits = 67
-    else:  # SOF 0, id 11, RTR, IDE 0, r0 0, DLC 4: 19 bits
-        value = (can_id & 0x7FF) << 7 | remote << 6 | length
-        state, crc = _stuffed(_IDLE, value | 0b10101 << 19, 3), _checked(0, value, 3)
-        bits = 47
-    if not remote:
-        bits += 8 * length
-        for place in range(begin, begin + length):
-            byte = np.int64(data[place])
-            state, crc = _stuffed(state, byte, 1), _checked(crc, byte, 1)
+        return _stuffed(_IDLE, value | 1 << 39, 5) | _checked(0, value, 5) << 16
+    # SOF 0, id 11, RTR, IDE 0, r0 0, DLC 4: 19 bits
+    value = (can_id & 0x7FF) << 7 | remote << 6 | length
+    return _stuffed(_IDLE, value | 0b10101 << 19, 3) | _checked(0, value, 3) << 16
+
+
+@kernel_helper
+def classic_bits(header: Any, extended: Any, size: Any, begin: Any, data: Column) -> Any:
+    """Bits of a classic frame with ``size`` bytes from ``begin`` on, after its header."""
+    state, crc = header & 0xFFFF, header >> 16
+    for place in range(begin, begin + size):
+        byte = np.int64(data[place])
+        state, crc = _stuffed(state, byte, 1), _checked(crc, byte, 1)
     # The bit put after the fifteen is none of the frame's; unlike the last of them, it calls for no stuff bit
     # of its own and brings out the one that the five before it may call for.
-    return bits + (_stuffed(state, crc << 1 | (~crc & 1), 2) >> 4)
+    stuff = _stuffed(state, crc << 1 | (~crc & 1), 2) >> 4
+    return (67 if extended else 47) + 8 * size + stuff
 
 
 @kernel_helper
@@ -145,6 +147,22 @@ def _fd_body(state: Any, esi: Any, length: Any, begin: Any, data: Column) -> Any
     return 5 + 8 * size + (state >> 4) + (28 if size <= 16 else 33)
 
 
+@kernel_helper
+def wire_bits(can_id: Any, kind: Any, size: Any, begin: Any, data: Column) -> Any:
+    """Bits of a frame: of the nominal phase, and 65536 times those of the data phase."""
+    if kind & ERROR:
+        return np.int64(0)
+    if not kind & FD or kind & REMOTE:
+        extended, remote = np.int64((kind & EXTENDED) != 0), np.int64((kind & REMOTE) != 0)
+        header = classic_header(can_id, extended, remote, size)
+        return classic_bits(header, extended, np.int64(0) if remote else min(size, 8), begin, data)
+    header = _fd_header(can_id, kind)
+    body = _fd_body(header & 15, np.int64((kind & ESI) != 0), size, begin, data)
+    tail = 12  # ACK slot and delimiter, EOF 7, space 3
+    nominal = (header >> 16) + (header >> 4 & 0xFFF) + tail
+    return nominal | body << 16 if kind & BRS else nominal + body
+
+
 @cached_kernel(types.void(U32, U8, U8, I64, U8, I64, _OUT, _OUT))
 def frame_bits(  # noqa: PLR0913, PLR0917 – a capture's columns, the rows and two results
     can_id: Column,
@@ -159,18 +177,6 @@ def frame_bits(  # noqa: PLR0913, PLR0917 – a capture's columns, the rows and 
     """Bits of the frames at ``rows`` into ``nominal`` and ``fast``."""
     for number in range(len(rows)):
         row = rows[number]
-        kind, size = flags[row], np.int64(length[row])
-        nominal[number] = fast[number] = 0
-        if kind & ERROR:
-            continue
-        if not kind & FD or kind & REMOTE:
-            nominal[number] = _classic(np.int64(can_id[row]), kind, size, start[row], data)
-            continue
-        header = _fd_header(np.int64(can_id[row]), kind)
-        body = _fd_body(header & 15, np.int64((kind & ESI) != 0), size, start[row], data)
-        tail = 12  # ACK slot and delimiter, EOF 7, space 3
-        nominal[number] = (header >> 16) + (header >> 4 & 0xFFF) + tail
-        if kind & BRS:
-            fast[number] = body
-        else:
-            nominal[number] += body
+        bits = wire_bits(np.int64(can_id[row]), flags[row], np.int64(length[row]), start[row], data)
+        nominal[number] = bits & 0xFFFF
+        fast[number] = bits >> 16

@@ -59,7 +59,7 @@ def _channel(channel: ChannelSurvey) -> dict[str, Any]:
         "error_kinds": dict(channel.errors),
         "remote_frames": channel.remote_frames,
         "fd_frames": channel.fd_frames,
-        "awake": [[_seconds(start), _seconds(end)] for start, end in channel.stretches],
+        "awake": [[_seconds(start), _seconds(end)] for start, end in channel.awake_periods],
         "awake_seconds": _seconds(channel.awake_seconds),
         "j1939": channel.is_j1939,
         "remarks": [

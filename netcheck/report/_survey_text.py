@@ -124,10 +124,10 @@ def _frames_text(channel: ChannelSurvey) -> str:
     text = f"{channel.frames:,} in {_time(channel.seconds)}"
     if awake:
         text += f", {channel.data_frames / awake:,.0f} per second while awake"
-    if len(channel.stretches) > 1:
-        shown = [f"{start:.1f}–{end:.1f} s" for start, end in channel.stretches[:_MOST_PERIODS]]
-        more = len(channel.stretches) - len(shown)
-        text += f"; awake {_time(awake)} in {len(channel.stretches):,} periods: {', '.join(shown)}"
+    if len(channel.awake_periods) > 1:
+        shown = [f"{start:.1f}–{end:.1f} s" for start, end in channel.awake_periods[:_MOST_PERIODS]]
+        more = len(channel.awake_periods) - len(shown)
+        text += f"; awake {_time(awake)} in {len(channel.awake_periods):,} periods: {', '.join(shown)}"
         text += f" and {more:,} more" if more else ""
     elif awake:
         text += ", awake all the time" if awake > 0.95 * channel.seconds else f", awake {_time(awake)}"

@@ -16,10 +16,11 @@ from netcheck.network import (
     ChannelLoad,
     FrameId,
     Identity,
-    LoadTally,
+    LoadRates,
     identify,
     may_be_chance,
     merged_loads,
+    ratio_of,
 )
 from netcheck.roles import ResolvedRole, RolesByName, Watch, labels_of, raw_values
 from netcheck.verdict._model import ChannelUse
@@ -29,14 +30,10 @@ Progress = Callable[[str, int, int], None]  # name of the capture, bytes done, b
 
 @dataclass(frozen=True)
 class CapturedChannel:
-    """One channel that is a network: its traffic and observations, one per watch.
-
-    load: how full it was, where some item will send there with a known period and length
-    """
+    """One channel that is a network: its traffic and observations, one per watch."""
 
     file: str
     channel: ChannelSeen
-    load: ChannelLoad | None = None
 
 
 @dataclass(frozen=True)
@@ -71,7 +68,7 @@ class NetworkCaptures:
     @property
     def load(self) -> ChannelLoad | None:
         """How full it was, over all captures; None where that was not asked for, or nothing was heard."""
-        loads = [heard.load for heard in self.channels if heard.load is not None]
+        loads = [heard.channel.load for heard in self.channels if heard.channel.load is not None]
         return merged_loads(loads) if loads else None
 
     def count(self, frame_id: FrameId) -> int:
@@ -113,42 +110,51 @@ def read_captures(
     """
     heard: dict[str, list[CapturedChannel]] = {network: [] for network in databases}
     misdeclared: dict[str, list[ChannelUse]] = {network: [] for network in databases}
-    loaded_networks = {
-        item.network for item in job.items if any(supply.is_timed for supply in item.retrofit.supply)
-    } - {None}
+    ratios = _ratios(job)
     uses: list[ChannelUse] = []
     captures: list[CaptureSeen] = []
     for loaded in job.captures:
         if loaded.when != "before":
             continue
-        tally = LoadTally() if loaded_networks else None
-        seen = _read(loaded, roles, watches, tally, progress)
+        seen = _read(loaded, roles, watches, ratios, progress)
         captures.append(seen)
         _check_channels(job, loaded, seen)
-        for number, channel in enumerate(seen.channels):
+        for channel in seen.channels:
             use = _use(loaded, channel, databases)
             uses.append(use)
             if use.network is not None:
-                load = tally.result(number) if tally is not None and use.network in loaded_networks else None
-                heard[use.network].append(CapturedChannel(loaded.name, channel, load))
+                heard[use.network].append(CapturedChannel(loaded.name, channel))
             elif use.declared is not None:
                 misdeclared[use.declared].append(use)
     taps = {name: NetworkCaptures(name, tuple(heard[name]), tuple(misdeclared[name])) for name in databases}
     return JobCaptures(taps, tuple(uses), tuple(captures), tuple(watches))
 
 
+def _ratios(job: LoadedJob) -> frozenset[float] | None:
+    """Of data-phase to nominal bit rate, on networks where items will send; None where none will.
+
+    An item sends with a known period and length, or how full its network is does not matter.
+    """
+    sending = {
+        item.network for item in job.items if any(supply.is_timed for supply in item.retrofit.supply)
+    } - {None}
+    models = job.vehicle.model.network
+    rates = [LoadRates(models[name].bitrate, models[name].fd_bitrate) for name in sending if name is not None]
+    return frozenset(map(ratio_of, rates)) if rates else None
+
+
 def _read(
     loaded: LoadedCapture,
     roles: RolesByName,
     watches: Sequence[Watch],
-    tally: LoadTally | None,
+    ratios: frozenset[float] | None,
     progress: Progress | None,
 ) -> CaptureSeen:
     for entry in loaded.marks:
         _check_state(entry, roles.get(entry.mark.role, ()))
     windows = [tuple(_windows(loaded, watch)) for watch in watches]
     stream = open_capture(loaded.path, progress=partial(progress, loaded.name) if progress else None)
-    seen = observe(stream.reusing_buffers(), watches, windows, tally.add if tally is not None else None)
+    seen = observe(stream.reusing_buffers(), watches, windows, ratios)
     for entry in loaded.marks:
         if entry.mark.from_ > seen.seconds or entry.mark.to < 0:
             raise InputError(

@@ -12,6 +12,7 @@ from netcheck.files import Network, Supply
 from netcheck.network import (
     ChannelLoad,
     FrameId,
+    LoadRates,
     MessageLoad,
     Response,
     Timed,
@@ -201,7 +202,8 @@ def _bits(length: int, extended: bool, *, fd: bool, switched: bool) -> tuple[int
 
 
 def _share(load: ChannelLoad, model: Network) -> Fraction:
-    return _seconds(load.peak_bits, load.peak_fast_bits, model)
+    _, second = load.busiest(LoadRates(model.bitrate, model.fd_bitrate))
+    return _seconds(second.nominal, second.fast, model)
 
 
 def _seconds(bits: float, fast_bits: float, model: Network) -> Fraction:

@@ -83,7 +83,7 @@ def test_the_time_from_the_last_frame_is_a_gap(tmp_path, end, outcome):
     assert case.outcome() == outcome
 
 
-def test_an_awake_stretch_without_the_message_is_a_gap(tmp_path):
+def test_an_awake_period_without_the_message_is_a_gap(tmp_path):
     case = paced(tmp_path, 200)
     log = case.log().without(4.0, 8.0).send(LEVER, every(0.1, end=4.0), GEARS)
     assert case.outcome() == SLOW
@@ -99,6 +99,28 @@ def test_a_silence_of_one_second_is_awake_and_a_longer_one_is_sleep(tmp_path, wa
     for lamp in LAMPS:
         log.send(lamp, times, "00")
     log.send(LEVER, times, GEARS)
+    assert case.outcome() == outcome
+
+
+@pytest.mark.parametrize(
+    ("pause", "lamps", "outcome"),
+    [
+        (1.999, 0.8, SLOW),
+        (2.0, 0.8, SLOW),
+        (2.000001, 0.8, SHOWN),
+        (1.999, 0.4, SHOWN),  # one faster message: a silence of a second is sleep
+        (1.0, 0.4, SLOW),
+    ],
+)
+def test_where_every_message_is_slow_sleep_is_two_and_a_half_times_the_shortest_gap(
+    tmp_path, pause, lamps, outcome
+):
+    case = paced(tmp_path, 800)
+    log = case.log(None)
+    wake = round(4.0 + pause, 6)
+    for lamp, period in zip(LAMPS, (lamps, 0.8, 1.6), strict=True):
+        log.send(lamp, [*every(period, end=4.0), *every(period, start=wake, end=wake + 4)], "00")
+    log.send(LEVER, [*every(0.8, end=4.0), *every(0.8, start=wake, end=wake + 4)], GEARS)
     assert case.outcome() == outcome
 
 

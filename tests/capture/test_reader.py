@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from pathlib import Path
 
@@ -166,3 +167,21 @@ def test_a_last_frame_that_may_have_lost_bytes_is_kept_with_a_doubt(tmp_path: Pa
 )
 def test_a_last_frame_without_a_line_end_is_not_doubted_for_nothing(tmp_path: Path, text):
     assert last(tmp_path, text)[1:] == (0, [])
+
+
+def test_a_file_can_be_gone_through_again_and_a_pipe_cannot(tmp_path: Path):
+    path = tmp_path / "x.log"
+    path.write_bytes(b"(1.0) can0 123#11\n" * 7)
+    stream = open_capture(path, chunk_bytes=40)
+    assert sum(map(len, stream)) == 7
+    again = stream.again()
+    assert again is not None
+    assert [len(chunk) for chunk in again] == [len(chunk) for chunk in open_capture(path, chunk_bytes=40)]
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=pipe.write_bytes, args=(path.read_bytes(),))
+    writer.start()
+    piped = open_capture(pipe)
+    assert sum(map(len, piped)) == 7
+    writer.join()
+    assert piped.again() is None

@@ -15,6 +15,7 @@ from netcheck.evidence import Window, observe, window
 from netcheck.files import Mark
 from netcheck.roles import Watch
 from tests.captures import Frame, hand_made
+from tests.naive import naive_silence
 
 SECOND = 1_000_000_000
 
@@ -75,6 +76,12 @@ class Chunks:
     def channels(self) -> tuple[str, ...]:
         return self.whole.channels
 
+    def again(self) -> Chunks:
+        return self
+
+    def reusing_buffers(self) -> Chunks:
+        return self
+
     def __iter__(self) -> Iterator[Capture]:
         columns = ("time_ns", "can_id", "flags", "channel", "length", "start")
         for at in range(0, len(self.whole), self.size):
@@ -134,12 +141,13 @@ def looked_at(
     )  # fmt: skip
     answered = {mark.key: [0, 0] for mark in marks}
     end = int(capture.time_ns.max()) - start
+    silence = naive_silence([(int(capture.time_ns[index]), int(capture.can_id[index])) for index in frames])
     last_point = last_frame = last_turn = None
     for index in frames:
         now = int(capture.time_ns[index])
         if last_frame is None:
             last_point = now
-        elif abs(now - last_frame) > SECOND:
+        elif abs(now - last_frame) > silence:
             gaps.append(max(last_frame - last_point, 0))
             last_point, last_turn = now, None
         last_frame = now

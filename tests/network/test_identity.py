@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from netcheck.database import Database, Message
-from netcheck.network import FrameId, TrafficTally, explained_ids, identify, stretch_breaks
+from netcheck.network import FrameId, TrafficTally, explained_ids, identify
 
 SECOND = 1_000_000_000
 
@@ -56,9 +56,3 @@ def test_ids_are_counted_by_length():
     assert seen.lengths == {FrameId(0x123, False): {8: 3}}
     assert str(FrameId(0x123, False)) == "0x123"
     assert str(FrameId(0x123, True)) == "0x00000123"
-
-
-def test_a_stretch_breaks_after_more_than_a_second_in_either_direction():
-    times = np.array([0, SECOND, 2 * SECOND + 1, 2 * SECOND, 0]) + 5 * SECOND
-    assert stretch_breaks(times, None).tolist() == [False, False, True, False, True]
-    assert stretch_breaks(times[:1], 4 * SECOND - 1).tolist() == [True]

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from netcheck.capture import open_capture
-from netcheck.network import LoadRates, SurveyPlan
-from netcheck.network._load import LoadMeter
-from netcheck.network._survey_kernels import busiest
-from tests.network.logs import ERROR_FLAG, Line, channel_of, text_of
+from netcheck.capture import BRS, FD
+from netcheck.network import FrameTally, LoadRates, Peak, SurveyPlan
+from tests.captures import Frame, hand_made
+from tests.naive import naive_busiest
+from tests.network.logs import ERROR_FLAG, Line, channel_of
 
 FRAME = b"\x55" * 8
 BITS = 112
@@ -66,47 +66,49 @@ def test_a_faster_data_phase_takes_less_time(tmp_path):
     assert slow.load.mean == pytest.approx(slow.bits.total / 500_000 / 1.99)
 
 
-def walked(times, bits, window) -> tuple[float, int]:
-    """The most bits of a window, and the first frame of the last one."""
-    most = np.zeros(1)
-    first = busiest(np.array(times, np.int64), np.array(bits, float), window, most)
-    return most[0], first
-
-
-@given(
-    st.lists(st.tuples(st.integers(0, 400), st.integers(1, 160)), min_size=1, max_size=40),
-    st.sampled_from([100, 1000]),
-)
-def test_the_busiest_window_is_that_of_a_plain_walk(steps, window):
-    times = np.cumsum([step for step, _ in steps])
-    bits = np.array([float(bit) for _, bit in steps])
-    most = max(bits[(times > end - window) & (times <= end)].sum() for end in times)
-    last = int(np.flatnonzero(times > times[-1] - window)[0])
-    assert walked(times, bits, window) == (most, last)
-
-
 SECOND = 1_000_000_000
+WINDOWS = (SECOND // 10, SECOND)
+
+
+def peaks(times: list[int], ratio: float = 1.0, flags: int = 0) -> tuple[Peak, ...]:
+    """Of frames of 112 bits, or of CAN FD ones, at these times in ns."""
+    tally = FrameTally(ratios=frozenset({ratio}))
+    tally.add(hand_made([Frame(0x555, FRAME, flags, time) for time in times]))
+    return tally.wire(0).peaks[ratio]
+
+
+@given(st.lists(st.integers(0, 200_000_000), min_size=1, max_size=60))
+def test_the_busiest_windows_are_those_of_a_plain_walk(steps):
+    times = np.cumsum(steps).tolist()
+    found = [peak.nominal for peak in peaks(times)]
+    assert found == [naive_busiest([(time, BITS) for time in times], window) for window in WINDOWS]
 
 
 @pytest.mark.parametrize(
-    ("times", "most", "first"),
+    ("times", "most"),
     [
-        ([0, 1, 2, -3600, -3599.5, -3599.1], 3, 3),  # an hour back: anew
-        ([0, 0.9, 0.3, 1.1, 1.5, 1.9], 4, 3),  # half a second back: as if at 0.9
-        ([3 - n / 10 for n in range(40)], 11, 33),  # ever back: anew each second, not one crowd
+        ([0, 0.999999, 1], 2),  # a second ago is over
+        ([0, 1, 2, -3600, -3599.5, -3599.1], 3),  # an hour back: anew
+        ([0, 0.9, 0.3, 1.1, 1.5, 1.9], 4),  # half a second back: as if at 0.9
+        ([3 - n / 10 for n in range(40)], 11),  # ever back: anew each second, not one crowd
+        ([7] * 100_000, 100_000),  # all at once take one place
     ],
 )
-def test_clocks_that_go_back(times, most, first):
-    assert walked([round(time * SECOND) for time in times], [1] * len(times), SECOND) == (most, first)
+def test_clocks_that_stand_still_or_go_back(times, most):
+    assert peaks([round((time + 7200) * SECOND) for time in times])[1].nominal == most * BITS
 
 
-def test_memory_of_a_clock_that_goes_back_is_of_a_second(tmp_path):
-    """A clock set back by an hour: what came before is done with, whatever comes after."""
-    path = tmp_path / "back.log"
-    lines = [Line(10 * n - 3_600_000 * (n > 100), 0x555, FRAME) for n in range(2000)]
-    path.write_text(text_of(lines))
-    meter = LoadMeter(frozenset())
-    for chunk in open_capture(path, chunk_bytes=2000).reusing_buffers():
-        meter.add(chunk, np.arange(len(chunk)))
-        assert len(meter._times) <= 100
-    assert meter.bits().peak_1s == 100 * BITS
+def test_more_time_stamps_than_a_bus_has_room_for_cost_no_more_memory():
+    times = [number * 10_000 for number in range(150_000)]
+    assert 100_000 * BITS <= peaks(times)[1].nominal <= 150_000 * BITS  # never less than there was
+
+
+def test_the_busiest_second_is_that_of_the_bit_rates():
+    """A second full of data-phase bits against one with more bits that take longer."""
+    fd = [Frame(0x555, FRAME, FD | BRS, n * SECOND // 100) for n in range(60)]
+    plain = [Frame(0x555, FRAME, 0, 5 * SECOND + n * SECOND // 100) for n in range(50)]
+    tally = FrameTally(ratios=frozenset({8.0}))
+    tally.add(hand_made([*fd, *plain]))
+    load = tally.wire(0)
+    assert load.busiest(LoadRates(500_000))[1].fast > 0
+    assert load.busiest(LoadRates(500_000, 4_000_000))[1] == Peak(50 * BITS, 0)

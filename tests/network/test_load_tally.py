@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.capture import BRS, ERROR, EXTENDED, FD, REMOTE, Capture
-from netcheck.network import FrameId, LoadTally, capture_bits, merged_loads
-from netcheck.network._load_tally import MOST_IDS
-from tests.naive import naive_busiest_second
+from netcheck.network import FrameId, FrameTally, LoadRates, capture_bits, merged_loads
+from netcheck.network._tally_book import MOST_IDS
+from tests.naive import naive_busiest
 
 MS = 1_000_000
 Row = tuple[int, int, int, int]  # ns, id, flags, channel
@@ -31,10 +31,17 @@ def capture(*rows: Row, length: int = 8) -> Capture:
     )
 
 
+RATES = LoadRates(500_000, 2_000_000)
+
+
+def counting() -> FrameTally:
+    return FrameTally(ratios=frozenset({4.0}))
+
+
 def load(*rows: Row, channel: int = 0, length: int = 8):
-    tally = LoadTally()
+    tally = counting()
     tally.add(capture(*rows, length=length))
-    return tally.result(channel)
+    return tally.load(channel)
 
 
 def regular(can_id: int, period: int, count: int, *, start: int = 0, flags: int = 0) -> list[Row]:
@@ -44,8 +51,8 @@ def regular(can_id: int, period: int, count: int, *, start: int = 0, flags: int 
 def test_a_message_every_10_ms_fills_100_frames_of_the_busiest_second():
     # 0x555 with 55 in every byte takes 112 bits on the wire.
     found = load(*regular(0x555, 10 * MS, 301))
-    assert (found.peak_bits, found.peak_fast_bits) == (100 * 112, 0)
-    assert found.peak(500_000) == pytest.approx(0.0224)
+    assert found.busiest(RATES)[1] == (100 * 112, 0)
+    assert found.shares(RATES, 3.0, 3.0).peak_1s == pytest.approx(0.0224)
     (message,) = found.messages.values()
     assert (message.count, message.length, message.bits) == (301, 8, 112)
     assert (message.median_ns, message.is_cyclic) == (10 * MS, True)
@@ -54,21 +61,21 @@ def test_a_message_every_10_ms_fills_100_frames_of_the_busiest_second():
 def test_the_busiest_second_may_begin_at_any_10_ms():
     # 30 frames from 0.5 s to 0.79 s and 20 from 1.3 s: none of the seconds on the clock has all 50.
     rows = [*regular(0x555, 10 * MS, 30, start=500 * MS), *regular(0x555, 10 * MS, 20, start=1300 * MS)]
-    assert load(*rows).peak_bits == 50 * 112
+    assert load(*rows).busiest(RATES)[1].nominal == 50 * 112
 
 
 def test_error_frames_cost_nothing_and_remote_frames_are_no_message():
     found = load((0, 0x555, REMOTE, 0), (MS, 0x20, ERROR, 0))
     assert found.messages == {}
-    assert found.peak_bits == int(capture_bits(capture((0, 0x555, REMOTE, 0)))[0][0]) > 0
+    assert found.busiest(RATES)[1].nominal == int(capture_bits(capture((0, 0x555, REMOTE, 0)))[0][0]) > 0
 
 
 def test_channels_and_id_widths_are_kept_apart():
-    tally = LoadTally()
+    tally = counting()
     tally.add(capture((0, 0x123, 0, 0), (0, 0x123, EXTENDED, 0), (0, 0x124, 0, 1)))
-    assert list(tally.result(0).messages) == [FrameId(0x123, False), FrameId(0x123, True)]
-    assert list(tally.result(1).messages) == [FrameId(0x124, False)]
-    assert tally.result(7).messages == {}
+    assert list(tally.load(0).messages) == [FrameId(0x123, False), FrameId(0x123, True)]
+    assert list(tally.load(1).messages) == [FrameId(0x124, False)]
+    assert tally.load(7).messages == {}
 
 
 def test_a_gap_over_a_silence_of_the_channel_is_none():
@@ -99,15 +106,15 @@ def test_the_data_phase_is_counted_apart():
     rows = regular(0x555, 100 * MS, 20, flags=FD | BRS)
     found = load(*rows)
     nominal, fast = capture_bits(capture(rows[0]))
-    assert (found.peak_bits, found.peak_fast_bits) == (10 * nominal[0], 10 * fast[0])
+    assert found.busiest(RATES)[1] == (10 * nominal[0], 10 * fast[0])
     (message,) = found.messages.values()
     assert (message.is_fd, message.is_fast, message.fast_bits) == (True, True, fast[0])
-    assert found.peak(500_000, 2_000_000) == pytest.approx(10 * nominal[0] / 5e5 + 10 * fast[0] / 2e6)
+    assert found.shares(RATES, 2.0, 2.0).peak_1s == pytest.approx(10 * nominal[0] / 5e5 + 10 * fast[0] / 2e6)
 
 
 def test_a_clock_that_jumps_back_begins_a_new_second():
     rows = [*regular(0x555, 10 * MS, 50, start=100_000 * MS), *regular(0x555, 10 * MS, 80)]
-    assert load(*rows).peak_bits == 80 * 112
+    assert load(*rows).busiest(RATES)[1].nominal == 80 * 112
 
 
 def test_ids_beyond_the_most_are_counted_and_still_load_the_wire():
@@ -119,7 +126,8 @@ def test_ids_beyond_the_most_are_counted_and_still_load_the_wire():
 def test_several_recordings_of_a_network_are_one():
     one, other = load(*regular(0x555, 10 * MS, 20)), load(*regular(0x555, 20 * MS, 30), (0, 0x556, 0, 0))
     both = merged_loads([one, other])
-    assert both.peak_bits == max(one.peak_bits, other.peak_bits)
+    each = zip(one.busiest(RATES), other.busiest(RATES), strict=True)
+    assert both.busiest(RATES) == tuple(max(window) for window in each)
     assert both.messages[FrameId(0x555, False)].median_ns == 20 * MS  # seen there more often
     assert len(both.messages) == 2
 
@@ -131,10 +139,14 @@ def test_several_recordings_of_a_network_are_one():
 def test_chunks_add_up_and_the_second_is_that_of_a_plain_walk(steps, cuts):
     times = np.cumsum([step for step, _ in steps])
     rows = [(int(time), can_id, 0, 0) for time, (_, can_id) in zip(times, steps, strict=True)]
-    tally = LoadTally()
+    tally = counting()
     for begin, end in zip([0, *sorted(cuts)], [*sorted(cuts), len(rows)], strict=True):
         tally.add(capture(*rows[begin:end]))
-    found = tally.result(0)
+    found = tally.load(0)
     assert found == load(*rows)
     bits = capture_bits(capture(*rows))[0].tolist()
-    assert found.peak_bits == naive_busiest_second(list(zip(times.tolist(), bits, strict=True)))
+    own = list(zip(times.tolist(), bits, strict=True))
+    assert [peak.nominal for peak in found.busiest(RATES)] == [
+        naive_busiest(own, 100 * MS),
+        naive_busiest(own, 1000 * MS),
+    ]

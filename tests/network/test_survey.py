@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from netcheck.capture import open_capture
 from netcheck.errors import InputError, UsageError
 from netcheck.network import ByteKind, FrameId, SurveyPlan, survey, survey_rates
-from tests.naive import naive_survey_gaps
+from tests.naive import naive_silence, naive_survey_gaps
 from tests.network.logs import ERROR_FLAG, Line, channel_of, message_of, survey_of
 from tests.network.test_identity import database, message
 
@@ -35,9 +35,9 @@ def test_times_are_those_of_a_plain_walk(tmp_path_factory, traffic, chunk_bytes)
         frames.append((now * 1000, can_id))
     lines = [Line(time / 1e6, can_id, b"\x01") for time, can_id in frames]
     channel = channel_of(tmp_path_factory.mktemp("log"), lines, None, chunk_bytes)
-    stretches, gaps, longest = naive_survey_gaps(frames)
+    periods, gaps, longest = naive_survey_gaps(frames, naive_silence(frames))
     start = min(time for time, _ in frames)
-    assert channel.stretches == tuple(((a - start) / 1e9, (b - start) / 1e9) for a, b in stretches)
+    assert channel.awake_periods == tuple(((a - start) / 1e9, (b - start) / 1e9) for a, b in periods)
     assert [m.frame_id.can_id for m in channel.messages] == sorted(gaps)
     for entry in channel.messages:
         mine = sorted(gaps[entry.frame_id.can_id])
@@ -51,6 +51,27 @@ def test_times_are_those_of_a_plain_walk(tmp_path_factory, traffic, chunk_bytes)
             assert found == pytest.approx(ranks, rel=0.004, abs=0.001024)
         else:
             assert (timing.period, timing.jitter, timing.cyclic) == (None, None, None)
+
+
+@pytest.mark.parametrize("order", ["falling", "rising", "any"])
+def test_the_longest_time_without_a_message_over_many_awake_periods(tmp_path, order):
+    rng = np.random.default_rng(5)
+    lengths = rng.integers(0, 900_000, 400)  # microseconds
+    lengths = {"falling": -np.sort(-lengths), "rising": np.sort(lengths), "any": lengths}[order]
+    frames, now = [], 100_000_000
+    for length in lengths.tolist():
+        frames += [(now * 1000, 0x10), ((now + length) * 1000, 0x10)]
+        if rng.random() < 0.1:
+            frames.append(((now + length) * 1000, int(rng.integers(0x20, 0x28))))
+        now += length + 1_200_000
+    frames += [(now * 1000 + 10_000_000 * turn, 0x10) for turn in range(len(frames))]  # often: 1 s is sleep
+    lines = [Line(time / 1e6, can_id, b"\x01") for time, can_id in frames]
+    periods, _, longest = naive_survey_gaps(frames)
+    channel = channel_of(tmp_path, lines, None, 5000)
+    assert len(channel.awake_periods) == len(periods) == len(lengths) + 1
+    assert {m.frame_id.can_id: m.timing.longest for m in channel.messages} == {
+        can_id: gap / 1e6 for can_id, gap in longest.items()
+    }
 
 
 def test_gaps_are_exact_where_they_keep_coming(tmp_path):

@@ -1,12 +1,14 @@
-"""Frames, signals in them, awake stretches, and which channel is which network."""
+"""Frames, signals in them, awake periods, and which channel is which network."""
 
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 from tests.acceptance.small_jobs import Frame, Job, Msg, Recording, Sig
 
-AWAKE = 1_000_000  # longest silence inside an awake stretch, microseconds
+AWAKE = 1_000_000  # longest silence inside an awake period, microseconds, …
+AWAKE_SHARE = Fraction(5, 2)  # … or this times the shortest median gap of a message
 
 
 def raw_of(sig: Sig, data: bytes) -> int | None:
@@ -42,11 +44,22 @@ def page_is_selected(msg: Msg, sig: Sig, data: bytes) -> bool:
     return raw_of(selector, data) == sig.page
 
 
-def stretches(frames: list[Frame]) -> list[list[Frame]]:
-    """The awake stretches of one channel."""
+def longest_silence(frames: list[Frame]) -> Fraction:
+    """Inside an awake period of the channel that the frames are of."""
+    medians = []
+    for name in {(frame.number, frame.extended) for frame in frames}:
+        times = [frame.time for frame in frames if (frame.number, frame.extended) == name]
+        gaps = sorted(after - before for before, after in pairwise(times))
+        medians += gaps[(len(gaps) - 1) // 2 : (len(gaps) + 1) // 2]
+    return max(Fraction(AWAKE), AWAKE_SHARE * min(medians, default=0))
+
+
+def awake_periods(frames: list[Frame]) -> list[list[Frame]]:
+    """The awake periods of one channel."""
     found: list[list[Frame]] = []
+    silence = longest_silence(frames)
     for frame in frames:
-        if not found or frame.time - found[-1][-1].time > AWAKE:
+        if not found or frame.time - found[-1][-1].time > silence:
             found.append([])
         found[-1].append(frame)
     return found

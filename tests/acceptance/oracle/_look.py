@@ -7,11 +7,11 @@ from itertools import pairwise
 
 from tests.acceptance.oracle._frames import (
     Taps,
+    awake_periods,
     has_limits,
     is_of,
     page_is_selected,
     raw_of,
-    stretches,
     value_of,
     within_limits,
 )
@@ -78,9 +78,9 @@ class Look:
             return False
         gaps = []
         for _, frames in self.taps:
-            for stretch in stretches(frames):
-                times = [f.time for f in stretch if self.carries(f)]
-                points = [stretch[0].time, *times, stretch[-1].time]
+            for period in awake_periods(frames):
+                times = [f.time for f in period if self.carries(f)]
+                points = [period[0].time, *times, period[-1].time]
                 gaps += [after - before for before, after in pairwise(points)]
         rank = -(-99 * len(gaps) // 100)
         return sorted(gaps)[rank - 1] > Fraction(max_gap_ms) * 1000
@@ -88,8 +88,8 @@ class Look:
     def counter_steps(self) -> list[tuple[int, int]]:
         steps = []
         for _, frames in self.taps:
-            for stretch in stretches(frames):
-                of_message = [f for f in stretch if is_of(f, self.msg)]
+            for period in awake_periods(frames):
+                of_message = [f for f in period if is_of(f, self.msg)]
                 counts = [
                     raw_of(self.counter, f.data)
                     for f in of_message

@@ -1,0 +1,106 @@
+"""Gaps into a ``GapBook``, arrays only.
+
+What is done for each frame is put in line: numba would hand over a whole book, array by array, at each call.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit, types
+
+from netcheck._compile.define import I64, Column, cached_kernel, kernel_helper, slot_of, tuple_of
+from netcheck.network._gaps import FIRST_OCTAVE, IN_CLASSES, OCTAVES, GapBook
+
+GAP_BOOK = tuple_of(
+    GapBook,
+    types.int64[:, :, ::1],
+    types.int64[::1],
+    types.int32[:, ::1],
+    types.int32[:, ::1],
+    types.int64[:, ::1],
+    types.int64[::1],
+)
+
+
+@njit(inline="always")
+def _add_to_class(page_of: Column, counts: Column, sums: Column, pages: Column, gap: Any, count: Any) -> None:
+    """A gap into its class. page_of: of the message; the rest as in the book."""
+    octave, index = np.int64(0), gap >> 10
+    low = index << 10
+    if gap >> FIRST_OCTAVE:
+        top, rest = np.int64(FIRST_OCTAVE), gap >> FIRST_OCTAVE
+        for step in (16, 8, 4, 2, 1):  # the highest bit that is set
+            if rest >> step:
+                rest >>= step
+                top += step
+        top = min(top, np.int64(FIRST_OCTAVE + OCTAVES - 2))
+        octave = top - FIRST_OCTAVE + 1
+        index = min((gap - (np.int64(1) << top)) >> (top - 8), np.int64(255))
+        low = (np.int64(1) << top) + (index << (top - 8))
+    page = np.int64(page_of[octave])
+    if page == 0:
+        page = pages[0]
+        pages[0] = page + 1
+        page_of[octave] = page
+    counts[page, index] += count
+    sums[page, index] += (gap - low) * count
+
+
+@kernel_helper
+def _spill(book: GapBook, number: Any) -> None:
+    """From rows of their own to classes."""
+    table = book.exact[number]
+    for row in range(len(table)):
+        if table[row, 0] >= 0:
+            _add_to_class(
+                book.page_of[number],
+                book.page_counts,
+                book.page_sums,
+                book.pages,
+                table[row, 0],
+                table[row, 1],
+            )
+    book.known[number] = IN_CLASSES
+
+
+@kernel_helper
+def has_pages(pages: Column, counts: Column) -> Any:
+    """Whether a book has room for a gap whatever it is."""
+    return pages[0] + OCTAVES <= len(counts)
+
+
+@njit(inline="always")
+def add_gap(book: GapBook, number: Any, gap: Any) -> None:
+    """Count one gap, of 0 or more, in row ``number``; the book has pages."""
+    is_counted = False
+    known = book.known[number]
+    if known != IN_CLASSES:
+        table = book.exact[number]
+        slot = slot_of(gap, table)
+        if table[slot, 0] == gap:
+            table[slot, 1] += 1
+            is_counted = True
+        elif 2 * known < len(table):
+            table[slot, 0] = gap
+            table[slot, 1] = 1
+            book.known[number] = known + 1
+            is_counted = True
+        else:
+            _spill(book, number)
+    if not is_counted:
+        page_of = book.page_of[number]
+        _add_to_class(page_of, book.page_counts, book.page_sums, book.pages, gap, np.int64(1))
+
+
+@cached_kernel(types.int64(I64, types.int64, GAP_BOOK))
+def add_gaps(gaps: Column, begin: int, book: GapBook) -> int:
+    """Counts gaps from place ``begin`` on in row 0. Gives the place of the first one for which there may be
+    no room.
+    """
+    place = begin
+    while place < len(gaps) and has_pages(book.pages, book.page_counts):
+        add_gap(book, 0, gaps[place])
+        place += 1
+    return place

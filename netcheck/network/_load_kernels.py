@@ -1,0 +1,88 @@
+"""The loop that puts bits on the wire into windows, arrays only. A slow twin is in ``tests/naive.py``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit, types
+
+from netcheck._compile.define import cached_kernel, columns_of, tuple_of
+from netcheck.capture import ERROR, Columns
+from netcheck.network._tally_book import (
+    L_BEGIN,
+    L_END,
+    L_FAST,
+    L_LATEST,
+    L_NOMINAL,
+    L_SUM,
+    RING,
+    WINDOWS_NS,
+    LoadBook,
+    Placed,
+)
+from netcheck.network._tally_kernels import PLACED
+from netcheck.network._wire_kernels import wire_bits
+
+_GRID = types.int64[:, ::1]
+_COLUMNS = columns_of(Columns, is_read_only=True)
+_LOAD = tuple_of(
+    LoadBook, _GRID, _GRID, _GRID, types.float64[:, :, ::1], types.int64[:, :, ::1], types.float64[::1]
+)
+
+
+@njit(inline="always")
+def _add_bits(load: LoadBook, number: Any, now: Any, amount: Any) -> None:
+    """Bits of a frame into a channel's windows."""
+    row = load.rows[number]
+    times, bits = load.times[number], load.bits[number]
+    if row[L_END] == 0 or now < row[L_LATEST] - WINDOWS_NS[-1]:
+        row[L_LATEST] = now
+        for window in range(len(WINDOWS_NS)):
+            row[L_BEGIN + window] = row[L_END]
+            row[L_SUM + window] = 0
+    now = max(now, row[L_LATEST])
+    row[L_LATEST] = now
+    last = (row[L_END] - 1) & (RING - 1)
+    held = row[L_END] - row[L_BEGIN + len(WINDOWS_NS) - 1]
+    if held and (times[last] == now or held == RING):
+        bits[last] += amount
+        times[last] = now
+    else:
+        at = row[L_END] & (RING - 1)
+        times[at], bits[at] = now, amount
+        row[L_END] += 1
+    for window in range(len(WINDOWS_NS)):
+        begin, total = row[L_BEGIN + window], row[L_SUM + window] + amount
+        while now - times[begin & (RING - 1)] >= WINDOWS_NS[window]:
+            total -= bits[begin & (RING - 1)]
+            begin += 1
+        row[L_BEGIN + window], row[L_SUM + window] = begin, total
+        for place in range(len(load.ratios)):
+            share = np.float64(total & 0xFFFFFFFF)
+            if total >> 32:
+                share += np.float64(total >> 32) / load.ratios[place]
+            if share > load.peaks[number, place, window]:
+                load.peaks[number, place, window] = share
+                load.peak_bits[number, place, window] = total
+
+
+@cached_kernel(types.void(_COLUMNS, PLACED, _LOAD))
+def add_load(columns: Columns, placed: Placed, load: LoadBook) -> None:
+    """Adds up the bits of all frames, and looks for the busiest 100 ms and the busiest second.
+
+    A time stamp up to a second behind the latest counts as the latest; one further behind begins anew.
+    """
+    time_ns, can_id, flags, channel, length, start, data = columns
+    for frame in range(len(time_ns)):
+        kind = flags[frame]
+        if kind & ERROR:
+            continue
+        wire = np.int64(placed.wire[frame])
+        if wire < 0:
+            wire = wire_bits(np.int64(can_id[frame]), kind, np.int64(length[frame]), start[frame], data)
+        number = np.int64(channel[frame])
+        nominal, fast = wire & 0xFFFF, wire >> 16
+        load.rows[number, L_NOMINAL] += nominal
+        load.rows[number, L_FAST] += fast
+        _add_bits(load, number, time_ns[frame], nominal | fast << 32)

@@ -1,0 +1,211 @@
+"""The loop over the frames of a shard, arrays only: gaps while awake, bits on the wire, and the payloads."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+from numba import njit, types
+from numpy.typing import NDArray
+
+from netcheck._compile.define import Column, cached_kernel, columns_of, kernel_helper, read_only, tuple_of
+from netcheck.capture import EXTENDED, FD, Columns
+from netcheck.network._gap_kernels import GAP_BOOK, add_gap, has_pages
+from netcheck.network._survey_checks import close_run, step
+from netcheck.network._tally_book import (
+    BYTES,
+    E_MESSAGE,
+    I_BITS,
+    I_COUNT,
+    I_FAST_BITS,
+    I_FD,
+    I_FLAGS,
+    I_HEADER,
+    I_KIND,
+    I_LENGTH,
+    I_MOST,
+    I_PENDING,
+    I_RUN,
+    I_WIRE,
+    WORDS,
+    MessageBook,
+    Placed,
+    Shard,
+)
+from netcheck.network._tally_kernels import PLACED
+from netcheck.network._wire_kernels import classic_bits, classic_header, wire_bits
+
+_GRID = types.int64[:, ::1]
+_COLUMNS = columns_of(Columns, is_read_only=True)
+_BOOK = tuple_of(
+    MessageBook,
+    _GRID,
+    types.uint64[:, ::1],
+    types.uint64[:, ::1],
+    types.int32[:, ::1],
+    types.int32[:, :, :, ::1],
+    types.uint8[:, :, ::1],
+    types.uint64[:, ::1],
+    types.uint8[:, ::1],
+    types.int32[:, :, ::1],
+    types.uint64[:, :, ::1],
+    types.uint8[:, ::1],
+    types.uint64[:, ::1],
+    types.int64[::1],
+)
+_SHARD = tuple_of(Shard, _BOOK, GAP_BOOK)
+_MOST_PENDING: Final = 255  # that a byte of ``pending`` holds
+_EACH: Final = np.uint64(0x0101010101010101)
+_LOW: Final = np.uint64(0x7F7F7F7F7F7F7F7F)
+_HIGH: Final = np.uint64(0x8080808080808080)
+
+
+def _first_bytes() -> NDArray[np.uint64]:
+    """uint64[9]: masks of the first bytes of a little-endian word."""
+    return np.array([(1 << 8 * size) - 1 for size in range(9)], np.uint64)
+
+
+_FIRST: Final = _first_bytes()
+
+
+@kernel_helper
+def _word(data: Column, at: Any, size: Any) -> Any:
+    """Up to eight bytes as a little-endian word, zeros behind them."""
+    if at + 8 <= len(data):  # all eight are read, so that they can be moved as one word
+        a, b, c, d = data[at], data[at + 1], data[at + 2], data[at + 3]
+        e, f, g, h = data[at + 4], data[at + 5], data[at + 6], data[at + 7]
+        low = np.uint64(a) | np.uint64(b) << np.uint64(8) | np.uint64(c) << np.uint64(16)
+        low |= np.uint64(d) << np.uint64(24) | np.uint64(e) << np.uint64(32) | np.uint64(f) << np.uint64(40)
+        return (low | np.uint64(g) << np.uint64(48) | np.uint64(h) << np.uint64(56)) & _FIRST[size]
+    word = np.uint64(0)
+    for byte in range(size):
+        word |= np.uint64(data[at + byte]) << np.uint64(8 * byte)
+    return word
+
+
+@kernel_helper
+def _add_pending(book: MessageBook, number: Any) -> None:
+    """The changes that wait, each in a byte, to their sums."""
+    for byte in range(BYTES):
+        word = book.pending[number, byte >> 3]
+        book.changes[number, byte] += np.int32((word >> np.uint64(8 * (byte & 7))) & np.uint64(0xFF))
+    for word in range(book.pending.shape[1]):
+        book.pending[number, word] = 0
+    book.rows[number, I_PENDING] = 0
+
+
+@njit(inline="always")
+def _is_other(book: MessageBook, number: Any, data: Column, start: Any, length: Any) -> Any:
+    """Whether a payload differs from the one before; each byte that does is counted."""
+    row = book.rows[number]
+    is_other = length != row[I_LENGTH]
+    for place in range((length + 7) >> 3):
+        size = min(length - 8 * place, 8)
+        word = _word(data, start + 8 * place, size)
+        other = word ^ (book.last[number, place] & _FIRST[size])
+        if other != np.uint64(0):
+            is_other = True
+            changed = (((other & _LOW) + _LOW) | other) & _HIGH  # the high bit of each byte that is not 0
+            book.pending[number, place] += changed >> np.uint64(7)
+    if is_other:
+        row[I_PENDING] += 1
+        if row[I_PENDING] == _MOST_PENDING:
+            _add_pending(book, number)
+    return is_other
+
+
+@njit(inline="always")
+def _take_payload(
+    book: MessageBook, number: Any, data: Column, start: Any, length: Any, is_step: Any, is_checked: Any
+) -> Any:
+    """Looks at a payload; gives whether it is the same as the one before."""
+    row = book.rows[number]
+    is_same = False
+    if row[I_COUNT]:
+        is_same = not _is_other(book, number, data, start, length)
+        if is_checked and is_step:
+            step(book, number, data, start, min(length, row[I_LENGTH]), not is_same)
+        if is_same:
+            row[I_RUN] += 1
+        elif is_checked:
+            close_run(book, number)
+    if not is_same:
+        row[I_RUN] = 1
+        row[I_LENGTH] = length
+        row[I_MOST] = max(row[I_MOST], length)
+        for place in range(WORDS if row[I_MOST] > 8 else 1):
+            size = min(max(length - 8 * place, 0), 8)
+            book.last[number, place] = _word(data, start + 8 * place, size) if size else np.uint64(0)
+    return is_same
+
+
+@cached_kernel(
+    types.void(
+        _COLUMNS,
+        read_only(types.int32),
+        types.int64,
+        PLACED,
+        read_only(types.int64, 2),
+        _SHARD,
+        types.int64,
+        types.int64,
+    )
+)
+def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
+    columns: Columns,
+    rows: Column,
+    count: int,
+    placed: Placed,
+    entries: Column,
+    shard: Shard,
+    shift: int,
+    is_checked: int,
+) -> None:
+    """Takes the frames at the first ``count`` of ``rows`` from the book's state on; fills in their bits.
+
+    entries:    of the tally
+    shift:      a message's number is that in the shard after this shift
+    is_checked: not 0: counters and checksums are looked for
+
+    Stops before a frame for whose gap there may be no room.
+    """
+    _, can_id, flags, _, lengths, starts, data = columns
+    book, gaps = shard
+    at = book.state[0]
+    while at < count and has_pages(gaps.pages, gaps.page_counts):
+        frame = np.int64(rows[at])
+        entry = placed.entry[frame]
+        number = entries[entry, E_MESSAGE] >> shift
+        row = book.rows[number]
+        length, start, kind = np.int64(lengths[frame]), starts[frame], np.int64(flags[frame])
+        gap = placed.gap[frame]
+        if gap >= 0:
+            add_gap(gaps, number, gap)
+        is_alike = row[I_COUNT] > 0 and kind == row[I_KIND] and length == row[I_LENGTH]
+        is_same = _take_payload(book, number, data, start, length, gap >= 0, is_checked)
+        extended = np.int64((kind & EXTENDED) != 0)
+        if not is_alike:
+            row[I_KIND] = kind
+            row[I_HEADER] = classic_header(np.int64(can_id[frame]), extended, 0, length)
+        if not (is_alike and is_same):
+            if kind & FD:
+                row[I_WIRE] = wire_bits(np.int64(can_id[frame]), kind, length, start, data)
+            else:
+                row[I_WIRE] = classic_bits(row[I_HEADER], extended, min(length, 8), start, data)
+        wire = row[I_WIRE]
+        placed.wire[frame] = wire
+        row[I_BITS] += wire & 0xFFFF
+        row[I_FAST_BITS] += wire >> 16
+        row[I_FLAGS] |= kind
+        row[I_FD] += (kind & FD) != 0
+        row[I_COUNT] += 1
+        at += 1
+    book.state[0] = at
+
+
+@cached_kernel(types.void(_BOOK, types.int64))
+def close_runs(book: MessageBook, messages: int) -> None:
+    """Closes the last run of every message."""
+    for number in range(messages):
+        close_run(book, number)
+        _add_pending(book, number)
