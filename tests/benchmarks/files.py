@@ -56,6 +56,20 @@ def van_log(folder: Path, frames: int) -> Path:
     return path
 
 
+def seldom_log(folder: Path, frames: int, ids: int) -> Path:
+    """So many ids; one of them comes after each pause of over a second, behind three frames of a fast one."""
+    path = folder / "seldom.log"
+    time_us = 1_600_000_000_000_000
+    with path.open("w", encoding="ascii") as file:
+        for number in range(frames // 4):
+            time_us += 1_100_000 + 7919 * number % 50_000
+            for can_id in ("123", "123", "123", f"{0x10000 + number % ids:08X}"):
+                stamp = f"({time_us // 1_000_000}.{time_us % 1_000_000:06d})"
+                file.write(f"{stamp} can0 {can_id}#0011223344556677\n")
+                time_us += 10_000
+    return path
+
+
 def many_signals_log(folder: Path, frames: int) -> Path:
     """A recording with the messages of the DBC of many signals."""
     path = folder / "many_signals.log"

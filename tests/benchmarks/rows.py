@@ -11,12 +11,14 @@ from pathlib import Path
 from typing import Final
 
 import netcheck
+from netcheck.network import survey
 from tests.bench import punctuality
 from tests.benchmarks import files, sides
 from tests.benchmarks.measure import in_turn, process, timed
 
 PLANNED: Final = (0, 1, 3)  # statuses of a plan, whatever its verdict
 MEMORY_MB: Final = (600, 350)
+SELDOM_IDS: Final = 8000
 _NETCHECK: Final = (sys.executable, "-m", "netcheck")
 
 
@@ -53,6 +55,11 @@ class Sizes:
         return max(self.frames // 9, 1)
 
     @property
+    def seldom(self) -> int:
+        """Frames of the log of many ids with pauses."""
+        return max(8 * self.frames // 45, 4)
+
+    @property
     def replayed(self) -> float:
         """Seconds of the demo's log that are replayed, in real time."""
         return 30.0 if self.frames >= 1_000_000 else 5.0 if self.frames >= 10_000 else 1.0
@@ -71,6 +78,7 @@ def rows(folder: Path, sizes: Sizes, tell: Callable[[str], object], cache: Path 
     log = files.van_log(folder, sizes.frames)
     job = files.job(log)
     yield from _reading(log, job, sizes, cache, tell)
+    yield _pausing(folder, sizes, tell)
     yield _decoding(folder, sizes, tell)
     yield from _memory(folder, log, sizes, cache, tell)
     log.unlink()
@@ -95,9 +103,10 @@ def _reading(
             "lines": lambda: timed(lambda: _count_lines(log)),
             "plan": lambda: process([*_NETCHECK, "plan", str(job)], fine=PLANNED, cache=cache).seconds,
             "survey": lambda: process(surveying, fine=(0,), cache=cache).seconds,
+            "surveyed": lambda: timed(lambda: survey(netcheck.open_capture(log))),
         },
         sizes.rounds,
-        again=dict.fromkeys(("read", "lines", "plan", "survey"), sizes.rounds),
+        again=dict.fromkeys(("read", "lines", "plan", "survey", "surveyed"), sizes.rounds),
     )
     assert set(count) == {frames}
     of = f"{frames / 1e6:g} M frames"
@@ -108,6 +117,25 @@ def _reading(
     yield _faster(what, reader + " alone", found["plan"], found["python-can"], (25, 60))
     what = f"`netcheck survey`, {of}, whole process"
     yield _faster(what, reader + " alone", found["survey"], found["python-can"], (None, None))
+    yield _share("`survey`, " + of, "`read_capture`", found["surveyed"], found["read"], (5, 3))
+
+
+def _pausing(folder: Path, sizes: Sizes, tell: Callable[[str], object]) -> Row:
+    tell(f"{SELDOM_IDS:,} ids with pauses")
+    log = files.seldom_log(folder, sizes.seldom, SELDOM_IDS)
+    run = {"survey": lambda: timed(lambda: survey(netcheck.open_capture(log)))}
+    seconds = in_turn(run, sizes.rounds)["survey"]
+    log.unlink()
+    return Row(
+        what=f"`survey`, {sizes.seldom / 1e6:g} M frames of {SELDOM_IDS:,} ids, a pause behind each",
+        against="2 s, better 1 s",
+        ours=_seconds(seconds),
+        theirs="–",
+        ratio=seconds / 2,
+        is_share=True,
+        least=1.0,
+        aim=0.5,
+    )
 
 
 def _count_lines(log: Path) -> None:
