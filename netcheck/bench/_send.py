@@ -95,5 +95,5 @@ def bench_ids(bench: Bench) -> frozenset[WireId]:
         )
         for network in bench.networks
         for message in network.database.messages
-        if not any(t.span == ALWAYS for t in network.scenario.troubles.get(message.name, ()))
+        if not any(t.span == ALWAYS for t in network.scenario.faults.get(message.name, ()))
     )
