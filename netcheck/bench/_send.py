@@ -43,7 +43,8 @@ def send(
     for target in ids:
         if listen <= 0 and target.interface not in SOFTWARE:
             raise UsageError(
-                f"--listen 0: {target.name} is a wire, and somebody may send on it", remedy="listen a second"
+                f"--listen 0: {target.name} is a real bus, and another node may send on it",
+                remedy="listen for one second at least",
             )
     with ExitStack() as stack:
         buses: dict[str, SendingBus] = {}

@@ -42,11 +42,21 @@ class BenchNetwork:
 
 
 @dataclass(frozen=True)
+class BenchOverload:
+    """A network on which more is to be sent than its bit rate allows. load: a share of the bit rate."""
+
+    network: str
+    load: float
+    bitrate: int
+
+
+@dataclass(frozen=True)
 class Bench:
     """A vehicle that is ready to play a script.
 
-    marks:    what the script does, in seconds from its start
-    warnings: what a person should know, as texts
+    marks:     what the script does, in seconds from its start
+    warnings:  those of the DBC files, as texts
+    overloads: networks on which frames will pile up
     """
 
     vehicle: str
@@ -56,6 +66,7 @@ class Bench:
     seconds: float
     seed: int
     warnings: tuple[str, ...]
+    overloads: tuple[BenchOverload, ...] = ()
 
     def frames(self) -> Iterator[Frame]:
         """The traffic of all networks in the order of time; the same every time."""
@@ -147,9 +158,8 @@ def set_up(
         marks=tuple(mark for mark in marks_of(script, roles) if mark.role in seen),
         seconds=script.seconds,
         seed=script.seed,
-        warnings=tuple(
-            text for network in staged for text in (*network.database.warnings, *_overload(network))
-        ),
+        warnings=tuple(text for network in staged for text in network.database.warnings),
+        overloads=tuple(found for network in staged for found in _overload(network)),
     )
 
 
@@ -183,8 +193,7 @@ def _of_absent_modules(vehicle: LoadedVehicle, year: int, database: Database) ->
             yield message.name
 
 
-def _overload(network: BenchNetwork) -> Iterator[str]:
-    """A word where more is to be sent than the bit rate allows."""
+def _overload(network: BenchNetwork) -> Iterator[BenchOverload]:
     load = 0.0
     for message in network.database.messages:
         cycle = network.scenario.cycles.get(message.name)
@@ -193,8 +202,4 @@ def _overload(network: BenchNetwork) -> Iterator[str]:
             frame = Frame(0, "", message.can_id, message.is_extended, bytes(message.length), message.is_fd)
             load += due(frame, network.rates).wire_us / 1000 / period_ms
     if load >= 1:
-        yield (
-            f"network {network.name}: all messages together take {load:.0%} of "
-            f"{network.rates.bitrate} bit/s, so frames pile up; "
-            "give the messages without a period in the DBC a longer one (cycle)"
-        )
+        yield BenchOverload(network.name, load, network.rates.bitrate)

@@ -57,7 +57,7 @@ def bus_words(options: Iterable[str]) -> dict[str, str]:
         name, equals, value = option.partition("=")
         if not equals or not name:
             raise UsageError(
-                f"--option {option} is no NAME=VALUE", remedy="such as --option ttyBaudrate=115200"
+                f"--option {option} must be NAME=VALUE", remedy="such as --option ttyBaudrate=115200"
             )
         words[name.strip().replace("-", "_")] = value.strip()
     return words

@@ -11,6 +11,7 @@ import pytest
 from netcheck.bench import Bench, Frame, candump_lines, load_bench, seen_from
 from netcheck.errors import InputError, UsageError
 from netcheck.files import side_marks
+from netcheck.report.bench import simulation_warnings
 from tests.bench.vans import EXERCISES, put, stage
 
 DEMO = Path(__file__).parents[2] / "dbc"
@@ -182,8 +183,9 @@ def test_a_raw_number_is_a_state_too(tmp_path: Path) -> None:
 
 
 def test_more_than_the_bit_rate_allows_is_said(tmp_path: Path) -> None:
-    assert stage(tmp_path).warnings == ()
-    (warning,) = stage(tmp_path, '[[cycle]]\nmessage = "Lever"\nperiod_ms = 0.2\n').warnings
+    assert (stage(tmp_path).warnings, stage(tmp_path).overloads) == ((), ())
+    bench = stage(tmp_path, '[[cycle]]\nmessage = "Lever"\nperiod_ms = 0.2\n')
+    (warning,) = simulation_warnings(bench)
     assert warning.startswith("network body: all messages together take 1")
 
 
