@@ -44,6 +44,7 @@ BusOption = Annotated[
     list[str] | None,
     typer.Option("--option", metavar="NAME=VALUE", help="A further argument of the interface. Repeatable."),
 ]
+ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that are there already.")]
 NoCacheOption = Annotated[
     bool,
     typer.Option("--no-cache", help="Read DBC files anew, and keep nothing of them in your cache folder."),
