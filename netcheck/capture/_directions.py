@@ -13,7 +13,7 @@ from netcheck.capture._foreign import FORMATS
 _LOOKED_AT: Final = 1000  # frames of a binary format
 # ``candump -l -x`` ends each line with R or T, ``candump -x`` prints RX or TX before the id.
 _CANDUMP: Final = re.compile(
-    rb"^\(?.*#[0-9A-Fa-fR_]* [RT]\r?$|^.* [RT]X +[B-] +[E-] +[0-9A-Fa-f]+ ", re.MULTILINE
+    rb"^\(?.*#[0-9A-Fa-fR_]* [RTrt]\r?$|^.* [RT]X +[B-] +[E-] +[0-9A-Fa-f]+ ", re.MULTILINE
 )
 _OTHERS: Final = re.compile(rb"^.*[ ,;]Tx[ ,;]", re.MULTILINE)
 

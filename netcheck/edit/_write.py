@@ -79,8 +79,8 @@ def form_of(path: Path) -> Form:
 class CaptureWriter:
     """Writes chunks of a capture to a binary stream, in the format that ``path`` asks for.
 
-    The stream must be seekable for blf; it stays open where the format allows. ``close`` gives what the format
-    cannot hold, so that nothing is lost silently.
+    The stream must be seekable for blf; it stays open where the format allows. ``close`` gives what the
+    format cannot hold, so that nothing is lost silently.
 
     frames: written so far
     left_out: frames that the format has no place for, by kind

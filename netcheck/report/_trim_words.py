@@ -44,8 +44,8 @@ REMARK_WORDS: Final[Mapping[EditRemarkKind, Callable[[EditRemark], str]]] = {
     EditRemarkKind.ID_UNUSED: lambda it: f"no frame has the id {it.name}",
     EditRemarkKind.BLANK_UNUSED: lambda it: f"no frame to blank has the id {', '.join(it.names)}",
     EditRemarkKind.CHANNEL_SHARED: lambda it: (
-        f"channel {it.name} is in {listing(it.names)}: if these are different buses, rename it in one of them "
-        "first (netcheck trim --rename)"
+        f"channel {it.name} is in {listing(it.names)}: if these are different buses, rename it in one of "
+        "them first (netcheck trim --rename)"
     ),
     EditRemarkKind.CHANNELS_JOINED: lambda it: (
         f"{listing(it.names)} become one channel, {it.name}: give different buses different names"
