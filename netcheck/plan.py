@@ -35,7 +35,7 @@ from netcheck.verdict import (
     vehicle_lint,
 )
 from netcheck.words import listing
-from netcheck.work import Visit, checklist, coding_order, next_steps, visits, with_recording
+from netcheck.work import checklist, coding_order, next_steps, with_recording
 
 __all__ = [
     "ChannelUse",
@@ -49,9 +49,7 @@ __all__ = [
     "Status",
     "Step",
     "Verdict",
-    "Visit",
     "make_plan",
-    "visits",
     "with_recording",
 ]
 

@@ -4,12 +4,12 @@ from netcheck.work._checklist import checklist
 from netcheck.work._desk import desk_work
 from netcheck.work._exercises import together
 from netcheck.work._next import minutes, next_steps
+from netcheck.work._sessions import RecordingSession, recording_sessions, with_recording
 from netcheck.work._todo import RECAPTURE, captures_to_take, coding_order, in_write
-from netcheck.work._visit import Visit, visits, with_recording
 
 __all__ = [
     "RECAPTURE",
-    "Visit",
+    "RecordingSession",
     "captures_to_take",
     "checklist",
     "coding_order",
@@ -17,7 +17,7 @@ __all__ = [
     "in_write",
     "minutes",
     "next_steps",
+    "recording_sessions",
     "together",
-    "visits",
     "with_recording",
 ]
