@@ -55,7 +55,7 @@ def test_a_role_that_answers_turns_the_plan(job: Path, port: int, capsys: Capsys
     assert code == 0
     assert "[!] Only listen" in recorder.said.split("1 of 1: reverse-engaged")[0]
     assert "no wire of its own" in recorder.said
-    assert "reverse-engaged answered" in recorder.said
+    assert "+ reverse-engaged answered" in recorder.said
     assert "GO WITH CHANGES" in out
     assert snapshot(job.parent) == before
     (loaded,) = load_marks(job.parent / "new.marks.toml")
