@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from netcheck.cli._record_setup import Setup
     from netcheck.cli._screen import Screen
     from netcheck.files import MarksWriter
-    from netcheck.report.onsite import RecordCase, RecordStop
+    from netcheck.report.recording import RecordCase, RecordStop
     from netcheck.verdict import Plan
 
 
@@ -122,7 +122,7 @@ def _record(setup: Setup, opened: OpenBus, pace: _Pace, terminal: tuple[Keys, Sc
     from netcheck.capture.live import LiveCapture, LogFile
     from netcheck.cli._record_setup import channel_name, introduce
     from netcheck.files import MarksWriter
-    from netcheck.report.onsite import RecordStop, StopKind
+    from netcheck.report.recording import RecordStop, StopKind
 
     keys, screen = terminal
     with LiveCapture(opened, channel_name(opened.tapping.channel)) as live:
@@ -169,7 +169,7 @@ def _conclude(
 ) -> int:
     """Confirm, plan, print; every cause of the end has its own status."""
     from netcheck.cli._record_finish import ask_back, case_of, plan_with
-    from netcheck.report.onsite import StopKind, stop_text
+    from netcheck.report.recording import StopKind, stop_text
 
     screen, keys, marks = tools
     fault: NetcheckError | None = recording.live.fault.error if recording.live.fault else None
@@ -200,7 +200,7 @@ def _conclude(
 
 
 def _result(case: RecordCase, form: Format) -> str:
-    from netcheck.report.onsite import record_json, record_text
+    from netcheck.report.recording import record_json, record_text
 
     if form is Format.JSON:
         return json_text(record_json(case))

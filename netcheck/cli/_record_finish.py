@@ -10,13 +10,13 @@ from netcheck.cli._record_setup import Setup
 from netcheck.cli._screen import Screen
 
 if TYPE_CHECKING:
-    from netcheck.report.onsite import RecordCase, RecordStop
+    from netcheck.report.recording import RecordCase, RecordStop
     from netcheck.verdict import Plan
 
 
 def ask_back(recording: LiveRecording, screen: Screen, keys: Keys) -> None:
     """Roles that were also active unprompted: did a person do it? Only they can tell. Doubt gives no mark."""
-    from netcheck.report.onsite import confirmed_text, question_text
+    from netcheck.report.recording import confirmed_text, question_text
 
     if not keys.present:
         return
@@ -48,7 +48,7 @@ def plan_with(setup: Setup, recording: LiveRecording) -> Plan:
 
 def case_of(setup: Setup, recording: LiveRecording, stop: RecordStop, plan: Plan | None) -> RecordCase:
     """The recording for the report."""
-    from netcheck.report.onsite import RecordCase, StopKind
+    from netcheck.report.recording import RecordCase, StopKind
 
     live = recording.live
     first = live.first_ns or 0

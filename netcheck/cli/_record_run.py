@@ -11,7 +11,7 @@ from netcheck.cli._screen import Screen
 from netcheck.errors import InputError
 from netcheck.evidence import Guide, GuidePhase, Outcome, Silence, SilenceWatch
 from netcheck.network import TrafficTally, identify
-from netcheck.report.onsite import PairSeen, RecordStop, StopKind
+from netcheck.report.recording import PairSeen, RecordStop, StopKind
 
 if TYPE_CHECKING:
     from netcheck.capture import Capture
@@ -137,7 +137,7 @@ class LiveRecording:
 
     def save(self, marks: MarksWriter) -> None:
         """Write the marks that there are; a disk that refuses is remembered, not raised."""
-        from netcheck.report.onsite import origin_text
+        from netcheck.report.recording import origin_text
 
         first = self._live.first_ns
         if first is None:
@@ -152,7 +152,7 @@ class LiveRecording:
     # the beginning
 
     def _first_frames(self, keys: Keys, screen: Screen, clock: Callable[[], float]) -> RecordStop | None:
-        from netcheck.report.onsite import waiting_line
+        from netcheck.report.recording import waiting_line
 
         begin = clock()
         live = self._live
@@ -179,7 +179,7 @@ class LiveRecording:
         return RecordStop(kind, session.network, session.tap, session.bitrate, seconds, pair, said)
 
     def _announce(self, screen: Screen, keys: Keys) -> None:
-        from netcheck.report.onsite import nothing_to_do_text, quiet_text
+        from netcheck.report.recording import nothing_to_do_text, quiet_text
 
         left = self.guide.quiet_left_ns(self._begin_ns) / 1e9
         if left:
@@ -213,7 +213,7 @@ class LiveRecording:
 
     def _judge(self, screen: Screen) -> RecordStop | None:
         """Once there is enough traffic: is this the pair that the plan means?"""
-        from netcheck.report.onsite import doubtful_pair_text
+        from netcheck.report.recording import doubtful_pair_text
 
         if self._is_judged or self.last_ns - (self._live.first_ns or 0) < _KNOWN_NS:
             return None
@@ -286,7 +286,7 @@ class LiveRecording:
         return None
 
     def _tell(self, outcome: Outcome, screen: Screen) -> None:
-        from netcheck.report.onsite import outcome_text
+        from netcheck.report.recording import outcome_text
 
         screen.say(outcome_text(outcome, self.guide, width=screen.width, colour=screen.colour))
         if outcome.is_good:
@@ -297,7 +297,7 @@ class LiveRecording:
 
     def _follow(self, screen: Screen, keys: Keys, now: int) -> None:
         """Say the next exercise when its turn has come, and put the question where one did not answer."""
-        from netcheck.report.onsite import prompt_text, stillness_text, unanswered_text
+        from netcheck.report.recording import prompt_text, stillness_text, unanswered_text
 
         step, number = self.guide.current, len(self.guide.outcomes)
         width, colour = screen.width, screen.colour
@@ -317,7 +317,7 @@ class LiveRecording:
             screen.say(stillness_text(left, width=width, colour=colour, keys=keys.present))
 
     def _lines(self, screen: Screen, now: int) -> tuple[str, ...]:
-        from netcheck.report.onsite import LiveState, live_lines
+        from netcheck.report.recording import LiveState, live_lines
 
         live = self._live
         self._rate = [*self._rate[-20:], (now, live.frames)]

@@ -110,7 +110,7 @@ def channel_name(channel: str) -> str:
 
 def introduce(setup: Setup, opened: OpenBus, screen: Screen, keys: Keys) -> bool:
     """Say where to clip on, what the interface does, and the cautions; False when the user wants to stop."""
-    from netcheck.report.onsite import START_KEYS, introduction
+    from netcheck.report.recording import START_KEYS, introduction
 
     screen.say(
         introduction(

@@ -168,7 +168,7 @@ def _listen_now(
 ) -> Recorded:
     from netcheck.capture.live import Tapping, open_bus
     from netcheck.cli._record_setup import channel_name
-    from netcheck.report.onsite import listening_text
+    from netcheck.report.recording import listening_text
     from netcheck.tap import Recorded, listen
     from netcheck.words import bit_rate
 

@@ -34,7 +34,7 @@ from netcheck.report._record_words import (
     StopKind,
     stop_text,
 )
-from netcheck.report.onsite import (
+from netcheck.report.recording import (
     LiveState,
     RecordCase,
     confirmed_text,
