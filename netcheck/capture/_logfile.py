@@ -27,9 +27,9 @@ class LogFile:
         except FileExistsError as error:
             raise InputError(
                 path,
-                "is there already",
+                "exists already",
                 where="-o",
-                remedy="name another file, or give --force to replace it",
+                remedy="name a different file, or give --force to replace it",
             ) from error
         except OSError as error:
             raise InputError(
@@ -76,6 +76,6 @@ class LogFile:
 
     def _fault(self, error: OSError) -> InputError:
         full = error.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
-        what = "the disk is full" if full else f"cannot be written any more: {error.strerror or error}"
-        remedy = "make room and record again" if full else "record to another disk with -o"
+        what = "the disk is full" if full else f"can no longer be written: {error.strerror or error}"
+        remedy = "free some space and record again" if full else "record to another disk with -o"
         return InputError(self.path, what, remedy=remedy)

@@ -74,7 +74,10 @@ def check_new(target: Path, *, force: bool) -> None:
     """Refuse to replace a file, unless ``force`` says so. Devices and pipes hold nothing to lose."""
     if target.is_file() and not force:
         raise InputError(
-            target, "is there already", where="-o", remedy="name another file, or give --force to replace it"
+            target,
+            "exists already",
+            where="-o",
+            remedy="name a different file, or give --force to replace it",
         )
 
 

@@ -10,8 +10,8 @@ from netcheck.cli._record_setup import Setup
 from netcheck.cli._screen import Screen
 
 if TYPE_CHECKING:
+    from netcheck.plan import Plan
     from netcheck.report.recording import RecordCase, RecordStop
-    from netcheck.verdict import Plan
 
 
 def ask_back(recording: LiveRecording, screen: Screen, keys: Keys) -> None:

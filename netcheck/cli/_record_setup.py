@@ -46,7 +46,7 @@ def prepare(
     """Plan the job, choose the network, name the files.
 
     Raises UsageError when the network is not clear, InputError when a file to be written is one of the job's,
-    or is there already, but for ``force``.
+    or exists already, but for ``force``.
     """
     from netcheck.catalogue import load_job
     from netcheck.files import side_file
@@ -54,7 +54,8 @@ def prepare(
     from netcheck.work import recording_sessions
 
     job = load_job(path)
-    found, databases = recording_sessions(job, make_plan(job, cache=cache), cache=cache)
+    plan = make_plan(job, cache=cache)
+    found, databases = recording_sessions(job, plan.items, plan.captures, cache=cache)
     session = _choose(found, network)
     log = output or Path(f"{job.name}_{session.network}_{time.strftime('%Y%m%d_%H%M%S')}.log")
     if log.suffix != ".log":

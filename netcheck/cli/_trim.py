@@ -205,8 +205,8 @@ class _Results:
             if marks.exists() and not self._force:
                 raise InputError(
                     marks,
-                    f"is there already and would be taken for marks of {target.name}",
-                    remedy="remove it, write under another name, or give --force to replace it",
+                    f"exists already and would be taken for marks of {target.name}",
+                    remedy="remove it, choose another name, or give --force to replace it",
                 )
             stream: BinaryIO = self._stack.enter_context(
                 open_output(target, inputs=self._inputs, binary=True)

@@ -54,9 +54,9 @@ class MarksWriter:
         except FileExistsError as error:
             raise InputError(
                 path,
-                "is there already",
+                "exists already",
                 where="-o",
-                remedy="name another log, or give --force to replace it",
+                remedy="name a different log, or give --force to replace it",
             ) from error
         except OSError as error:
             raise self._fault(error) from error

@@ -315,7 +315,7 @@ def test_a_file_that_is_there_stays(job: Path, port: int, capsys: Capsys, name: 
     (job.parent / name).write_text("mine")
     code, out, err = in_process(capsys, words(job, port))
     assert (code, out) == (2, "")
-    assert f"{name}: -o: is there already – name another file, or give --force to replace it" in err
+    assert f"{name}: -o: exists already – name a different file, or give --force to replace it" in err
     assert [path.name for path in job.parent.glob("new*")] == [name]
     assert (job.parent / name).read_text() == "mine"
 

@@ -113,7 +113,7 @@ def test_bad_use_leaves_everything_as_it_was(folder, capsys, more, says):
 def test_marks_of_something_else_are_not_left_beside_the_result(folder, capsys):
     Path("y.marks.toml").write_text(MARKS)
     assert main(["trim", "x.log", "-o", "y.log"]) == 2
-    assert "y.marks.toml: is there already and would be taken for marks of y.log" in capsys.readouterr().err
+    assert "y.marks.toml: exists already and would be taken for marks of y.log" in capsys.readouterr().err
 
 
 def test_the_marks_of_an_input_are_not_written_over(folder, capsys):
@@ -129,7 +129,7 @@ def test_an_unreadable_end_of_a_compressed_capture_writes_nothing_but_says_so(fo
     packed = gzip.compress(LOG.encode() * 1000)
     Path("z.log.gz").write_bytes(packed[: len(packed) // 2])
     assert main(["trim", "z.log.gz", "-o", "y.log"]) == 0
-    assert "its gzip data end early: only what stands before that was read" in capsys.readouterr().out
+    assert "its gzip data end early: only what comes before that was read" in capsys.readouterr().out
 
 
 SENT_AND_RECEIVED = {
@@ -183,7 +183,7 @@ def test_a_file_that_is_there_is_replaced_with_force_only(folder, capsys, split)
     target.write_text("mine")
     assert main(command) == 2
     err = capsys.readouterr().err
-    assert f"{target}: -o: is there already – name another file, or give --force to replace it" in err
+    assert f"{target}: -o: exists already – name a different file, or give --force to replace it" in err
     assert target.read_text() == "mine"
     assert {path.name for path in folder.iterdir()} == {"x.log", target.name}
     assert main([*command, "--force"]) == 0
@@ -194,7 +194,7 @@ def test_marks_that_are_there_are_replaced_with_force_only(folder, capsys):
     Path("x.marks.toml").write_text(MARKS)
     Path("y.marks.toml").write_text("mine")
     assert main(["trim", "x.log", "-o", "y.log"]) == 2
-    assert "y.marks.toml: is there already and would be taken for marks of y.log" in capsys.readouterr().err
+    assert "y.marks.toml: exists already and would be taken for marks of y.log" in capsys.readouterr().err
     assert Path("y.marks.toml").read_text() == "mine"
     assert not Path("y.log").exists()
     assert main(["trim", "x.log", "-o", "y.log", "--force"]) == 0

@@ -59,7 +59,7 @@ def test_a_file_that_is_there_stays(tmp_path):
     path = tmp_path / "a.marks.toml"
     path.write_text("mine")
     with pytest.raises(
-        InputError, match="is there already – name another log, or give --force to replace it"
+        InputError, match="exists already – name a different log, or give --force to replace it"
     ):
         MarksWriter(path)
     assert path.read_text() == "mine"
