@@ -83,6 +83,15 @@ class Recorder:
 
         until(lambda: len(told := seconds()) > 1 and told[-1] - told[0] >= 2)
 
+    def answered(self, seconds: float = 0.7) -> None:
+        """The role was seen in its state for so long; a loaded machine may skip a tenth on the screen."""
+        begin = len(self.said)
+
+        def held() -> list[float]:
+            return [float(number) for number in re.findall(r"ANSWERS, ([0-9.]+) s", self._read()[begin:])]
+
+        until(lambda: max(held(), default=0.0) >= seconds)
+
     def _read(self) -> str:
         source = self._source if self._source >= 0 else self.process.stderr.fileno()  # type: ignore[union-attr]
         if select.select([source], [], [], 0.05)[0]:

@@ -99,7 +99,7 @@ def test_keys_at_a_terminal(job: Path, port: int, terminal: tuple[int, int]) -> 
         van.lever = 0
         recorder.until("reverse-engaged: P (0)")
         van.lever = 1
-        recorder.until("ANSWERS, 0.7 s")
+        recorder.answered()
         van.lever = 0
         recorder.until("[y] yes, mark it")
         os.write(ours, b"y")
@@ -147,7 +147,7 @@ def test_one_stray_enter_makes_no_verdict(job: Path, port: int, terminal: tuple[
         recorder.until("P (0) – did not answer")
         os.write(ours, b"\n")  # and once more
         van.lever = 1
-        recorder.until("ANSWERS, 0.7 s")
+        recorder.answered()
         van.lever = 0
         recorder.until("\a")  # heard in the seat
         code, _ = recorder.end()
@@ -170,7 +170,7 @@ def test_an_exercise_is_done_again_and_nothing_beeps_when_told(
         os.write(ours, b"r")
         recorder.until("1 of 1: reverse-engaged")
         van.lever = 1
-        recorder.until("ANSWERS, 0.7 s")
+        recorder.answered()
         van.lever = 0
         recorder.until("That was all")
         code, out = recorder.end()
@@ -189,9 +189,10 @@ def test_a_network_that_falls_silent_is_told_then_and_afterwards(
         os.write(ours, b"\n")
         recorder.until("reverse-engaged: P (0)")
         van.lever = None
-        recorder.until("reverse-engaged: – no frame for 3 s, check the plug")
+        recorder.until(", check the plug")
+        assert re.search(r"reverse-engaged: – no frame for \d+ s, check the plug", recorder.said)
         van.lever = 1
-        recorder.until("ANSWERS, 0.7 s")
+        recorder.answered()
         van.lever = 0
         code, out = recorder.end()
     assert code == 0
