@@ -59,7 +59,7 @@ from netcheck.network._survey_model import (
 from netcheck.network._tally import READ_ONCE, Entries, FrameTally
 from netcheck.network._tally_book import Placed
 from netcheck.network._traffic import FrameId, Traffic, TrafficTally
-from netcheck.network._wire import capture_bits, frame_bits, worst_case_bits, worst_case_fd_bits
+from netcheck.network._wire import worst_case_bits, worst_case_fd_bits
 
 __all__ = [
     "J1939",
@@ -120,9 +120,7 @@ __all__ = [
     "Timing",
     "Traffic",
     "TrafficTally",
-    "capture_bits",
     "explained_ids",
-    "frame_bits",
     "identify",
     "may_be_chance",
     "merged_loads",

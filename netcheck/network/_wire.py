@@ -16,54 +16,21 @@ its length, while that of a classic frame does.
 A CAN FD frame whose bit rate was switched runs at the higher rate from the sample point of BRS to that of
 the CRC delimiter. Where both phases sample at the same share of a bit, BRS as a nominal bit and the
 delimiter as a data bit give the same time; that is how they are counted.
+
+Data-phase bits are only in CAN FD frames whose log says that the bit rate was switched. An error frame
+counts as no bits: what it cost is not in the log. A CAN FD frame of a length that the format does not have
+counts as the next longer one, with zeros. What counts bits is in ``_wire_kernels``; here are the bounds.
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
-from numpy.typing import NDArray
-
-from netcheck._compile import kernels
-from netcheck.capture import Capture
-
-Bits = NDArray[np.int32]
-_KERNELS: Final = kernels("netcheck.network._wire_kernels")
-
 # Linux, include/linux/can/length.h, and ISO 11898-1: see the table above.
 OVERHEAD: Final = 47  # bits of a classic frame with 11-bit id, without data and stuff bits
 OVERHEAD_EXTENDED: Final = 67
 STUFFED: Final = 34  # of these, bits that are stuffed
 STUFFED_EXTENDED: Final = 54
-
-
-def frame_bits(
-    can_id: NDArray[np.uint32],
-    flags: NDArray[np.uint8],
-    length: NDArray[np.uint8],
-    start: NDArray[np.int64],
-    data: NDArray[np.uint8],
-    rows: NDArray[np.int64],
-) -> tuple[Bits, Bits]:
-    """Bits on the wire of the frames at ``rows``: (nominal-phase bits, data-phase bits), int32[len(rows)].
-
-    The first five arrays are columns as a capture has them. Everything from the start of frame to the end
-    of the three bits of interframe space counts. Data-phase bits are only in CAN FD frames whose log says
-    that the bit rate was switched. An error frame counts as no bits: what it cost is not in the log.
-    A CAN FD frame of a length that the format does not have counts as the next longer one, with zeros.
-    """
-    nominal = np.empty(len(rows), np.int32)
-    fast = np.empty(len(rows), np.int32)
-    _KERNELS.frame_bits(can_id, flags, length, start, data, rows, nominal, fast)
-    return nominal, fast
-
-
-def capture_bits(capture: Capture, rows: NDArray[np.int64] | None = None) -> tuple[Bits, Bits]:
-    """Bits on the wire of a capture's frames, or of those at ``rows``; see :func:`frame_bits`."""
-    if rows is None:
-        rows = np.arange(len(capture), dtype=np.int64)
-    return frame_bits(capture.can_id, capture.flags, capture.length, capture.start, capture.data, rows)
 
 
 def worst_case_bits(length: int, *, extended: bool) -> int:

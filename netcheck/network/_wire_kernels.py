@@ -1,4 +1,4 @@
-"""Loops over the bits of frames, a byte at a step. Slow twins are in ``tests/naive.py``.
+"""The bits of a frame on the wire, a byte at a step, for kernels. Slow twins are in ``tests/naive.py``.
 
 Stuffing is an automaton: its state is the level of the last bit on the wire and how many of that level came
 in a row; at five, the next bit is preceded by a stuff bit. A table gives, for a state and the next byte, how
@@ -11,15 +11,12 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import types
 from numpy.typing import NDArray
 
-from netcheck._compile.define import I64, U8, U32, Column, cached_kernel, kernel_helper
+from netcheck._compile.define import Column, kernel_helper
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 
 CRC_15: Final = 0x4599  # x^15 + x^14 + x^10 + x^8 + x^7 + x^4 + x^3 + 1; start 0, not reflected, no final xor
-
-_OUT = types.int32[::1]
 
 
 def _stuffing_table() -> NDArray[np.uint8]:
@@ -161,22 +158,3 @@ def wire_bits(can_id: Any, kind: Any, size: Any, begin: Any, data: Column) -> An
     tail = 12  # ACK slot and delimiter, EOF 7, space 3
     nominal = (header >> 16) + (header >> 4 & 0xFFF) + tail
     return nominal | body << 16 if kind & BRS else nominal + body
-
-
-@cached_kernel(types.void(U32, U8, U8, I64, U8, I64, _OUT, _OUT))
-def frame_bits(  # noqa: PLR0913, PLR0917 – a capture's columns, the rows and two results
-    can_id: Column,
-    flags: Column,
-    length: Column,
-    start: Column,
-    data: Column,
-    rows: Column,
-    nominal: Column,
-    fast: Column,
-) -> None:
-    """Bits of the frames at ``rows`` into ``nominal`` and ``fast``."""
-    for number in range(len(rows)):
-        row = rows[number]
-        bits = wire_bits(np.int64(can_id[row]), flags[row], np.int64(length[row]), start[row], data)
-        nominal[number] = bits & 0xFFFF
-        fast[number] = bits >> 16

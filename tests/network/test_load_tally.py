@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.capture import BRS, ERROR, EXTENDED, FD, REMOTE, Capture
-from netcheck.network import FrameId, FrameTally, LoadRates, capture_bits, merged_loads
+from netcheck.network import FrameId, FrameTally, LoadRates, merged_loads
 from netcheck.network._tally_book import MOST_IDS
 from tests.naive import naive_busiest
 
@@ -36,6 +36,13 @@ RATES = LoadRates(500_000, 2_000_000)
 
 def counting() -> FrameTally:
     return FrameTally(ratios=frozenset({4.0}))
+
+
+def bits_of(one: Capture) -> tuple[int, int]:
+    """Bits on the wire by phase, checked elsewhere."""
+    tally = counting()
+    tally.add(one)
+    return tally.wire(0).nominal, tally.wire(0).fast
 
 
 def load(*rows: Row, channel: int = 0, length: int = 8):
@@ -67,7 +74,7 @@ def test_the_busiest_second_may_begin_at_any_10_ms():
 def test_error_frames_cost_nothing_and_remote_frames_are_no_message():
     found = load((0, 0x555, REMOTE, 0), (MS, 0x20, ERROR, 0))
     assert found.messages == {}
-    assert found.busiest(RATES)[1].nominal == int(capture_bits(capture((0, 0x555, REMOTE, 0)))[0][0]) > 0
+    assert found.busiest(RATES)[1].nominal == bits_of(capture((0, 0x555, REMOTE, 0)))[0] > 0
 
 
 def test_channels_and_id_widths_are_kept_apart():
@@ -105,11 +112,11 @@ def test_jitter_of_a_tenth_leaves_a_message_cyclic():
 def test_the_data_phase_is_counted_apart():
     rows = regular(0x555, 100 * MS, 20, flags=FD | BRS)
     found = load(*rows)
-    nominal, fast = capture_bits(capture(rows[0]))
-    assert found.busiest(RATES)[1] == (10 * nominal[0], 10 * fast[0])
+    nominal, fast = bits_of(capture(rows[0]))
+    assert found.busiest(RATES)[1] == (10 * nominal, 10 * fast)
     (message,) = found.messages.values()
-    assert (message.is_fd, message.is_fast, message.fast_bits) == (True, True, fast[0])
-    assert found.shares(RATES, 2.0, 2.0).peak_1s == pytest.approx(10 * nominal[0] / 5e5 + 10 * fast[0] / 2e6)
+    assert (message.is_fd, message.is_fast, message.fast_bits) == (True, True, fast)
+    assert found.shares(RATES, 2.0, 2.0).peak_1s == pytest.approx(10 * nominal / 5e5 + 10 * fast / 2e6)
 
 
 def test_a_clock_that_jumps_back_begins_a_new_second():
@@ -144,7 +151,7 @@ def test_chunks_add_up_and_the_second_is_that_of_a_plain_walk(steps, cuts):
         tally.add(capture(*rows[begin:end]))
     found = tally.load(0)
     assert found == load(*rows)
-    bits = capture_bits(capture(*rows))[0].tolist()
+    bits = [bits_of(capture(row))[0] for row in rows]
     own = list(zip(times.tolist(), bits, strict=True))
     assert [peak.nominal for peak in found.busiest(RATES)] == [
         naive_busiest(own, 100 * MS),

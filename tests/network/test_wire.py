@@ -7,29 +7,29 @@ include/linux/can/length.h; bounds are those of Davis, Burns, Bril and Lukkien 2
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from crccheck.crc import Crc15Can
 from hypothesis import given
 from hypothesis import strategies as st
 
-from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture
-from netcheck.network import capture_bits, frame_bits, worst_case_bits, worst_case_fd_bits
+from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
+from netcheck.network import FrameTally, worst_case_bits, worst_case_fd_bits
+from tests.captures import Frame, hand_made
 from tests.naive import naive_bits, naive_classic_wire, naive_crc, naive_fd_wire, naive_stuffed
 
 FD_SIZES = [*range(9), 12, 16, 20, 24, 32, 48, 64]
 
 
+def bits_of(*frames: Frame) -> tuple[int, int]:
+    """By phase, of all frames together."""
+    tally = FrameTally(ratios=frozenset())
+    tally.add(hand_made(frames))
+    load = tally.wire(0)
+    return load.nominal, load.fast
+
+
 def bits(can_id: int, payload: bytes = b"", flags: int = 0, length: int | None = None) -> tuple[int, int]:
-    nominal, fast = frame_bits(
-        np.array([can_id], np.uint32),
-        np.array([flags], np.uint8),
-        np.array([len(payload) if length is None else length], np.uint8),
-        np.zeros(1, np.int64),
-        np.frombuffer(payload, np.uint8),
-        np.zeros(1, np.int64),
-    )
-    return int(nominal[0]), int(fast[0])
+    return bits_of(Frame(can_id, payload, flags, length=length))
 
 
 EXACT = [
@@ -132,23 +132,22 @@ def test_an_error_frame_counts_no_bits():
     assert bits(0x20, bytes(8), ERROR) == (0, 0)
 
 
-def test_the_columns_of_a_capture_and_some_of_its_rows():
-    payloads = [bytes.fromhex(row[1]) for row in EXACT]
-    lengths = np.array([len(payload) for payload in payloads], np.uint8)
-    capture = Capture(
-        file="hand.log",
-        channels=("can0",),
-        time_ns=np.arange(len(EXACT), dtype=np.int64),
-        can_id=np.array([row[0] for row in EXACT], np.uint32),
-        flags=np.array([row[2] for row in EXACT], np.uint8),
-        channel=np.zeros(len(EXACT), np.uint8),
-        length=lengths,
-        start=np.concatenate(([0], np.cumsum(lengths)[:-1])).astype(np.int64),
-        data=np.frombuffer(b"".join(payloads), np.uint8),
+def test_each_frame_of_a_capture():
+    tally = FrameTally(ratios=frozenset())
+    frames = [Frame(can_id, bytes.fromhex(payload), flags) for can_id, payload, flags, _ in EXACT]
+    placed = tally.add(hand_made(frames))
+    assert placed.wire[: len(EXACT)].tolist() == [total for *_, total in EXACT]
+
+
+KINDS = st.sampled_from([0, 0, 0, FD, FD | BRS, REMOTE, ERROR])
+PAYLOADS = st.sampled_from([b"", b"\x00" * 3, b"\xff" * 8, b"\x0f\xf0", b"\x55" * 8])
+
+
+@given(st.lists(st.tuples(st.sampled_from([0x7F, 0x555]), PAYLOADS, KINDS), min_size=1, max_size=30))
+def test_a_frame_takes_the_same_bits_whatever_came_before(rows):
+    """Headers and repeated payloads are looked at once: kinds, lengths and payloads of an id take turns."""
+    each = [bits(*row) for row in rows]
+    assert bits_of(*(Frame(*row) for row in rows)) == (
+        sum(one for one, _ in each),
+        sum(two for _, two in each),
     )
-    nominal, fast = capture_bits(capture)
-    assert nominal.tolist() == [row[3] for row in EXACT]
-    assert not fast.any()
-    assert nominal.dtype == fast.dtype == np.int32
-    assert capture_bits(capture, np.array([12, 2]))[0].tolist() == [135, 58]
-    assert len(capture_bits(capture, np.array([], np.int64))[0]) == 0
