@@ -66,14 +66,16 @@ def _first_bytes() -> NDArray[np.uint64]:
 
 
 _FIRST: Final = _first_bytes()
+_U1, _U2, _U3, _U4, _U5, _U6, _U7 = (np.uint64(number) for number in range(1, 8))
 
 
 @kernel_helper
 def _word(data: Column, at: Any, size: Any) -> Any:
     """Up to eight bytes as a little-endian word, zeros behind them."""
     if at + 8 <= len(data):  # all eight are read, so that they can be moved as one word
-        a, b, c, d = data[at], data[at + 1], data[at + 2], data[at + 3]
-        e, f, g, h = data[at + 4], data[at + 5], data[at + 6], data[at + 7]
+        place = np.uint64(at)  # nothing is counted from the end
+        a, b, c, d = data[place], data[place + _U1], data[place + _U2], data[place + _U3]
+        e, f, g, h = data[place + _U4], data[place + _U5], data[place + _U6], data[place + _U7]
         low = np.uint64(a) | np.uint64(b) << np.uint64(8) | np.uint64(c) << np.uint64(16)
         low |= np.uint64(d) << np.uint64(24) | np.uint64(e) << np.uint64(32) | np.uint64(f) << np.uint64(40)
         return (low | np.uint64(g) << np.uint64(48) | np.uint64(h) << np.uint64(56)) & _FIRST[size]
@@ -95,13 +97,13 @@ def _add_pending(book: MessageBook, number: Any) -> None:
 
 
 @njit(inline="always")
-def _is_other(book: MessageBook, number: Any, data: Column, start: Any, length: Any) -> Any:
-    """Whether a payload differs from the one before; each byte that does is counted."""
+def _is_other(book: MessageBook, number: Any, data: Column, start: Any, length: Any, first: Any) -> Any:
+    """Whether a payload differs from the one before; each byte that does is counted. first: its first word"""
     row = book.rows[number]
     is_other = length != row[I_LENGTH]
     for place in range((length + 7) >> 3):
         size = min(length - 8 * place, 8)
-        word = _word(data, start + 8 * place, size)
+        word = _word(data, start + 8 * place, size) if place else first
         other = word ^ (book.last[number, place] & _FIRST[size])
         if other != np.uint64(0):
             is_other = True
@@ -121,8 +123,9 @@ def _take_payload(
     """Looks at a payload; gives whether it is the same as the one before."""
     row = book.rows[number]
     is_same = False
+    first = _word(data, start, min(length, 8))
     if row[I_COUNT]:
-        is_same = not _is_other(book, number, data, start, length)
+        is_same = not _is_other(book, number, data, start, length, first)
         if is_checked and is_step:
             step(book, number, data, start, min(length, row[I_LENGTH]), not is_same)
         if is_same:
@@ -133,7 +136,8 @@ def _take_payload(
         row[I_RUN] = 1
         row[I_LENGTH] = length
         row[I_MOST] = max(row[I_MOST], length)
-        for place in range(WORDS if row[I_MOST] > 8 else 1):
+        book.last[number, 0] = first
+        for place in range(1, WORDS if row[I_MOST] > 8 else 1):
             size = min(max(length - 8 * place, 0), 8)
             book.last[number, place] = _word(data, start + 8 * place, size) if size else np.uint64(0)
     return is_same
@@ -173,9 +177,9 @@ def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
     book, gaps = shard
     at = book.state[0]
     while at < count and has_pages(gaps.pages, gaps.page_counts):
-        frame = np.int64(rows[at])
+        frame = np.uint64(rows[at])  # nothing is counted from the end
         entry = placed.entry[frame]
-        number = entries[entry, E_MESSAGE] >> shift
+        number = entries[np.uint64(entry), E_MESSAGE] >> shift
         row = book.rows[number]
         length, start, kind = np.int64(lengths[frame]), starts[frame], np.int64(flags[frame])
         gap = placed.gap[frame]
@@ -191,7 +195,7 @@ def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
             if kind & FD:
                 row[I_WIRE] = wire_bits(np.int64(can_id[frame]), kind, length, start, data)
             else:
-                row[I_WIRE] = classic_bits(row[I_HEADER], extended, min(length, 8), start, data)
+                row[I_WIRE] = classic_bits(row[I_HEADER], extended, min(length, 8), book.last[number, 0])
         wire = row[I_WIRE]
         placed.wire[frame] = wire
         row[I_BITS] += wire & 0xFFFF

@@ -222,12 +222,13 @@ def place_frames(columns: Columns, tables: TallyTables, slow: GapBook, placed: P
     frame = tables.state[DONE]
     has_room = _has_room(tables, slow)
     while frame < len(time_ns) and has_room:
-        number, now, kind = np.int64(channel[frame]), time_ns[frame], flags[frame]
+        at = np.uint64(frame)  # nothing is counted from the end
+        number, now, kind = np.int64(channel[at]), time_ns[at], flags[at]
         row = tables.channels[number]
         _count(row, kind, now)
-        placed.entry[frame] = -1
+        placed.entry[at] = -1
         if is_shared:
-            placed.wire[frame] = -1
+            placed.wire[at] = -1
         if kind & NON_DATA:
             frame += 1
             continue
@@ -235,9 +236,9 @@ def place_frames(columns: Columns, tables: TallyTables, slow: GapBook, placed: P
             _begin_period(tables, placed.breaks, number, now)
             has_room = _has_room(tables, slow)
         row[C_LAST] = now
-        placed.awake[frame] = row[C_NUMBER]
+        placed.awake[at] = row[C_NUMBER]
         wide = np.int64((kind & EXTENDED) != 0)
-        key = ((number << 1 | wide) << 29 | np.int64(can_id[frame])) << 8 | np.int64(length[frame])
+        key = ((number << 1 | wide) << 29 | np.int64(can_id[at])) << 8 | np.int64(length[at])
         slot = slot_of(key, tables.by_length)
         if tables.by_length[slot, 0] < 0:
             _new_entry(tables, key, slot)
@@ -245,7 +246,7 @@ def place_frames(columns: Columns, tables: TallyTables, slow: GapBook, placed: P
         entry = tables.by_length[slot, 1] if tables.by_length[slot, 0] >= 0 else np.int64(-1)
         message = np.int64(-1)
         if entry >= 0:
-            placed.entry[frame] = entry
+            placed.entry[at] = entry
             tables.entries[entry, E_FRAMES] += 1
             message = tables.entries[entry, E_MESSAGE]
         if message < 0:

@@ -80,11 +80,12 @@ def classic_header(can_id: Any, extended: Any, remote: Any, length: Any) -> Any:
 
 
 @kernel_helper
-def classic_bits(header: Any, extended: Any, size: Any, begin: Any, data: Column) -> Any:
-    """Bits of a classic frame with ``size`` bytes from ``begin`` on, after its header."""
+def classic_bits(header: Any, extended: Any, size: Any, payload: Any) -> Any:
+    """Bits of a classic frame with ``size`` bytes, after its header. payload: as a little-endian uint64"""
     state, crc = header & 0xFFFF, header >> 16
-    for place in range(begin, begin + size):
-        byte = np.int64(data[place])
+    for _ in range(size):
+        byte = np.int64(payload & np.uint64(0xFF))
+        payload >>= np.uint64(8)
         state, crc = _stuffed(state, byte, 1), _checked(crc, byte, 1)
     # The bit put after the fifteen is none of the frame's; unlike the last of them, it calls for no stuff bit
     # of its own and brings out the one that the five before it may call for.
@@ -152,7 +153,11 @@ def wire_bits(can_id: Any, kind: Any, size: Any, begin: Any, data: Column) -> An
     if not kind & FD or kind & REMOTE:
         extended, remote = np.int64((kind & EXTENDED) != 0), np.int64((kind & REMOTE) != 0)
         header = classic_header(can_id, extended, remote, size)
-        return classic_bits(header, extended, np.int64(0) if remote else min(size, 8), begin, data)
+        size = np.int64(0) if remote else min(size, 8)
+        payload = np.uint64(0)
+        for byte in range(size):
+            payload |= np.uint64(data[begin + byte]) << np.uint64(8 * byte)
+        return classic_bits(header, extended, size, payload)
     header = _fd_header(can_id, kind)
     body = _fd_body(header & 15, np.int64((kind & ESI) != 0), size, begin, data)
     tail = 12  # ACK slot and delimiter, EOF 7, space 3
