@@ -16,11 +16,13 @@ compressed data that break off, the line they break off in is dropped and counte
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Generator
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import closing
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from netcheck._compile import kernels
 from netcheck.capture import _tally as tallied
@@ -40,6 +42,13 @@ class Slab:
         self.columns = Columns.empty(0, 0)
         self.space = Workspace.empty()
         self.tally, self.notes = self.space.tally, self.space.notes
+        self._text = np.empty(0, np.uint8)
+
+    def text(self, size: int) -> NDArray[np.uint8]:
+        """Room for ``size`` bytes of text."""
+        if len(self._text) < size:
+            self._text = np.empty(size, np.uint8)
+        return self._text
 
     def fit(self, size: int) -> None:
         """Room for every line of ``size`` bytes: a frame takes ten characters at least, a byte of it two."""
@@ -74,6 +83,11 @@ def parse_piece(piece: Piece, deltas: int, slab: Slab) -> Parsed:
         for line, reason, at in slab.notes[MOST_CHANNELS : MOST_CHANNELS + count]
     ]
     return Parsed(piece, slab, names, skipped)
+
+
+def _load_and_parse(source: ByteSource, piece: Piece, deltas: int, slab: Slab) -> Parsed:
+    loaded = source.load(piece, slab.text(piece.end - piece.begin))
+    return parse_piece(loaded, deltas, slab)._replace(piece=piece)
 
 
 def time_rule(head: bytes) -> int:
@@ -134,15 +148,16 @@ class CandumpText:
         """What a person should know, at the end."""
         return self._ledger.warnings()
 
-    def batches(self, threads: int, chunk_bytes: int) -> Iterator[Batch]:
+    def batches(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]:
         """Columns piece by piece, in file order; each is good until the next is asked for."""
         source, ledger = self._source, self._ledger
         ledger.deltas = deltas = time_rule(source.head)
         ledger.zeroed = source.head.lstrip().startswith(_ZERO)
-        for parsed in _parsed(source, deltas, threads, chunk_bytes):
-            slab = parsed.slab
-            done = source.done(parsed.piece)
-            yield ledger.take(slab.columns, slab.tally, parsed.names, parsed.skipped, done)
+        with closing(_parsed(source, deltas, threads, chunk_bytes)) as all_parsed:
+            for parsed in all_parsed:
+                slab = parsed.slab
+                done = source.done(parsed.piece)
+                yield ledger.take(slab.columns, slab.tally, parsed.names, parsed.skipped, done)
         doubtful = source.unfinished and ledger.frames
         ledger.close(source, _lengths_of_last(source.tail()) if doubtful else [])
 
@@ -151,11 +166,11 @@ class CandumpText:
         self._source.close()
 
 
-def _parsed(source: ByteSource, deltas: int, threads: int, chunk_bytes: int) -> Iterator[Parsed]:
+def _parsed(source: ByteSource, deltas: int, threads: int, chunk_bytes: int) -> Generator[Parsed, None, None]:
     if threads == 1:
         slab = Slab()
         for piece in source.pieces(chunk_bytes):
-            yield parse_piece(piece, deltas, slab)
+            yield _load_and_parse(source, piece, deltas, slab)
         return
     free = [Slab() for _ in range(threads + 1)]
     waiting: deque[Future[Parsed]] = deque()
@@ -166,7 +181,7 @@ def _parsed(source: ByteSource, deltas: int, threads: int, chunk_bytes: int) -> 
                     parsed = waiting.popleft().result()
                     yield parsed
                     free.append(parsed.slab)
-                waiting.append(pool.submit(parse_piece, piece, deltas, free.pop()))
+                waiting.append(pool.submit(_load_and_parse, source, piece, deltas, free.pop()))
             while waiting:
                 yield waiting.popleft().result()
         finally:

@@ -7,14 +7,23 @@ a word; here every line of a text format that gives no frame is counted.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
+from itertools import takewhile
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Columns
 from netcheck.capture._chunks import ByteSource
-from netcheck.capture._codes import MOST_CHANNELS, NAMED, REASONS, WRONG_COUNT, WRONG_ID
+from netcheck.capture._codes import (
+    MOST_CHANNELS,
+    NAMED,
+    REASONS,
+    TOO_LONG_CLASSIC,
+    TOO_LONG_FD,
+    WRONG_COUNT,
+    WRONG_ID,
+)
 from netcheck.capture._columns import Batch
 from netcheck.capture._foreign_lines import LineFormat, Lines
 from netcheck.capture._ledger import Skipped, skipped_warning, steps_back_warning
@@ -23,6 +32,7 @@ from netcheck.errors import InputError
 if TYPE_CHECKING:
     from can import Message
 
+_HEX_DIGITS: Final = frozenset("0123456789abcdefABCDEF")
 _BYTES_A_FRAME: Final = 60  # of a text format, about; turns bytes of a chunk to frames
 _RELATIVE: Final = "time stamps count from the start of the recording: not times of day"
 
@@ -67,7 +77,7 @@ class ForeignLog:
         """Lines, or records of a binary format, that were not frames."""
         return self._refused_count + (self._lines.skipped_count if self._lines else 0)
 
-    def batches(self, threads: int, chunk_bytes: int) -> Iterator[Batch]:
+    def batches(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]:
         """Columns in file order; ``threads`` means nothing here."""
         most = max(1, chunk_bytes // _BYTES_A_FRAME)
         pile: list[Message] = []
@@ -148,10 +158,14 @@ class ForeignLog:
         reason = 0
         if message.arbitration_id > (0x1FFFFFFF if message.is_extended_id else 0x7FF):
             reason = WRONG_ID
+        elif len(message.data) > (64 if message.is_fd else 8):
+            reason = TOO_LONG_FD if message.is_fd else TOO_LONG_CLASSIC
         elif not (message.is_remote_frame or message.is_error_frame) and len(message.data) < _expected(
             message, self._form.name
         ):
             reason = WRONG_COUNT
+        elif self._form.name == "asc" and self._lines and not message.is_fd:
+            reason = _asc_fault(self._lines.line, 10 if self._reader.base == "dec" else 16)
         if not reason:
             return True
         if self._lines:
@@ -284,6 +298,20 @@ def _expected(message: Message, name: str) -> int:
 
         return int(dlc2len(message.dlc))
     return int(message.dlc)
+
+
+def _asc_fault(line: str, base: int) -> int:
+    """Why a classic asc line's bytes are no frame's, or 0: python-can cuts off those behind the eighth."""
+    words = line.split()
+    if "d" not in words[3:-1]:
+        return 0
+    at = words.index("d", 3)
+    code = int(words[at + 1], base)
+    written = takewhile(lambda word: len(word) <= 3 and set(word) <= _HEX_DIGITS, words[at + 2 :])
+    count = sum(1 for _ in written)
+    if code > 15 or count > 8:
+        return TOO_LONG_CLASSIC
+    return WRONG_COUNT if count != min(code, 8) else 0
 
 
 def _length(message: Message) -> int:

@@ -20,14 +20,17 @@ class LineFormat(NamedTuple):
 
 
 class Lines:
-    """The lines of a text format on their way to a reader; keeps those that gave no frame."""
+    """The lines of a text format on their way to a reader; keeps those that gave no frame.
+
+    line, number: the one at hand
+    """
 
     def __init__(self, source: ByteSource, form: LineFormat) -> None:
         stream = io.TextIOWrapper(source.stream(), encoding="utf-8-sig", errors="replace", newline="")
         self._lines = iter(stream)
         self._source = source
         self._form = form
-        self._line = ""
+        self.line = ""
         self._used = True
         self._events = form.name == "asc"
         self._ahead: list[str] = []
@@ -43,7 +46,7 @@ class Lines:
         if self._ahead:
             return self._ahead.pop()
         self.settle()
-        self._line = line = next(self._lines)
+        self.line = line = next(self._lines)
         self._used = False
         self.number += 1
         if not line.endswith("\n"):
@@ -75,13 +78,13 @@ class Lines:
         self._used = True
         self.skipped_count += 1
         if len(self.skipped) < NAMED:
-            self.skipped.append(Skipped(self.number, reason, excerpt(self._line.encode("utf-8", "replace"))))
+            self.skipped.append(Skipped(self.number, reason, excerpt(self.line.encode("utf-8", "replace"))))
 
     def settle(self) -> None:
         """Counts the line at hand unless it gave a frame, or is blank, a comment or part of the header."""
         if self._used:
             return
-        text = self._line.strip()
+        text = self.line.strip()
         name = self._form.name
         quiet = (
             not text

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Generator, Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Final, Protocol
 
@@ -35,7 +36,7 @@ class Recording(Protocol):
     @property
     def skipped(self) -> int: ...
     def warnings(self) -> tuple[str, ...]: ...
-    def batches(self, threads: int, chunk_bytes: int) -> Iterator[Batch]: ...
+    def batches(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]: ...
     def close(self) -> None: ...
 
 
@@ -81,10 +82,11 @@ class CaptureStream:
     def _run(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]:
         recording = self._recording
         try:
-            for batch in recording.batches(threads, chunk_bytes):
-                self._count()
-                self._tell(batch.done)
-                yield batch
+            with closing(recording.batches(threads, chunk_bytes)) as batches:
+                for batch in batches:
+                    self._count()
+                    self._tell(batch.done)
+                    yield batch
         finally:
             self._count()
             recording.close()

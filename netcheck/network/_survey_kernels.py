@@ -10,6 +10,7 @@ from numba import types
 from netcheck._compile.define import I64, cached_kernel, columns_of, kernel_helper, tuple_of
 from netcheck.capture import ERROR, EXTENDED, FD, REMOTE, Columns
 from netcheck.network._survey_book import (
+    BYTES,
     C_BEYOND,
     C_EARLIEST,
     C_ERRORS,
@@ -146,7 +147,7 @@ def _add_gap(book: Book, number: int, gap: Any) -> None:
 @kernel_helper
 def _changed(book: Book, number: int, frames: Columns, frame: int) -> Any:
     """Whether the payload differs from the one before; each byte that does is counted."""
-    length = np.int64(frames.length[frame])
+    length = min(int(frames.length[frame]), BYTES)
     start = frames.start[frame]
     different = length != book.rows[number, I_LENGTH]
     for byte in range(length):
@@ -158,7 +159,7 @@ def _changed(book: Book, number: int, frames: Columns, frame: int) -> Any:
 
 @kernel_helper
 def _take_payload(book: Book, number: int, frames: Columns, frame: int, is_step: bool) -> None:
-    length = np.int64(frames.length[frame])
+    length = min(int(frames.length[frame]), BYTES)
     start = frames.start[frame]
     row = book.rows[number]
     if row[I_COUNT] > 0:

@@ -10,9 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from netcheck._compile import kernels
 from netcheck.capture import open_capture
 from netcheck.errors import InputError, UsageError
 from netcheck.network import ByteKind, FrameId, SurveyPlan, survey, survey_rates
+from netcheck.network._survey_book import Book
+from tests.captures import Frame, hand_made
 from tests.naive import naive_survey_gaps
 from tests.network.logs import ERROR_FLAG, Line, channel_of, message_of, survey_of
 from tests.network.test_identity import database, message
@@ -152,3 +155,18 @@ def test_a_real_drive():
         length = checksum.byte + 1
         assert checksum.constant == (length + (can_id >> 8) + can_id) & 0xFF
         assert checksum.share == 1.0
+
+
+def test_frames_longer_than_a_bus_can_carry_touch_no_other_id() -> None:
+    """A capture made in memory may say 255 bytes; the tables hold 64 of an id."""
+
+    def book_of(size: int) -> Book:
+        frames = [Frame(can_id, bytes([turn]) * size) for turn in (1, 2) for can_id in range(128)]
+        book = Book.empty(ids=129)
+        kernels("netcheck.network._survey_kernels").take(hand_made(frames).columns, book)
+        kernels("netcheck.network._survey_kernels").finish(book)
+        return book
+
+    long, right = book_of(255), book_of(64)
+    for name in ("last", "changes", "lengths", "samples", "sample_lengths", "rows"):
+        assert np.array_equal(getattr(long, name), getattr(right, name)), name
