@@ -5,8 +5,9 @@ any time stamp or none, with ``-x`` columns, with the bytes as characters; CAN F
 raw length codes. An id of three digits has 11 bits, one of eight 29 (or is an error frame, from 20000000 to
 3FFFFFFF); any other number of digits is no frame, as with can-utils. Times are in ns as written: since the
 epoch, or since the start of the recording (``time_rule``); a frame without a stamp comes 1 ms after the one
-before it. Blank lines and lines that begin with # or ; are comments. Not read, but counted: CAN XL, binary
-digits (``-i``), bytes in reverse (``-S``), colour codes (``-c``).
+before it. Blank lines and lines that begin with # or ; are comments, and so is what follows a frame behind a
+blank and # or ; or //. Colour codes (``-c``) are taken out if they stand in the first 64 KB. Not read, but
+counted: CAN XL, binary digits (``-i``), bytes in reverse (``-S``).
 
 A last line without a line end: what is no frame is called cut off. A frame is kept, as many files just end
 so; it is doubted only when its id on its channel had more data bytes before (in the last 256 KB). In
@@ -27,7 +28,7 @@ from numpy.typing import NDArray
 from netcheck._compile import kernels
 from netcheck.capture import _tally as tallied
 from netcheck.capture._capture import Columns
-from netcheck.capture._chunks import HEAD, TAIL, ByteSource, Piece
+from netcheck.capture._chunks import COLOUR, HEAD, TAIL, ByteSource, Piece
 from netcheck.capture._codes import MOST_CHANNELS, NAMED
 from netcheck.capture._columns import Batch, Workspace
 from netcheck.capture._ledger import SHOWN, Ledger, Skipped, excerpt
@@ -120,6 +121,13 @@ def time_rule(head: bytes) -> int:
     return 0
 
 
+def has_candump_frames(head: bytes) -> bool:
+    """Whether a text with this start has a candump frame in it."""
+    slab = Slab()
+    parse_piece(Piece(np.frombuffer(head, np.uint8), 0, len(head)), 0, slab)
+    return bool(slab.tally[tallied.FRAMES])
+
+
 class CandumpText:
     """A capture file of candump text."""
 
@@ -128,6 +136,8 @@ class CandumpText:
         self.total = source.total
         self._source = source
         self._ledger = Ledger(source.file)
+        if COLOUR in source.head:
+            source.take_out_colours()
 
     @property
     def channels(self) -> dict[str, int]:
@@ -138,6 +148,11 @@ class CandumpText:
     def frames(self) -> int:
         """Frames so far."""
         return self._ledger.frames
+
+    @property
+    def has_times(self) -> bool:
+        """Whether the frames so far have time stamps."""
+        return self._ledger.has_times
 
     @property
     def skipped(self) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import queue
+import re
 import stat
 import threading
 from collections.abc import Iterator
@@ -19,13 +20,20 @@ from netcheck.capture._codes import LONGEST_LINE
 from netcheck.capture._disk import DiskFile, DiskReader, os_error
 from netcheck.capture._pipe import Pipe
 from netcheck.capture._unpack import UnpackFault, detect, unpack
-from netcheck.errors import InputError
+from netcheck.errors import InputError, printable_name
 
 HEAD: Final = 1 << 16  # bytes looked at before reading, whatever the chunk size
 TAIL: Final = 1 << 18  # bytes kept to judge an unfinished last line
+COLOUR: Final = b"\x1b["  # how the code of a colour begins
+_COLOURS: Final = re.compile(rb"\x1b\[[0-9;?]{0,16}[A-Za-z]")
+_LONGEST_COLOUR: Final = 20
 _BLOCK: Final = 1 << 20
+_PACKED_BLOCK: Final = 1 << 16
 _UTF8_MARK: Final = b"\xef\xbb\xbf"
 _NOTHING: Final = np.empty(0, np.uint8)
+
+_UNPACKED_FREELY: Final = 1 << 28  # bytes that may come of any packed file
+_MOST_RATIO: Final = 500  # a recording packs to a fiftieth, hardly to a hundredth
 
 _Queue = queue.Queue[bytes | BaseException | None]
 
@@ -51,6 +59,7 @@ class Piece(NamedTuple):
 class ByteSource:
     """A file as pieces of text.
 
+    path, file: its name, and as it is shown
     head:       its first bytes (decompressed)
     total:      bytes on disk, 0 where unknown
     fault:      why the compressed data broke off, or None; known once the pieces are exhausted
@@ -59,7 +68,8 @@ class ByteSource:
     """
 
     def __init__(self, path: str | os.PathLike[str]) -> None:
-        self.file = os.fspath(path)
+        self.path = os.fspath(path)
+        self.file = printable_name(path)
         self.fault: UnpackFault | None = None
         self.unfinished = False
         self.cut = b""
@@ -80,16 +90,16 @@ class ByteSource:
             raise InputError(self.file, "cannot be a file name", remedy="check the name") from error
 
     def _open(self) -> None:
-        mode = Path(self.file).stat().st_mode
+        mode = Path(self.path).stat().st_mode
         if stat.S_ISDIR(mode):
             raise InputError(self.file, "is a directory, not a capture", remedy="name a file in it")
         if not stat.S_ISREG(mode) and not stat.S_ISFIFO(mode):
             raise InputError(self.file, "is a device, not a capture", remedy="name a file or a pipe")
         if stat.S_ISFIFO(mode):
-            self._raw: _Raw = Pipe(self.file, self._stop)
+            self._raw: _Raw = Pipe(self.path, self._stop)
             self.total = 0
         else:
-            opened = Path(self.file).open("rb", buffering=0)  # noqa: SIM115 - closed by close()
+            opened = Path(self.path).open("rb", buffering=0)  # noqa: SIM115 - closed by close()
             self._raw = opened
             self.total = os.fstat(opened.fileno()).st_size
         start = _read_full(self._raw, 16)
@@ -119,6 +129,21 @@ class ByteSource:
 
     # -- blocks
 
+    def take_out_colours(self) -> None:
+        """From the start on, the text is without the codes that colour it on a screen."""
+        if self._disk is not None:
+            self._blocks = self._blocks_of(self._disk)
+            self._disk = None
+        self._blocks = _plain_blocks(self._blocks)
+        self.head = _COLOURS.sub(b"", self.head)
+
+    def _blocks_of(self, disk: DiskFile) -> Iterator[bytes]:
+        for at in range(0, disk.size, _BLOCK):
+            block = disk.read(at, min(_BLOCK, disk.size - at))
+            self._passed = at + len(block)
+            self._recent = (self._recent + block)[-TAIL:]
+            yield block
+
     def _threaded(self, start: bytes) -> Iterator[bytes]:
         """Blocks of at most a few MB from a thread that reads and decompresses ahead."""
         blocks: _Queue = queue.Queue(maxsize=4)
@@ -140,7 +165,7 @@ class ByteSource:
     def _pump(self, start: bytes, blocks: _Queue) -> None:
         """Runs in the thread: blocks into the queue, then an error if there was one, then None."""
         try:
-            for block in _gather(unpack(self.packing, self._counted(start))):
+            for block in _gather(self._bounded(unpack(self.packing, self._counted(start)))):
                 if not self._put(blocks, block):
                     return
         except BaseException as error:  # raised again in the thread that reads
@@ -159,9 +184,18 @@ class ByteSource:
     def _counted(self, start: bytes) -> Iterator[bytes]:
         self._passed = len(start)
         yield start
-        while data := self._raw.read(_BLOCK):
+        while data := self._raw.read(_PACKED_BLOCK):
             self._passed += len(data)
             yield data
+
+    def _bounded(self, parts: Iterator[bytes]) -> Iterator[bytes]:
+        """The same. Raises UnpackFault for data that no recording packs so well."""
+        unpacked = 0
+        for part in parts:
+            unpacked += len(part)
+            if self.packing and unpacked > max(_UNPACKED_FREELY, _MOST_RATIO * self._passed):
+                raise UnpackFault(f"its {self.packing} data unpack to over {_MOST_RATIO} times their size")
+            yield part
 
     # -- pieces
 
@@ -236,7 +270,7 @@ class ByteSource:
     def tail(self) -> bytes:
         """The last bytes of the text, after the pieces are exhausted."""
         if self._disk is None:
-            return self._recent
+            return _COLOURS.sub(b"", self._recent)
         begin = max(self._mark, self._disk.size - TAIL)
         return self._disk.read(begin, self._disk.size - begin)
 
@@ -323,6 +357,19 @@ class _BlockReader(io.RawIOBase):
         buffer[: len(part)] = part
         self._at += len(part)
         return len(part)
+
+
+def _plain_blocks(blocks: Iterator[bytes]) -> Iterator[bytes]:
+    """The blocks without colour codes, also where one lies over two blocks."""
+    rest = b""
+    for block in blocks:
+        text = rest + block
+        last = text.rfind(b"\x1b", max(0, len(text) - _LONGEST_COLOUR))
+        begun = last >= 0 and not _COLOURS.match(text, last)
+        rest = text[last:] if begun else b""
+        yield _COLOURS.sub(b"", text[:last] if begun else text)
+    if rest:
+        yield rest
 
 
 def _chain(first: bytes, rest: Iterator[bytes]) -> Iterator[bytes]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._options import NoCacheOption, OutputOption
+from netcheck.cli._options import CsvOption, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, look, note, open_output
 from netcheck.cli._progress import progress_bar
 from netcheck.errors import UsageError
@@ -36,7 +36,7 @@ class DecodeFormat(StrEnum):
     PARQUET = "parquet"
 
 
-def decode_command(
+def decode_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The recording to look into.")],
     dbc: Annotated[
         list[Path],
@@ -57,6 +57,7 @@ def decode_command(
         DecodeFormat, typer.Option("--format", help="text for people; json, csv, parquet for scripts.")
     ] = DecodeFormat.TEXT,
     output: OutputOption = None,
+    csv: CsvOption = "",
     no_cache: NoCacheOption = False,
 ) -> int:
     """Show the signals of a capture: a summary as text, every value in the other formats.
@@ -73,7 +74,7 @@ def decode_command(
     with (
         progress_bar(is_shown=is_free) as progress,
         closing(
-            open_capture(capture, progress=partial(progress, str(capture)) if progress else None)
+            open_capture(capture, progress=partial(progress, str(capture)) if progress else None, csv=csv)
         ) as stream,
         open_output(output, inputs=inputs, binary=format is DecodeFormat.PARQUET) as out,
     ):

@@ -44,6 +44,14 @@ BusOption = Annotated[
     list[str] | None,
     typer.Option("--option", metavar="NAME=VALUE", help="A further argument of the interface. Repeatable."),
 ]
+CsvOption = Annotated[
+    str,
+    typer.Option(
+        "--csv",
+        metavar="KEY=VALUE,…",
+        help="What the header of a CSV capture leaves open: time=s|ms|us|ns, id=hex|dec, data=hex|dec.",
+    ),
+]
 NoCacheOption = Annotated[
     bool,
     typer.Option("--no-cache", help="Read DBC files anew, and keep nothing of them in your cache folder."),

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
+from netcheck.cli._options import CsvOption, Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.errors import InputError, NetcheckError, UsageError
 
@@ -51,6 +51,7 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show every message, with details.")
     ] = False,
+    csv: CsvOption = "",
     no_cache: NoCacheOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
@@ -69,7 +70,7 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     rates, data_ids = survey_rates(bitrate, fd_bitrate), _data_ids(data_id or [])
     plan = replace(_plan(vehicle, dbc or [], cache=not no_cache), stated=rates, data_ids=data_ids)
     with progress_bar() as progress:
-        surveys, codes = _surveys(captures, plan, progress)
+        surveys, codes = _surveys(captures, plan, progress, csv)
     if surveys:
         with open_output(output, inputs=files) as out:
             out.write(_rendered(surveys, format, len(captures), output, verbose))
@@ -137,13 +138,13 @@ def _data_ids(entries: Sequence[str]) -> DataIds:
 
 
 def _surveys(
-    captures: Sequence[Path], plan: SurveyPlan, progress: Progress | None
+    captures: Sequence[Path], plan: SurveyPlan, progress: Progress | None, csv: str
 ) -> tuple[list[Survey], list[int]]:
     """Each capture's survey, and its exit status; of several, one that cannot be read stops no other."""
     found, codes = [], []
     for path in captures:
         try:
-            found.append(_survey(path, plan, progress))
+            found.append(_survey(path, plan, progress, csv))
         except NetcheckError as error:
             if len(captures) == 1:
                 raise
@@ -154,13 +155,13 @@ def _surveys(
     return found, codes
 
 
-def _survey(path: Path, plan: SurveyPlan, progress: Progress | None) -> Survey:
+def _survey(path: Path, plan: SurveyPlan, progress: Progress | None, csv: str) -> Survey:
     from netcheck.capture import open_capture
     from netcheck.network import survey
 
     told = partial(progress, path.name) if progress else None
     try:
-        with closing(open_capture(path, progress=told)) as stream:
+        with closing(open_capture(path, progress=told, csv=csv)) as stream:
             return survey(stream, plan)
     except InputError as error:
         if not is_silent(path):
