@@ -20,6 +20,7 @@ from netcheck.capture._codes import LONGEST_LINE
 from netcheck.capture._disk import DiskFile, DiskReader, os_error
 from netcheck.capture._pipe import Pipe
 from netcheck.capture._unpack import UnpackFault, detect, unpack
+from netcheck.capture._window import Window
 from netcheck.errors import InputError, printable_name
 
 HEAD: Final = 1 << 16  # bytes looked at before reading, whatever the chunk size
@@ -108,7 +109,8 @@ class ByteSource:
             raise InputError(self.file, "is empty", remedy="record again, or copy it again")
         self.packing = detect(start)
         if self.total and self.packing is None and isinstance(self._raw, io.FileIO):
-            self._disk = DiskFile(self.file, self._raw, self.total)
+            self._disk = DiskFile(self.file, os.dup(self._raw.fileno()), self.total)
+            self._raw.close()
             self.head = self._disk.read(0, min(HEAD, self.total))
             return
         self._blocks = self._threaded(start)
@@ -123,7 +125,7 @@ class ByteSource:
         self.head = joined[:HEAD]
         self._blocks = _chain(joined, self._blocks)
         if not joined:
-            what = self.fault.text if self.fault else "holds nothing once decompressed"
+            what = self.fault.text if self.fault else "is empty after decompression"
             self.close()
             raise InputError(self.file, what, remedy="copy it again, or record again")
 
@@ -223,7 +225,7 @@ class ByteSource:
 
     def _pieces_in_memory(self, chunk_bytes: int) -> Iterator[Piece]:
         reach = max(chunk_bytes, LONGEST_LINE + 1)
-        window = _Window(self._blocks, self._mark)
+        window = Window(self._blocks, self._mark)
         while window.fill(reach):
             buffer, p = window.buffer, window.at
             cut = buffer.rfind(b"\n", p, p + chunk_bytes)
@@ -286,6 +288,8 @@ class ByteSource:
         if self._thread is not None:
             self._thread.join()
         self._raw.close()
+        if self._disk is not None:
+            self._disk.close()
 
     def __enter__(self) -> ByteSource:
         return self
@@ -294,49 +298,6 @@ class ByteSource:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
-
-
-class _Window:
-    """A buffer that moves over blocks: bytes from ``at`` on are still to be read."""
-
-    def __init__(self, blocks: Iterator[bytes], at: int) -> None:
-        self._blocks = blocks
-        self.buffer: bytes = b""
-        self._text = np.frombuffer(b"", np.uint8)
-        self.at = 0
-        self._skip = at
-
-    def fill(self, wanted: int) -> bool:
-        """Makes ``wanted`` bytes available if there are that many; False when none are left."""
-        have = len(self.buffer) - self.at
-        if have >= wanted:
-            return True
-        parts: list[bytes] = [self.buffer[self.at :]] if have else []
-        fresh = False
-        while have < wanted and (block := next(self._blocks, None)) is not None:
-            parts.append(block)
-            have += len(block)
-            fresh = True
-        if fresh:
-            self.buffer = parts[0] if len(parts) == 1 else b"".join(parts)
-            self._text = np.frombuffer(self.buffer, np.uint8)
-            self.at, self._skip = self._skip, 0
-        return len(self.buffer) > self.at
-
-    def text(self) -> NDArray[np.uint8]:
-        """The buffer as an array that shares its memory."""
-        return self._text
-
-    def skip_line(self) -> bool:
-        """Moves behind the next line end; False when there is none."""
-        while True:
-            found = self.buffer.find(b"\n", self.at)
-            if found >= 0:
-                self.at = found + 1
-                return True
-            self.at = len(self.buffer)
-            if not self.fill(1):
-                return False
 
 
 class _BlockReader(io.RawIOBase):

@@ -20,8 +20,8 @@ from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 from netcheck.capture._chunks import ByteSource
 from netcheck.capture._codes import BAD_DATA, BAD_LENGTH, BAD_NUMBER, BAD_TIME, FEW_COLUMNS
 from netcheck.capture._csv_columns import UNITS, CsvHeader, read_header, separator_of
+from netcheck.capture._ledger import RELATIVE, UNNAMED
 from netcheck.capture._lines import Lines
-from netcheck.capture._python_can import RELATIVE, UNNAMED
 from netcheck.capture._records import MOST_NS, FrameRecord
 from netcheck.errors import InputError
 

@@ -24,14 +24,25 @@ _HAS_PREADV: Final = hasattr(os, "preadv")
 class DiskFile:
     """A regular file of ``size`` bytes; what is appended later is not read.
 
+    number: its open descriptor, which is closed with this object
+
     Several threads may read at once. Raises InputError where the file ends before ``size`` or the disk fails.
     """
 
-    def __init__(self, file: str, raw: io.FileIO, size: int) -> None:
+    def __init__(self, file: str, number: int, size: int) -> None:
         self.file = file
         self.size = size
-        self._raw = raw
+        self._number = number
         self._lock = threading.Lock()
+
+    def __del__(self) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Closes the file; nobody reads any more."""
+        number, self._number = self._number, -1
+        if number >= 0:
+            os.close(number)
 
     def read_into(self, at: int, room: NDArray[np.uint8]) -> None:
         """Fills ``room`` with the bytes from ``at`` on."""
@@ -56,10 +67,12 @@ class DiskFile:
     def _read_some(self, view: memoryview, at: int) -> int:
         try:
             if _HAS_PREADV:
-                return os.preadv(self._raw.fileno(), [view], at)
+                return os.preadv(self._number, [view], at)
             with self._lock:
-                self._raw.seek(at)
-                return self._raw.readinto(view) or 0
+                os.lseek(self._number, at, os.SEEK_SET)
+                data = os.read(self._number, len(view))
+            view[: len(data)] = data
+            return len(data)
         except OSError as error:
             raise os_error(self.file, error) from error
 
@@ -112,5 +125,7 @@ def os_error(file: str, error: OSError) -> InputError:
     if isinstance(error, FileNotFoundError):
         return InputError(file, "there is no such file", remedy="check the name and the folder")
     if isinstance(error, PermissionError):
-        return InputError(file, "may not be read", remedy="ask for read permission, or copy it")
+        return InputError(
+            file, "cannot be read: no permission", remedy="get read permission, or copy the file"
+        )
     return InputError(file, f"cannot be read ({error.strerror or error})", remedy="copy it again")

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 from netcheck.capture._chunks import ByteSource
 from netcheck.capture._codes import BAD_TIME, NAMED, TOO_LONG_CLASSIC, WRONG_COUNT
+from netcheck.capture._ledger import RELATIVE, UNNAMED
 from netcheck.capture._lines import Lines
 from netcheck.capture._records import FrameRecord
 from netcheck.errors import InputError
@@ -22,8 +23,6 @@ from netcheck.errors import InputError
 if TYPE_CHECKING:
     from can import Message
 
-RELATIVE: Final = "time stamps count from the start of the recording: not times of day"
-UNNAMED: Final = "frames without a channel: it is called can0 here"
 _HEX_DIGITS: Final = frozenset("0123456789abcdefABCDEF")
 
 
@@ -122,7 +121,7 @@ class PythonCanReader:
         if getattr(self._reader, "timestamps_format", None) == "relative":
             raise InputError(
                 self._source.file,
-                "its times are steps between events",
+                "its times are differences between events",
                 remedy="export it with absolute time stamps",
             )
         self.last = str(message) if self.lines is None else ""

@@ -150,9 +150,9 @@ class RecordLog:
             of = self.frames + self._refused_count
             found.append(skipped_warning(self._refused_count, of, self._refused, "record"))
         if self._source.fault:
-            found.append(f"{self._source.fault.text}: only what stands before that was read")
+            found.append(f"{self._source.fault.text}: only what comes before that was read")
         elif lines and lines.unfinished:
-            found.append(f"line {lines.number}, the last, has no line end: it may have been cut off")
+            found.append(f"line {lines.number}, the last one, has no line end: it may have been cut off")
         found += self._reader.remarks()
         if self._untimed:
             found.append(untimed_warning(self._untimed))

@@ -15,10 +15,10 @@ from typing import Final, NamedTuple
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 from netcheck.capture._chunks import ByteSource
 from netcheck.capture._codes import BAD_DATA, BAD_TIME, WRONG_COUNT
+from netcheck.capture._ledger import DATED, RELATIVE, UNNAMED
 from netcheck.capture._lines import Lines
 from netcheck.capture._records import MOST_NS, FrameRecord
 
-RELATIVE: Final = "time stamps count from the start of the recording: not times of day"
 _LOOKED_AT: Final = 100  # lines
 _EPOCH_NS: Final = 100_000_000 * 1_000_000_000
 _DAY_NS: Final = 86_400 * 1_000_000_000
@@ -89,9 +89,9 @@ class TextFormReader:
         if self._form.name == _FORMS["stamped"].name:
             found.append("ids are taken as hexadecimal")
         if self._unnamed:
-            found.append("frames without a channel: it is called can0 here")
+            found.append(UNNAMED)
         if self._is_dated:
-            found.append("time stamps are dates without a time zone: taken as UTC")
+            found.append(DATED)
         elif self._first_ns is not None and self._first_ns < _EPOCH_NS:
             found.append(RELATIVE)
         return found

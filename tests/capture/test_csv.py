@@ -12,8 +12,8 @@ from netcheck.capture import BRS, ERROR, EXTENDED, FD, REMOTE, Capture, open_cap
 from netcheck.errors import InputError, UsageError
 
 PYTHON_CAN = "timestamp,arbitration_id,extended,remote,error,dlc,data\n"
-NO_CHANNEL = "frames without a channel: it is called can0 here"
-RELATIVE = "time stamps count from the start of the recording: not times of day"
+NO_CHANNEL = "frames name no channel: the channel is called can0 here"
+RELATIVE = "time stamps count from the start of the recording: they are not times of day"
 
 
 def read(tmp_path: Path, text: str, csv: str = "", name: str = "x.csv", **how: int) -> Capture:
@@ -167,11 +167,11 @@ def test_data_that_do_not_fit_their_length_are_refused_with_the_line(tmp_path: P
     good = f"1.0,0x123,0,0,0,8,{b64encode(bytes(8)).decode()}\n"
     capture = read(tmp_path, PYTHON_CAN + good * 3 + "1.1,0x123,0,0,0,8,1122334455667788\n" + good)
     assert (len(capture), capture.skipped) == (4, 1)
-    assert "line 5: number of data bytes is not the length given" in capture.warnings[0] or (
+    assert "line 5: number of data bytes differs from the length given" in capture.warnings[0] or (
         "line 5: more than 8 data bytes" in capture.warnings[0]
     )
     with pytest.raises(
-        InputError, match="line 2: no frame as csv; number of data bytes is not the length given"
+        InputError, match="line 2: no frame as csv; number of data bytes differs from the length given"
     ):
         read(tmp_path, "Time (s),ID hex,DLC,Data hex\n1.0,123,8,1122\n1.1,123,4,1122334455\n")
 
@@ -211,7 +211,7 @@ def test_can_fd_without_a_column_for_it_is_told(tmp_path: Path):
         ("1.0,123,1e9,11", "length cannot be read"),
         ("1.0,123,300," + "11" * 300, "more than 64 data bytes"),
         ("1.0,123,9," + "11" * 9, ""),
-        ("1.0,123,2,11", "number of data bytes is not the length given"),
+        ("1.0,123,2,11", "number of data bytes differs from the length given"),
         ("1.0,123,1,1", "data are not hex digits in pairs"),
         ("1.0,123,1,ZZ", "data are not hex digits in pairs"),
         ("1.0,123", "fewer columns than the header"),

@@ -53,7 +53,7 @@ def test_an_asc_frame_of_100_bytes(tmp_path: Path):
         ("   0.2 1 123 Rx d 8 " + " 11" * 20, "more than 8 data bytes in a classic frame"),
         ("   0.2 1 123 Rx d 20 " + " 11" * 20, "more than 8 data bytes in a classic frame"),
         ("   0.2 1 123 Rx d f " + " 11" * 15, "more than 8 data bytes in a classic frame"),
-        ("   0.2 1 123 Rx d 2  11 22 33", "number of data bytes is not the length given"),
+        ("   0.2 1 123 Rx d 2  11 22 33", "number of data bytes differs from the length given"),
     ],
 )
 def test_asc_bytes_that_no_classic_frame_has_are_not_cut_off(tmp_path: Path, row, reason):

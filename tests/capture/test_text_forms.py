@@ -12,8 +12,8 @@ from netcheck.errors import InputError
 from tests.capture.test_foreign import CLASSIC, ERROR_FRAME, FD_FRAMES, REMOTE_FRAME
 from tests.capture.test_oracle import flags_of
 
-RELATIVE = "time stamps count from the start of the recording: not times of day"
-UNNAMED = "frames without a channel: it is called can0 here"
+RELATIVE = "time stamps count from the start of the recording: they are not times of day"
+UNNAMED = "frames name no channel: the channel is called can0 here"
 EIGHT = "1122334455667788"
 
 

@@ -128,7 +128,7 @@ def test_a_data_id_is_used(tmp_path, capsys):
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--vehicle", VEHICLE, "--dbc", VEHICLE], "--vehicle and --dbc at once"),
+        (["--vehicle", VEHICLE, "--dbc", VEHICLE], "--vehicle and --dbc together"),
         (["--bitrate", "500"], "500 is no bit rate"),
         (["--fd-bitrate", "2000000"], "without --bitrate"),
         (["--data-id", "123"], "such as 0x123=0x0A5F"),

@@ -73,15 +73,18 @@ def test_what_comes_next_is_a_command_to_be_pasted(tmp_path, capsys, monkeypatch
     monkeypatch.chdir(tmp_path)
     job = write_job(Path()).rename("my van.job.toml")
     _, out, _ = run(capsys, job, "--capture", recording(Path(), LEVER))
-    assert "run netcheck plan 'my van.job.toml': it says what is still" in " ".join(out.split())
+    assert "Then run netcheck plan 'my van.job.toml': it says what still" in " ".join(out.split())
 
 
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
         (["--capture", "gone.log"], "gone.log"),
-        (["--capture", "empty.log"], "empty.log: not one frame: the recording is silent – ignition on"),
-        (["--capture", "pair.log", "--interface", "virtual"], "--capture and --interface at once"),
+        (
+            ["--capture", "empty.log"],
+            "empty.log: no frames: the recording is silent – switch the ignition on",
+        ),
+        (["--capture", "pair.log", "--interface", "virtual"], "--capture and --interface together"),
         (["--interface", "virtual"], "--interface without --channel"),
         (["--channel", "can0"], "nothing to listen to"),
         (["--interface", "virtuel", "--channel", "0"], "no interface 'virtuel' – did you mean 'virtual'?"),
