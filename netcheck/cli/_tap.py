@@ -183,4 +183,4 @@ def _listen_now(
     at = f" at {bit_rate(rate)}" if rate else ""
     note(f"listening on {tapping.name}{at} for {seconds:g} s; {opened.listening.value}")
     log = listen(opened, folder / "tap.log", channel=name, seconds=seconds, wait=seconds)
-    return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire)
+    return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire, is_live=True)
