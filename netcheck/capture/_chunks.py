@@ -20,7 +20,7 @@ from netcheck.capture._codes import LONGEST_LINE
 from netcheck.capture._disk import DiskFile, DiskReader, os_error
 from netcheck.capture._pipe import Pipe
 from netcheck.capture._unpack import UnpackFault, detect, unpack
-from netcheck.capture._window import Window
+from netcheck.capture._window import BlockWindow
 from netcheck.errors import InputError, printable_name
 
 HEAD: Final = 1 << 16  # bytes looked at before reading, whatever the chunk size
@@ -225,7 +225,7 @@ class ByteSource:
 
     def _pieces_in_memory(self, chunk_bytes: int) -> Iterator[Piece]:
         reach = max(chunk_bytes, LONGEST_LINE + 1)
-        window = Window(self._blocks, self._mark)
+        window = BlockWindow(self._blocks, self._mark)
         while window.fill(reach):
             buffer, p = window.buffer, window.at
             cut = buffer.rfind(b"\n", p, p + chunk_bytes)

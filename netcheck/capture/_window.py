@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-class Window:
+class BlockWindow:
     """Blocks joined as far as wanted: bytes of ``buffer`` from ``at`` on are still to be read."""
 
     def __init__(self, blocks: Iterator[bytes], at: int) -> None:
