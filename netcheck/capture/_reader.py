@@ -14,7 +14,7 @@ from netcheck.capture._capture import Capture, Columns
 from netcheck.capture._chunks import ByteSource
 from netcheck.capture._columns import Batch, Gathered
 from netcheck.capture._csv import CsvReader
-from netcheck.capture._csv_columns import read_csv_hints
+from netcheck.capture._csv_columns import CSV_SUFFIXES, read_csv_hints
 from netcheck.capture._ledger import has_times
 from netcheck.capture._python_can import FORMATS, PythonCanReader
 from netcheck.capture._record_log import RecordLog
@@ -22,7 +22,6 @@ from netcheck.capture._text_forms import TextFormReader, text_form
 from netcheck.errors import UsageError
 
 CHUNK_BYTES: Final = 1 << 22
-_CSV: Final = (".csv", ".tsv")
 _PACKED: Final = (".gz", ".xz", ".zst", ".zstd")
 _PROGRESS_S: Final = 0.25  # seconds between two calls of a progress function
 
@@ -179,7 +178,7 @@ def _recording(source: ByteSource, hints: Mapping[str, str]) -> Recording:
     suffix = _suffix(source)
     if suffix in FORMATS:
         return RecordLog(source, PythonCanReader(source, suffix))
-    if suffix in _CSV:
+    if suffix in CSV_SUFFIXES:
         return RecordLog(source, CsvReader(source, hints))
     form = text_form(source.head)
     if form and not has_candump_frames(source.head):

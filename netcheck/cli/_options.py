@@ -50,6 +50,7 @@ CsvOption = Annotated[
         help="What the header of a CSV capture leaves open: time=s|ms|us|ns, id=hex|dec, data=hex|dec.",
     ),
 ]
+ForceOption = Annotated[bool, typer.Option("--force", help="Replace existing files.")]
 NoCacheOption = Annotated[
     bool,
     typer.Option("--no-cache", help="Read the DBC files again, and store nothing in your cache folder."),
