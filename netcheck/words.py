@@ -3,14 +3,28 @@
 from __future__ import annotations
 
 import shlex
+import unicodedata
 from collections.abc import Hashable, Iterable, Sequence
 from difflib import get_close_matches
 from pathlib import Path
-from typing import TypeVar
+from typing import Final, TypeVar
 
 _Value = TypeVar("_Value", bound=Hashable)
+_UNPRINTABLE: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})  # Unicode's categories
 
 ALIKE = 0.7  # of two names, by difflib, that one may be a slip for: our own choice
+
+
+def clean(text: str) -> str:
+    """One line of printable text: blanks run together, other control characters shown as ``\\ufffd``.
+
+    Names and texts come from files of others: an escape sequence in one, or a character that turns the
+    direction of writing, must not reach a terminal.
+    """
+    line = " ".join(text.split())
+    if line.isascii() and line.isprintable():
+        return line
+    return "".join("\ufffd" if unicodedata.category(char) in _UNPRINTABLE else char for char in line)
 
 
 def counted(number: int, noun: str, plural: str = "") -> str:

@@ -18,6 +18,7 @@ from netcheck.database import Database, Message, MuxPage, Series, Signal, decode
 from netcheck.errors import UsageError
 from netcheck.report import DecodeHead, csv_chunks, decode_text, json_chunks, summarise, write_parquet
 from tests.captures import Frame, hand_made
+from tests.report.layout import overlong
 
 LEVER = Signal(
     "Lever", 0, 4, False, False, False, 1.0, 0.0, None, None, "", {0: "P", 1: 'R, "back"', 15: "no value"}
@@ -152,8 +153,10 @@ To know
 @pytest.mark.parametrize("width", [40, 80, 120])
 def test_text_keeps_to_its_width(width: int):
     long = DecodeHead("x/" * 60 + "hand.log", ("hand.dbc",) * 9, 6, ("can0",), 0, ("word " * 40,) * 30)
-    lines = decode_text(long, summarise(DATABASE, parts()), width).splitlines()
-    assert max(len(line) for line in lines) <= max(width, 80)
+    text = decode_text(long, summarise(DATABASE, parts()), width)
+    lines = text.splitlines()
+    assert overlong(text, max(width, 80)) == []
+    assert lines[0] == f"{long.file}:"
     assert "  - and 10 more warnings" in lines
 
 

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from netcheck.coding import CodingRow, CodingStatus, Write
 from netcheck.files import Retrofit
 from netcheck.report import plan_text
-from netcheck.report._wrap import cells
 from netcheck.verdict import Plan, Reason, Status, Step, Verdict
 from tests.report import examples, made
 from tests.report.examples import EXAMPLES, GOLDEN
+from tests.report.layout import overlong
 
 ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
 
@@ -78,7 +78,7 @@ def test_no_line_is_wider_than_asked(name: str, data: st.DataObject, width: int,
     plan = _with_texts(EXAMPLES[name](), data)
     assert isinstance(plan, Plan)
     text = text_of(plan, width=width, verbose=verbose)
-    assert max(cells(line) for line in text.split("\n")) <= width
+    assert overlong(text, width) == []
     assert "\x1b" not in text
 
 
