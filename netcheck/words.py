@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shlex
 import unicodedata
 from collections.abc import Hashable, Iterable, Sequence
@@ -25,6 +26,14 @@ def clean(text: str) -> str:
     if line.isascii() and line.isprintable():
         return line
     return "".join("\ufffd" if unicodedata.category(char) in _UNPRINTABLE else char for char in line)
+
+
+def escaped(text: str) -> str:
+    """The same characters as JSON writes them, ``\\u202e``, for scripts; tabs and ends of lines stay."""
+    for char in set(text).difference("\t\n\r"):
+        if unicodedata.category(char) in _UNPRINTABLE:
+            text = text.replace(char, json.dumps(char)[1:-1])
+    return text
 
 
 def counted(number: int, noun: str, plural: str = "") -> str:

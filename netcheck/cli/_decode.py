@@ -36,7 +36,7 @@ class DecodeFormat(StrEnum):
     PARQUET = "parquet"
 
 
-def decode_command(
+def decode_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The recording to look into.")],
     dbc: Annotated[
         list[Path],
@@ -56,6 +56,10 @@ def decode_command(
     format: Annotated[  # noqa: A002
         DecodeFormat, typer.Option("--format", help="text for people; json, csv, parquet for scripts.")
     ] = DecodeFormat.TEXT,
+    spreadsheet: Annotated[
+        bool,
+        typer.Option("--spreadsheet", help="CSV: an apostrophe before texts that would be formulas."),
+    ] = False,
     output: OutputOption = None,
     no_cache: NoCacheOption = False,
 ) -> int:
@@ -66,6 +70,8 @@ def decode_command(
     from netcheck.capture import open_capture
     from netcheck.database import load_database
 
+    if spreadsheet and format is not DecodeFormat.CSV:
+        raise UsageError("--spreadsheet without --format csv", remedy="give both")
     inputs = [capture, *dbc]
     check_target(output, inputs)
     database = load_database(*dbc, cache=not no_cache)
@@ -77,7 +83,7 @@ def decode_command(
         ) as stream,
         open_output(output, inputs=inputs, binary=format is DecodeFormat.PARQUET) as out,
     ):
-        wanted = _Wanted(stream, database, signal, channel)
+        wanted = _Wanted(stream, database, signal, channel, spreadsheet)
         wanted.write(format, out, look(output).width)
     if format in (DecodeFormat.CSV, DecodeFormat.PARQUET):
         wanted.say_warnings()
@@ -87,11 +93,19 @@ def decode_command(
 class _Wanted:
     """What was asked for; each form of it goes through the capture once."""
 
-    def __init__(self, stream: CaptureStream, database: Database, signal: str, channel: str | None) -> None:
+    def __init__(
+        self,
+        stream: CaptureStream,
+        database: Database,
+        signal: str,
+        channel: str | None,
+        spreadsheet: bool,
+    ) -> None:
         self._stream = stream
         self._database = database
         self._signal = signal
         self._channel = channel
+        self._spreadsheet = spreadsheet
 
     def write(self, form: DecodeFormat, out: Output, width: int) -> None:
         """The whole of it in one of its forms."""
@@ -125,7 +139,7 @@ class _Wanted:
     def _csv(self, _width: int) -> Iterator[str]:
         from netcheck.report import csv_chunks
 
-        return csv_chunks(self._parts())
+        return csv_chunks(self._parts(), spreadsheet=self._spreadsheet)
 
     def _json(self, _width: int) -> Iterator[str]:
         from netcheck.database import decode

@@ -6,7 +6,6 @@ import os
 import shutil
 import sys
 from collections.abc import Sequence
-from contextlib import suppress
 
 from netcheck.cli._output import PIPED_WIDTH
 
@@ -49,6 +48,5 @@ class Screen:
 
     def _write(self, text: str) -> None:
         if text:
-            with suppress(OSError):  # a terminal that goes away ends no recording
-                sys.stderr.write(text)
-                sys.stderr.flush()
+            sys.stderr.write(text)  # a terminal that goes away ends no recording: see _streams
+            sys.stderr.flush()

@@ -64,7 +64,10 @@ def test_text_of_a_script_without_blanks_is_broken_anywhere() -> None:
         ("old 03 00 1F 00, new", ["old", "03 00 1F 00,", "new"]),
         ("(03 00) was 1F before", ["(03 00)", "was", "1F", "before"]),
         ("see 'my van/x 1.log': it", ["see", "'my van/x 1.log':", "it"]),
-        ("the vehicle's DBC is the part's x.dbc", ["the", "vehicle's", "DBC", "is", "the", "part's", "x.dbc"]),
+        (
+            "the vehicle's DBC is the part's x.dbc",
+            ["the", "vehicle's", "DBC", "is", "the", "part's", "x.dbc"],
+        ),
     ],
 )
 def test_what_is_read_as_one_is_one_piece(text: str, expected: list[str]) -> None:
