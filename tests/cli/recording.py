@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import select
 import subprocess
 import sys
@@ -11,7 +12,7 @@ from pathlib import Path
 
 import can
 
-from tests.live import GROUP, open_sender, until
+from tests.live import GROUP, LONGEST, open_sender, until
 
 
 class Van:
@@ -69,17 +70,18 @@ class Recorder:
         self._source = source
         return self
 
-    def until(self, text: str) -> None:
+    def until(self, text: str | re.Pattern[str]) -> None:
+        """Until it has said a text, or what fits a pattern: numbers on the screen leap on a busy machine."""
         source = self._source if self._source >= 0 else self.process.stderr.fileno()  # type: ignore[union-attr]
 
-        def came() -> bool:
+        def came() -> object:
             if select.select([source], [], [], 0.05)[0]:
                 self.said += os.read(source, 4096).decode("utf-8", "replace")
-            return text in self.said
+            return text in self.said if isinstance(text, str) else text.search(self.said)
 
         until(came)
 
     def end(self) -> tuple[int, str]:
-        out, err = self.process.communicate(timeout=60)
+        out, err = self.process.communicate(timeout=LONGEST)
         self.said += (err or b"").decode("utf-8", "replace")
         return self.process.returncode, out.decode("utf-8")

@@ -15,7 +15,7 @@ from netcheck.words import clean
 from tests.bench.vans import put
 from tests.cli.jobs import AFTER_GATEWAY, CLUSTER, GATEWAY, write_job
 from tests.cli.recording import Van, words
-from tests.live import until
+from tests.live import LONGEST, until
 
 FULL = Path("/dev/full")
 needs_full = pytest.mark.skipif(not FULL.exists(), reason="needs a device that is always full")
@@ -192,7 +192,7 @@ def test_an_end_from_outside_leaves_no_part_of_a_file(tmp_path: Path, number: si
     )
     until(lambda: any(path.stat().st_size for path in tmp_path.glob(".x.log.*.part")))
     process.send_signal(number)
-    out, err = process.communicate(timeout=60)
+    out, err = process.communicate(timeout=LONGEST)
     assert (process.returncode, out, err) == (130, "", "netcheck: interrupted\n")
     assert target.read_text() == "from yesterday"
     assert {path.name for path in tmp_path.iterdir()} == before
