@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, int]] = {
     "help": ("--help", 0),
     "help of a command": ("plan --help", 0),
     "version": ("--version", 0),
+    "guide": ("guide safety", 0),
     "plan": ("plan van.job.toml", 0),
     "plan, several": ("plan van.job.toml open.job.toml --format json", 3),
     "survey": ("survey x.log --dbc comfort.dbc", 0),
