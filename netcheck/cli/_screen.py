@@ -3,11 +3,24 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 from collections.abc import Sequence
+from typing import Final
 
 from netcheck.cli._output import PIPED_WIDTH
+from netcheck.words import escaped
+
+_COLOUR: Final = re.compile(r"(\x1b\[[0-9;]*m)")
+
+
+def _printable(text: str) -> str:
+    """The text with its colours; nothing else that a terminal acts upon, such as a name may bring along."""
+    parts = _COLOUR.split(text)
+    return "".join(
+        part if number % 2 else escaped(part).replace("\r", "\\r") for number, part in enumerate(parts)
+    )
 
 
 class Screen:
@@ -30,12 +43,12 @@ class Screen:
 
     def say(self, text: str) -> None:
         """Text that stays; it ends with a line feed."""
-        self._write(self._erased() + text)
+        self._write(self._erased() + _printable(text))
 
     def show(self, lines: Sequence[str]) -> None:
         """The lines at the bottom; none is as wide as the screen, so that none wraps."""
         if self.is_live:
-            self._write(self._erased() + "".join(line + "\n" for line in lines))
+            self._write(self._erased() + "".join(_printable(line) + "\n" for line in lines))
             self._lines = len(lines)
 
     def clear(self) -> None:

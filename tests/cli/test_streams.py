@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from netcheck.cli._screen import Screen
 from netcheck.words import clean
 from tests.bench.vans import put
 from tests.cli.jobs import AFTER_GATEWAY, CLUSTER, GATEWAY, write_job
@@ -155,7 +156,7 @@ def test_no_message_takes_a_control_character_to_the_terminal(
         ["decode", str(tmp_path / f"{EVIL}.log"), "--dbc", EVIL],
         ["schema", EVIL],
         [EVIL],
-        ["plan", "--format", EVIL],
+        ["plan", "--vehicle", EVIL, "--retrofit", "x"],
         [f"--{EVIL}"],
     ):
         code, out, err = run_cli(*arguments)
@@ -208,3 +209,23 @@ def test_what_ignores_the_end_of_its_terminal_goes_on(folder: Path) -> None:
     )
     done = subprocess.run(["sh", "-c", script, sys.executable, code], capture_output=True, check=True)
     assert done.stdout == b"True\n"
+
+
+def test_the_screen_of_a_recording_keeps_its_colours_and_nothing_else(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    screen = Screen()
+    screen.say("\x1b[1mHands off\x1b[0m a\x1b]52;c;x\x07\u202eb\r\x1b[2J\n")
+    assert capsys.readouterr().err == "\x1b[1mHands off\x1b[0m a\\u001b]52;c;x\\u0007\\u202eb\\r\\u001b[2J\n"
+
+
+def test_a_simulated_log_takes_no_control_character_to_the_terminal(
+    tmp_path: Path, run_cli: Callable[..., tuple[int, str, str]]
+) -> None:
+    vehicle = put(tmp_path, "", seconds=0.1)
+    toml = "".join(f"\\u{ord(char):04x}" for char in EVIL)
+    vehicle.write_text(vehicle.read_text().replace("Gull 3", toml))
+    code, out, _ = run_cli("simulate", str(vehicle), "--script", str(tmp_path / "s.script.toml"))
+    assert code == 0
+    assert out.startswith("# Simulated, no real vehicle: a\ufffd]52;")
+    assert all(char.isprintable() or char == "\n" for char in out)
