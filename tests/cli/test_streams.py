@@ -161,7 +161,7 @@ def test_no_message_takes_a_control_character_to_the_terminal(
     ):
         code, out, err = run_cli(*arguments)
         assert (code, out) == (2, "")
-        assert "a\ufffd]52" in err
+        assert "a\ufffd]52" in err or r"a\x1b]52" in err  # as it is cleaned, or as the framework quotes it
         assert all(clean(line) == line for line in err.splitlines())
 
 
