@@ -79,7 +79,7 @@ def decode_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     with (
         progress_bar(is_shown=is_free) as progress,
         closing(
-            open_capture(capture, progress=partial(progress, str(capture)) if progress else None)
+            open_capture(capture, progress=partial(progress, capture.name) if progress else None)
         ) as stream,
         open_output(output, inputs=inputs, binary=format is DecodeFormat.PARQUET) as out,
     ):

@@ -16,7 +16,7 @@ from typing import Any
 from netcheck.errors import InputError
 
 
-class _Told:
+class _ResultStream:
     """Standard output or the bytes below it: what the system says on writing is told as ours."""
 
     def __init__(self, stream: Any) -> None:
@@ -26,8 +26,8 @@ class _Told:
         return getattr(self._stream, name)
 
     @property
-    def buffer(self) -> _Told:
-        return _Told(self._stream.buffer)
+    def buffer(self) -> _ResultStream:
+        return _ResultStream(self._stream.buffer)
 
     def write(self, data: Any, /) -> int:
         with _told():
@@ -49,7 +49,7 @@ def _told() -> Iterator[None]:
         raise InputError("standard output", what) from error
 
 
-class _Heard:
+class _MessageStream:
     """Standard error as it is, until it refuses; from then on nobody is there to be told."""
 
     def __init__(self, stream: Any) -> None:
@@ -84,8 +84,8 @@ def standard_streams() -> Iterator[None]:
     """
     _take_numbers()
     before = sys.stdout, sys.stderr
-    sys.stdout = _Told(sys.stdout or _open_null(os.O_RDONLY))
-    sys.stderr = _Heard(sys.stderr or _open_null(os.O_WRONLY))
+    sys.stdout = _ResultStream(sys.stdout or _open_null(os.O_RDONLY))
+    sys.stderr = _MessageStream(sys.stderr or _open_null(os.O_WRONLY))
     try:
         yield
     finally:
