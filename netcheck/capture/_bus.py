@@ -139,7 +139,7 @@ def _check_device(tapping: Tapping, device: Device) -> None:
     if device.bitrate and tapping.bitrate and device.bitrate != tapping.bitrate:
         raise InputError(
             tapping.name,
-            f"is set to {device.bitrate} bit/s, and the network has {tapping.bitrate}",
+            f"is set to {device.bitrate} bit/s, but the network runs at {tapping.bitrate}",
             remedy=set_up_hint(tapping),
         )
 
@@ -156,9 +156,9 @@ def _cannot_open(tapping: Tapping, error: Exception) -> InputError:
     elif isinstance(error, TypeError | ValueError):
         remedy = "check --channel, --bitrate and --option against python-can's page on this interface"
     elif interface == "socketcan":
-        remedy = f"'ip link' lists what is there; {set_up_hint(tapping)}"
+        remedy = f"'ip link' lists the devices; {set_up_hint(tapping)}"
     elif interface in SOFTWARE:
         remedy = "check --channel"
     else:
-        remedy = "is it plugged in, not used by another program, and the channel right?"
+        remedy = "check that it is plugged in, that no other program uses it, and that the channel is right"
     return InputError(tapping.name, f"cannot be opened: {text}", remedy=remedy)

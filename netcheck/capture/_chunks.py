@@ -98,7 +98,7 @@ class ByteSource:
         self.head = joined[:HEAD]
         self._blocks = _chain(joined, self._blocks)
         if not joined:
-            what = self.fault.text if self.fault else "holds nothing once decompressed"
+            what = self.fault.text if self.fault else "is empty after decompression"
             self.close()
             raise InputError(self.file, what, remedy="copy it again, or record again")
 
@@ -327,5 +327,7 @@ def _os_error(file: str, error: OSError) -> InputError:
     if isinstance(error, FileNotFoundError):
         return InputError(file, "there is no such file", remedy="check the name and the folder")
     if isinstance(error, PermissionError):
-        return InputError(file, "may not be read", remedy="ask for read permission, or copy it")
+        return InputError(
+            file, "cannot be read: no permission", remedy="get read permission, or copy the file"
+        )
     return InputError(file, f"cannot be read ({error.strerror or error})", remedy="copy it again")

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from can import Message
 
 _BYTES_A_FRAME: Final = 60  # of a text format, about; turns bytes of a chunk to frames
-_RELATIVE: Final = "time stamps count from the start of the recording: not times of day"
+_RELATIVE: Final = "time stamps count from the start of the recording: they are not times of day"
 
 
 FORMATS: Final = {
@@ -143,7 +143,9 @@ class ForeignLog:
     def _is_good(self, message: Message) -> bool:
         if getattr(self._reader, "timestamps_format", None) == "relative":
             raise InputError(
-                self.file, "its times are steps between events", remedy="export it with absolute time stamps"
+                self.file,
+                "its times are differences between events",
+                remedy="export it with absolute time stamps",
             )
         reason = 0
         if message.arbitration_id > (0x1FFFFFFF if message.is_extended_id else 0x7FF):
@@ -240,12 +242,14 @@ class ForeignLog:
         if self._stopped:
             found.append(self._stopped)
         if self._source.fault:
-            found.append(f"{self._source.fault.text}: only what stands before that was read")
+            found.append(f"{self._source.fault.text}: only what comes before that was read")
         elif self._lines and self._lines.unfinished:
-            found.append(f"line {self._lines.number}, the last, has no line end: it may have been cut off")
+            found.append(
+                f"line {self._lines.number}, the last one, has no line end: it may have been cut off"
+            )
         found += [f"python-can says: {text}" for text in self._complaints]
         if self._unnamed:
-            found.append("frames without a channel: it is called can0 here")
+            found.append("frames name no channel: the channel is called can0 here")
         if self._is_relative():
             found.append(_RELATIVE)
         if self._back[0]:

@@ -55,7 +55,7 @@ def skipped_warning(skipped: int, of: int, named: list[Skipped], noun: str = "li
 def steps_back_warning(steps: int, first: str, largest: int) -> str:
     """Says that the clock went back; ``largest`` in ns."""
     return (
-        f"time steps backwards {counted(steps, 'time')}, first in {first}, by {largest / 1e9:.6f} s at most: "
+        f"time goes backwards {counted(steps, 'time')}, first in {first}, by {largest / 1e9:.6f} s at most: "
         "frames are kept in file order"
     )
 
@@ -152,16 +152,17 @@ class Ledger:
         if not self.frames:
             raise self._no_frame(source)
         if source.fault:
-            self.endings.append(f"{source.fault.text}: only what stands before that was read")
+            self.endings.append(f"{source.fault.text}: only what comes before that was read")
         elif source.unfinished and self._last == 2:
             self.endings.append(
-                f"line {self.lines}, the last, has no line end and is no frame: the recording broke off in it"
+                f"line {self.lines}, the last one, has no line end and is not a frame: "
+                "the recording was cut off in it"
             )
         elif source.unfinished and self._last == 1 and lengths[:-1] and lengths[-1] < min(lengths[:-1]):
             # Without a line end, 123#1122 may be all or may have lost bytes; only its id's past can tell.
             size = counted(int(lengths[-1]), "data byte")
             self.endings.append(
-                f"line {self.lines}, the last, has no line end, and {size} where "
+                f"line {self.lines}, the last one, has no line end, and {size} where "
                 f"its id had {min(lengths[:-1])} or more before: it may have been cut off"
             )
 
@@ -190,7 +191,7 @@ class Ledger:
             found.append(skipped_warning(self.skipped, self.lines, self.named))
         if sums[tallied.DROPPED]:
             times = counted(int(sums[tallied.DROPPED]), "time")
-            found.append(f"the recorder says {times} that it lost frames")
+            found.append(f"the recorder reports {times} that it lost frames")
         if sums[tallied.ODD_FD]:
             frames = counted(int(sums[tallied.ODD_FD]), "CAN FD frame")
             found.append(
@@ -205,9 +206,11 @@ class Ledger:
             frames = counted(int(sums[tallied.UNTIMED]), "frame")
             found.append(f"{frames} without a time stamp: times are made up, 1 ms apart")
         if self.deltas == 2 or (self.deltas and sums[tallied.SHORT]):
-            found.append("time stamps are steps from frame to frame, added up from 0: not times of day")
+            found.append(
+                "time stamps are steps from frame to frame, added up from 0: they are not times of day"
+            )
         elif sums[tallied.SHORT] or self.zeroed:
-            found.append("time stamps count from the start of the recording: not times of day")
+            found.append("time stamps count from the start of the recording: they are not times of day")
         if sums[tallied.DATED]:
             found.append("time stamps are dates without a time zone: taken as UTC")
         if sums[tallied.BACK]:

@@ -170,8 +170,8 @@ class LiveCapture:
         text = " ".join(str(error).split()).rstrip(".") or type(error).__name__
         return InputError(
             self._opened.tapping.name,
-            f"the interface is gone: {text}",
-            remedy="check its plug and its supply, and record again",
+            f"the interface disappeared: {text}",
+            remedy="check its plug and its supply, then record again",
         )
 
     def _end(self, ending: Ending, error: InputError) -> None:
@@ -261,9 +261,9 @@ class LiveCapture:
     def _bus_off(self) -> InputError:
         return InputError(
             self._opened.tapping.name,
-            "the controller is bus-off: it met too many errors and has left the network",
-            remedy="check bit rate, plug, and high and low not swapped or shorted; use a listen-only "
-            "interface; then open it anew",
+            "the controller is bus-off: it counted too many errors and left the network",
+            remedy="check the bit rate, the plug, and that high and low are not swapped or shorted; use a "
+            "listen-only interface; then open it again",
         )
 
     def _look_after(self) -> None:

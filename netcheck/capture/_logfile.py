@@ -24,7 +24,9 @@ class LogFile:
             self._fd = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
         except FileExistsError as error:
             raise InputError(
-                path, "is there already, and a recording never replaces a file", remedy="name another with -o"
+                path,
+                "exists already, and a recording never replaces a file",
+                remedy="name a different file with -o",
             ) from error
         except OSError as error:
             raise InputError(
@@ -68,6 +70,6 @@ class LogFile:
 
     def _fault(self, error: OSError) -> InputError:
         full = error.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
-        what = "the disk is full" if full else f"cannot be written any more: {error.strerror or error}"
-        remedy = "make room and record again" if full else "record to another disk with -o"
+        what = "the disk is full" if full else f"can no longer be written: {error.strerror or error}"
+        remedy = "free some space and record again" if full else "record to another disk with -o"
         return InputError(self.path, what, remedy=remedy)

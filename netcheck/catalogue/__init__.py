@@ -1,13 +1,22 @@
-"""Shipped retrofits and the vocabulary of roles, and the loading of what may name them."""
+"""Shipped retrofits and the vocabularies of roles and modules, and the loading of what may name them."""
 
 from netcheck.catalogue._load import assemble_job, load_job, load_retrofit
-from netcheck.catalogue._shipped import RoleInfo, roles, shipped, shipped_retrofit_path
+from netcheck.catalogue._shipped import (
+    ModuleInfo,
+    RoleInfo,
+    modules,
+    roles,
+    shipped,
+    shipped_retrofit_path,
+)
 
 __all__ = [
+    "ModuleInfo",
     "RoleInfo",
     "assemble_job",
     "load_job",
     "load_retrofit",
+    "modules",
     "roles",
     "shipped",
     "shipped_retrofit_path",

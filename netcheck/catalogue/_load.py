@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from os import PathLike
 from pathlib import Path
 
 from netcheck.catalogue._shipped import shipped, shipped_retrofit_path
 from netcheck.errors import InputError, UsageError
 from netcheck.files import (
+    Fact,
+    Item,
     Job,
     LoadedCapture,
     LoadedItem,
     LoadedJob,
     LoadedVehicle,
     Retrofit,
+    applying,
     coding_field,
     file_fault,
     key_path,
@@ -65,7 +69,7 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
     fault = file_fault(vehicle_path)
     if fault:
         raise InputError(
-            path, f"{fault}: {vehicle_path}", where="vehicle", remedy="a path relative to this file"
+            path, f"{fault}: {vehicle_path}", where="vehicle", remedy="paths are relative to this file"
         )
     vehicle = load_vehicle(vehicle_path)
     problem = year_problem(vehicle.model, job.model_year, ("model_year",))
@@ -75,7 +79,7 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
         raise problem_error(path, problem)
     items = tuple(_job_items(path, job, vehicle))
     captures = load_captures(path, job, vehicle.model)
-    return LoadedJob(
+    loaded = LoadedJob(
         file=path,
         name=path.name.removesuffix(".toml").removesuffix(".job"),
         model_year=job.model_year,
@@ -83,10 +87,12 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
         items=items,
         captures=captures,
         readouts=load_readouts(path, job.readout, vehicle, job.model_year),
-        notes=tuple(_unknown_marks(vehicle, items, captures)),
         expect=job.expect,
         measured=job.measured,
+        own_facts=job.facts,
     )
+    notes = (*_idle_wires(path, items, loaded), *_unknown_marks(vehicle, items, captures))
+    return replace(loaded, notes=notes)
 
 
 def assemble_job(
@@ -107,7 +113,7 @@ def assemble_job(
     notes = []
     if year is None:
         year = loaded.model.model_years[1]
-        notes.append(f"No model year was given: {year}, the last of the vehicle file's span, is assumed")
+        notes.append(f"No model year was given: {year} is assumed, the last one of the vehicle file")
     problem = year_problem(loaded.model, year, ())
     if problem:
         raise UsageError(f"--year: {problem.what} ({vehicle})", remedy=problem.remedy)
@@ -135,25 +141,58 @@ def assemble_job(
 
 
 def _job_items(path: Path, job: Job, vehicle: LoadedVehicle) -> Iterator[LoadedItem]:
+    facts = {**vehicle.model.facts, **job.facts}
     for index, entry in enumerate(job.item):
         where = key_path(("item", index))
         if is_path(entry.retrofit):
             fault = file_fault(path.parent / entry.retrofit)
             if fault:
                 what = f"{fault}: {path.parent / entry.retrofit}"
-                raise InputError(path, what, where=f"{where}.retrofit", remedy="a path relative to this file")
+                raise InputError(
+                    path, what, where=f"{where}.retrofit", remedy="paths are relative to this file"
+                )
         try:
             retrofit, source = load_retrofit(entry.retrofit, path.parent)
         except UsageError as error:
             raise InputError(path, error.what, where=f"{where}.retrofit", remedy=error.remedy) from error
-        _check_coding(retrofit, source, vehicle, job.model_year)
+        _check_coding(retrofit, source, vehicle, job.model_year, facts)
         if entry.network is None and retrofit.supplies:
             networks = one_of("", vehicle.model.network)
-            what = f"is missing, and '{retrofit.name}' sends something"
+            what = f"is missing, but '{retrofit.name}' sends something"
             raise InputError(
                 path, what, where=f"{where}.network", remedy=f"say where it is wired: {networks}"
             )
-        yield LoadedItem(retrofit, entry.network, source, where)
+        _check_wires(path, where, entry, retrofit)
+        yield LoadedItem(retrofit, entry.network, source, where, entry.wire)
+
+
+def _check_wires(path: Path, where: str, entry: Item, retrofit: Retrofit) -> None:
+    """A wire for a role that the part does not need is most likely misspelt."""
+    needed = [need.role for need in retrofit.need]
+    for index, wire in enumerate(entry.wire):
+        if wire.role not in needed:
+            raise InputError(
+                path,
+                f"'{retrofit.name}' does not need '{wire.role}'",
+                where=f"{where}.{key_path(('wire', index, 'role'))}",
+                remedy=one_of(wire.role, needed, none="it needs no signal: take the wire out"),
+            )
+
+
+def _idle_wires(path: Path, items: Sequence[LoadedItem], job: LoadedJob) -> Iterator[str]:
+    """Wires that serve no need of this vehicle: the need does not apply, or a module uses the signal."""
+    for item in items:
+        needs = {need.role: need for need in job.applying(item).needs}
+        for index, wire in enumerate(item.wires):
+            need = needs.get(wire.role)
+            place = f"{path}: {item.where}.{key_path(('wire', index))}"
+            if need is None:
+                yield f"{place}: the need for '{wire.role}' does not apply to this vehicle"
+            elif need.used_by is not None:
+                yield (
+                    f"{place}: module {need.used_by} uses '{wire.role}', not the part, "
+                    "so the wire does not serve the need"
+                )
 
 
 def _given_items(
@@ -164,10 +203,10 @@ def _given_items(
             retrofit, source = load_retrofit(name)
         except UsageError as error:
             raise UsageError(f"--retrofit: {error.what}", remedy=error.remedy) from error
-        _check_coding(retrofit, source, vehicle, year)
+        _check_coding(retrofit, source, vehicle, year, vehicle.model.facts)
         if network is None and retrofit.supplies:
             raise UsageError(
-                f"'{retrofit.name}' sends something, so it matters where it is wired",
+                f"'{retrofit.name}' sends something, so netcheck must know where it is wired",
                 remedy=f"give --network: {one_of('', vehicle.model.network)}",
             )
         yield LoadedItem(retrofit, network, source)
@@ -180,13 +219,16 @@ def _given_capture(path: Path) -> LoadedCapture:
     return LoadedCapture(path=path, name=str(path), when="before", channels={}, marks=side_marks(path))
 
 
-def _check_coding(retrofit: Retrofit, source: str, vehicle: LoadedVehicle, year: int) -> None:
+def _check_coding(
+    retrofit: Retrofit, source: str, vehicle: LoadedVehicle, year: int, facts: Mapping[str, Fact]
+) -> None:
     """A value that the vehicle's coding field cannot take is an error; a field it has not is a finding."""
     modules = present_modules(vehicle.model, year)
+    codes = applying(retrofit, facts).codes
     for index, code in enumerate(retrofit.code):
         module = modules.get(code.module)
         field = coding_field(module, code.field) if module else None
-        if field is None:
+        if field is None or code not in codes:
             continue
         where = f"{code.module}.{code.field} in {vehicle.file}"
         problem = value_problem(field, code.value, ("code", index, "value"), where)

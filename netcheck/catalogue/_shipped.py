@@ -1,4 +1,4 @@
-"""What ships with the package: retrofit files and the vocabulary of roles, as data."""
+"""What ships with the package: retrofit files and the vocabularies of roles and modules, as data."""
 
 from __future__ import annotations
 
@@ -32,6 +32,17 @@ class _RolesFile(FileModel):
     role: dict[RoleName, RoleInfo] = Field(min_length=1)
 
 
+class ModuleInfo(FileModel):
+    """What a module of the vocabulary does on any vehicle."""
+
+    title: NonEmpty
+    meaning: NonEmpty
+
+
+class _ModulesFile(FileModel):
+    module: dict[NonEmpty, ModuleInfo] = Field(min_length=1)
+
+
 @cache
 def shipped() -> tuple[str, ...]:
     """The names of the shipped retrofits, sorted."""
@@ -54,6 +65,14 @@ def roles() -> Mapping[str, RoleInfo]:
     path = _folder() / "roles.toml"
     table = parse_toml(path, read_text(path))
     return MappingProxyType(_RolesFile.model_validate(table).role)
+
+
+@cache
+def modules() -> Mapping[str, ModuleInfo]:
+    """The vocabulary of modules, which shipped retrofits use. In the order of its file."""
+    path = _folder() / "modules.toml"
+    table = parse_toml(path, read_text(path))
+    return MappingProxyType(_ModulesFile.model_validate(table).module)
 
 
 def _folder() -> Path:

@@ -28,28 +28,28 @@ COMMANDS: Final = (
     Command(
         "plan",
         "Before fitting",
-        "Can these parts be fitted, what proves it, what is to be done?",
+        "Can these parts be fitted, what proves it, what must be done?",
         "netcheck.cli._plan",
         "plan_command",
     ),
     Command(
         "survey",
         "Looking into captures",
-        "What is on these channels: network, load, errors, every message.",
+        "What is on each channel: network, load, errors, every message.",
         "netcheck.cli._survey",
         "survey_command",
     ),
     Command(
         "tap",
         "At the vehicle",
-        "Am I on the right pair of wires, and are they well?",
+        "Am I on the right pair of wires, and is it healthy?",
         "netcheck.cli._tap",
         "tap_command",
     ),
     Command(
         "record",
         "At the vehicle",
-        "Record what the plan still lacks, guided, and plan again.",
+        "Guided recording of what the plan still lacks, then a new plan.",
         "netcheck.cli._record",
         "record_command",
     ),
@@ -63,35 +63,35 @@ COMMANDS: Final = (
     Command(
         "trim",
         "Looking into captures",
-        "Cut, join, split, anonymise captures; change their format.",
+        "Cut, join, split or anonymise captures; convert their format.",
         "netcheck.cli._trim",
         "trim_command",
     ),
     Command(
         "coding",
         "Coding",
-        "What to write, old and new bytes, the way back, and whether it holds.",
+        "Old and new bytes, how to revert, and what a readback holds.",
         "netcheck.cli._coding",
         "coding_command",
     ),
     Command(
         "simulate",
         "On the bench",
-        "Traffic of a vehicle that a script puts through its paces.",
+        "Simulated traffic of a vehicle that plays a script.",
         "netcheck.cli._simulate",
         "simulate_command",
     ),
     Command(
         "replay",
         "On the bench",
-        "A capture onto a bus, each frame at its time; sends with --transmit only.",
+        "A capture sent to a bus in real time; sends only with --transmit.",
         "netcheck.cli._replay",
         "replay_command",
     ),
     Command(
         "schema",
         "Writing files",
-        "The JSON Schema of a file kind, for editors.",
+        "The JSON Schema of a file kind, for your editor.",
         "netcheck.cli._schema",
         "schema_command",
     ),
@@ -104,11 +104,11 @@ COMMANDS: Final = (
     ),
 )
 
-HELP: Final = """Checks, before a retrofit, that a vehicle has what the new parts need.
+HELP: Final = """Checks before a retrofit that a vehicle has what the new parts need.
 
-No command writes anything to a vehicle, or transmits without --transmit, which is for a bench."""
+No command writes to a vehicle. No command transmits without --transmit, which is for a bench."""
 
-EPILOG: Final = """Exit status: 0 go, also with changes; 1 no-go; 3 unproven; 2 bad usage or
+EPILOG: Final = """Exit status: 0 go or go-with-changes; 1 no-go; 3 unproven; 2 bad usage or
 unreadable input; 130 interrupted."""
 
 CONTEXT: Final[dict[str, Any]] = {"help_option_names": ["-h", "--help"], "max_content_width": 80}

@@ -26,16 +26,16 @@ def coding_command(
         typer.Option(
             "--readback",
             metavar="FILE",
-            help="Blocks as read after writing (a readouts file); by default the job's 'after' readouts.",
+            help="Readouts file with the blocks as read after writing. Default: the job's 'after' readouts.",
         ),
     ] = None,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
     no_cache: NoCacheOption = False,
 ) -> int:
-    """Show the coding of a job: bytes old and new, the way back, and whether a later readout holds it.
+    """Show the coding of a job: old and new bytes, how to revert, and whether a later readout holds it.
 
-    netcheck writes nothing to a vehicle: your own authorised equipment does.
+    netcheck writes nothing to a vehicle. Use your own authorised equipment.
     """
     case = _case(job, readback, output, not no_cache)
     if format is Format.JSON:
@@ -66,7 +66,7 @@ def _case(path: Path, readback: Path | None, output: Path | None, cache: bool) -
         source = readback.as_posix()
     else:
         after = tuple(readout for readout in job.readouts if readout.when == "after")
-        source = "the job's readouts of after the fitting"
+        source = "the job's readouts from after the fitting"
     with progress_bar() as progress:
         plan = make_plan(job, cache=cache, progress=progress)
     if not after:

@@ -37,24 +37,24 @@ class DecodeFormat(StrEnum):
 
 
 def decode_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
-    capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The recording to look into.")],
+    capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The capture to decode.")],
     dbc: Annotated[
         list[Path],
-        typer.Option("--dbc", metavar="FILE", help="The DBC file to read it with. Repeatable: read as one."),
+        typer.Option("--dbc", metavar="FILE", help="The DBC file to decode it with. Repeatable."),
     ],
     signal: Annotated[
         str,
         typer.Option(
             "--signal",
             metavar="GLOB",
-            help="Only signals whose name, or Message.Signal, fits; * and ? stand for any.",
+            help="Only signals whose name or Message.Signal matches; * and ? are wildcards.",
         ),
     ] = "*",
     channel: Annotated[
-        str | None, typer.Option("--channel", metavar="NAME", help="Only frames of this channel.")
+        str | None, typer.Option("--channel", metavar="NAME", help="Only frames from this channel.")
     ] = None,
     format: Annotated[  # noqa: A002
-        DecodeFormat, typer.Option("--format", help="text for people; json, csv, parquet for scripts.")
+        DecodeFormat, typer.Option("--format", help="text for people; json, csv or parquet for scripts.")
     ] = DecodeFormat.TEXT,
     spreadsheet: Annotated[
         bool,
@@ -63,9 +63,9 @@ def decode_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     output: OutputOption = None,
     no_cache: NoCacheOption = False,
 ) -> int:
-    """Show the signals of a capture: a summary as text, every value in the other formats.
+    """Show the signals of a capture: a summary as text, or every value in the other formats.
 
-    A frame too short for a signal gives no value for it and is counted.
+    A frame too short for a signal gives no value for it. Such frames are counted.
     """
     from netcheck.capture import open_capture
     from netcheck.database import load_database
@@ -162,9 +162,9 @@ class _Wanted:
         """What a table for scripts has no place for."""
         head = self._head()
         lines = "1 line" if head.skipped == 1 else f"{head.skipped} lines"
-        skipped = [f"{head.file}: {lines} skipped that hold no frame"] if head.skipped else []
+        skipped = [f"{head.file}: {lines} without a frame skipped"] if head.skipped else []
         texts = [*skipped, *head.warnings]
         for text in texts[:_MOST_NOTES]:
             note(text)
         if len(texts) > _MOST_NOTES:
-            note(f"{len(texts) - _MOST_NOTES} more warnings; --format json has them all")
+            note(f"{len(texts) - _MOST_NOTES} more warnings; --format json shows all")

@@ -24,29 +24,27 @@ FormatOption = Annotated[
 ]
 OutputOption = Annotated[
     Path | None,
-    typer.Option(
-        "-o", "--output", metavar="FILE", help="Write the result to this file instead of the screen."
-    ),
+    typer.Option("-o", "--output", metavar="FILE", help="Write the result to this file, not to the screen."),
 ]
 IdsOption = Annotated[
     list[str] | None,
     typer.Option(
         "--id",
         metavar="ID",
-        help="Only frames of these ids. Repeatable; 0x123, a range 0x100-0x1FF, eight digits for 29 bits.",
+        help="Only frames with these ids: 0x123, 0x100-0x1FF; eight digits for 29 bits. Repeatable.",
     ),
 ]
 NotIdsOption = Annotated[
-    list[str] | None, typer.Option("--not-id", metavar="ID", help="No frames of these ids. Repeatable.")
+    list[str] | None, typer.Option("--not-id", metavar="ID", help="No frames with these ids. Repeatable.")
 ]
 JobArgument = Annotated[Path, typer.Argument(metavar="JOB", help="The job file (*.job.toml).")]
 BusOption = Annotated[
     list[str] | None,
-    typer.Option("--option", metavar="NAME=VALUE", help="A further argument of the interface. Repeatable."),
+    typer.Option("--option", metavar="NAME=VALUE", help="Another argument for the interface. Repeatable."),
 ]
 NoCacheOption = Annotated[
     bool,
-    typer.Option("--no-cache", help="Read DBC files anew, and keep nothing of them in your cache folder."),
+    typer.Option("--no-cache", help="Read the DBC files again, and store nothing in your cache folder."),
 ]
 
 
@@ -57,7 +55,7 @@ def bus_words(options: Iterable[str]) -> dict[str, str]:
         name, equals, value = option.partition("=")
         if not equals or not name:
             raise UsageError(
-                f"--option {option} is no NAME=VALUE", remedy="such as --option ttyBaudrate=115200"
+                f"--option {option} must be NAME=VALUE", remedy="such as --option ttyBaudrate=115200"
             )
         words[name.strip().replace("-", "_")] = value.strip()
     return words

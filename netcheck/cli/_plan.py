@@ -17,7 +17,7 @@ from netcheck.errors import InputError, NetcheckError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.files import LoadedJob
-    from netcheck.verdict import Plan
+    from netcheck.plan import Plan
 
 Source = Callable[[], "LoadedJob"]
 
@@ -28,32 +28,35 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         typer.Argument(metavar="JOB", help="Job files (*.job.toml).", show_default=False),
     ] = None,
     vehicle: Annotated[
-        Path | None, typer.Option("--vehicle", metavar="FILE", help="Without a job file: the vehicle file.")
+        Path | None,
+        typer.Option("--vehicle", metavar="FILE", help="The vehicle file, if you have no job file."),
     ] = None,
     retrofit: Annotated[
         list[str] | None,
-        typer.Option("--retrofit", metavar="NAME", help="A shipped retrofit by name, or a file. Repeatable."),
+        typer.Option(
+            "--retrofit", metavar="NAME", help="Name of a shipped retrofit, or a retrofit file. Repeatable."
+        ),
     ] = None,
     network: Annotated[
-        str | None, typer.Option("--network", metavar="NAME", help="The network the parts are wired to.")
+        str | None, typer.Option("--network", metavar="NAME", help="The network that the parts are wired to.")
     ] = None,
     capture: Annotated[
         list[Path] | None,
         typer.Option("--capture", metavar="FILE", help="A capture of this vehicle. Repeatable."),
     ] = None,
     year: Annotated[
-        int | None, typer.Option("--year", metavar="YEAR", help="The model year; by default the last.")
+        int | None, typer.Option("--year", metavar="YEAR", help="The model year. Default: the last one.")
     ] = None,
     verbose: Annotated[
-        bool, typer.Option("-v", "--verbose", help="Show every message and rule looked at.")
+        bool, typer.Option("-v", "--verbose", help="Show every message and rule that was checked.")
     ] = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
     no_cache: NoCacheOption = False,
 ) -> int:
-    """Say for each part of a job whether it can be fitted, what proves it and what is to be done.
+    """Say for each part of a job whether it can be fitted, what proves it and what must be done.
 
-    The vehicle is looked at through its captures only; nothing is sent or written to it.
+    netcheck reads captures of the vehicle only. It sends nothing and writes nothing to it.
     """
     own = {
         "--vehicle": vehicle,
@@ -69,8 +72,8 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         sources = [_assembled(vehicle, retrofit or [], network, capture or [], year)]
     elif given:
         raise UsageError(
-            f"a job file and {' '.join(given)} at once",
-            remedy="write it into the job file, or leave the job file out",
+            f"a job file and {' '.join(given)} together",
+            remedy="write it into the job file, or leave out the job file",
         )
     plans, codes = _make(sources, output, not no_cache)
     if plans:

@@ -17,7 +17,7 @@ def schema_command(
     format: FormatOption = Format.TEXT,  # noqa: A002 – a schema is JSON either way
     output: OutputOption = None,
 ) -> int:
-    """Print the JSON Schema of a file kind, so that an editor completes and checks the file."""
+    """Print the JSON Schema of a file kind, so that your editor completes and checks the file."""
     from netcheck.files import json_schema
 
     schema = json_schema(kind)

@@ -24,20 +24,26 @@ if TYPE_CHECKING:
 
 
 def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
-    captures: Annotated[list[Path], typer.Argument(metavar="CAPTURE", help="Recordings to look at.")],
+    captures: Annotated[list[Path], typer.Argument(metavar="CAPTURE", help="Captures to survey.")],
     vehicle: Annotated[
         Path | None,
-        typer.Option("--vehicle", metavar="FILE", help="A vehicle file: which of its networks is it?"),
+        typer.Option(
+            "--vehicle", metavar="FILE", help="Vehicle file: identify each channel among its networks."
+        ),
     ] = None,
     dbc: Annotated[
         list[Path] | None,
         typer.Option(
-            "--dbc", metavar="PATH", help="A DBC file, or a folder of them: which is it? Repeatable."
+            "--dbc",
+            metavar="PATH",
+            help="DBC file or folder: identify each channel among these. Repeatable.",
         ),
     ] = None,
     bitrate: Annotated[
         int | None,
-        typer.Option("--bitrate", metavar="N", help="Bit rate in bit/s, for the load; else the vehicle's."),
+        typer.Option(
+            "--bitrate", metavar="N", help="Bit rate in bit/s, for the load. Default: the vehicle file's."
+        ),
     ] = None,
     fd_bitrate: Annotated[
         int | None, typer.Option("--fd-bitrate", metavar="N", help="Bit rate of the CAN FD data phase.")
@@ -47,26 +53,26 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         typer.Option(
             "--data-id",
             metavar="ID=N",
-            help="AUTOSAR data id of a message, 0x123=0x0A5F (profile 1), or 16 of them (profile 2).",
+            help="AUTOSAR data id of a message: 0x123=0x0A5F (profile 1), or 16 ids (profile 2).",
         ),
     ] = None,
     verbose: Annotated[
-        bool, typer.Option("-v", "--verbose", help="Show every message, with details.")
+        bool, typer.Option("-v", "--verbose", help="Show every message with its details.")
     ] = False,
     no_cache: NoCacheOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
 ) -> int:
-    """Say what is on the channels of a capture: network, load, errors, and every message.
+    """Say what is on the channels of a capture: network, load, errors and every message.
 
-    Only files are read; nothing is sent.
+    netcheck only reads files. It sends nothing.
     """
     from netcheck.cli._progress import progress_bar
     from netcheck.files import load_vehicle
     from netcheck.network import survey_rates
 
     if vehicle is not None and dbc:
-        raise UsageError("--vehicle and --dbc at once", remedy="give the one or the other")
+        raise UsageError("--vehicle and --dbc together", remedy="give one of them")
     loaded = load_vehicle(vehicle) if vehicle is not None else None
     files = [*captures, *(vehicle_inputs(loaded) if loaded else _dbc_files(dbc or []))]
     check_target(output, files)
@@ -107,7 +113,7 @@ def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) ->
                     raise
                 note(f"left out: {error}")
     if dbc and not networks:
-        raise UsageError("no DBC file that can be read", remedy="name a DBC file, or a folder that has some")
+        raise UsageError("no readable DBC file", remedy="name a DBC file, or a folder with DBC files")
     return SurveyPlan(networks)
 
 
@@ -115,7 +121,9 @@ def _in_folder(folder: Path) -> list[Path]:
     try:
         found = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".dbc")
     except OSError as error:
-        raise InputError(folder, f"cannot be read: {error.strerror}", remedy="ask for permission") from error
+        raise InputError(
+            folder, f"cannot be read: {error.strerror}", remedy="check the permissions of the folder"
+        ) from error
     if not found:
         raise InputError(folder, "has no DBC file", remedy="name a folder with *.dbc files")
     return found
@@ -168,10 +176,11 @@ def _survey(path: Path, plan: SurveyPlan, progress: Progress | None) -> Survey:
     except InputError as error:
         if not is_silent(path):
             raise
-        what = "not one frame: the recording is silent"
+        what = "no frames: the recording is silent"
         remedy = (
-            "ignition on, wake the network (open a door), record again; if it stays silent, check that the "
-            "tap is on this pair, high and low the right way round, and the interface is up"
+            "switch the ignition on, wake the network (open a door) and record again; if it stays silent, "
+            "check that the tap is on this pair with high and low the right way round, and that the "
+            "interface is up"
         )
         raise InputError(path, what, remedy=remedy) from error
 

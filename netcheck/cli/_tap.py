@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from netcheck.files import LoadedItem, LoadedJob
     from netcheck.tap import Recorded, TapCheck
 
-_SILENT: Final = "not one frame: the recording is silent"
+_SILENT: Final = "no frames: the recording is silent"
 _WAKE: Final = (
-    "ignition on, wake the network (open a door), record again; if it stays silent, check that high and low "
-    "are the right way round and try the next pair"
+    "switch the ignition on, wake the network (open a door) and record again; if it stays silent, check that "
+    "high and low are the right way round, then try the next pair"
 )
 _CODES: Final = {"right": status.GO, "wrong": status.NO_GO, "unknown": status.UNPROVEN}
 
@@ -43,19 +43,21 @@ def tap_command(  # noqa: PLR0913, PLR0917 – each option of a command is a par
         typer.Option(
             "--item",
             metavar="R",
-            help="The part to fit, by its retrofit's name; may be left out if the job has one.",
+            help="The part to fit, by its retrofit's name. Not needed if the job has only one.",
         ),
     ] = None,
     capture: Annotated[
-        Path | None, typer.Option("--capture", metavar="FILE", help="A recording of the pair.")
+        Path | None, typer.Option("--capture", metavar="FILE", help="A capture of the pair.")
     ] = None,
     interface: Annotated[
         str | None,
-        typer.Option("--interface", metavar="I", help="Listen now: the interface, as python-can names it."),
+        typer.Option(
+            "--interface", metavar="I", help="Listen now, on this interface (name as in python-can)."
+        ),
     ] = None,
     channel: Annotated[
         str | None,
-        typer.Option("--channel", metavar="C", help="The interface's channel, or that of the recording."),
+        typer.Option("--channel", metavar="C", help="Channel of the interface or of the capture."),
     ] = None,
     bitrate: Annotated[
         int | None,
@@ -63,7 +65,7 @@ def tap_command(  # noqa: PLR0913, PLR0917 – each option of a command is a par
             "--bitrate",
             metavar="N",
             min=1,
-            help="Bit/s that the recorder is or was set to; listening, by default the network's.",
+            help="Bit/s that the recorder is or was set to. Default when listening: the network's.",
         ),
     ] = None,
     option: BusOption = None,
@@ -73,25 +75,25 @@ def tap_command(  # noqa: PLR0913, PLR0917 – each option of a command is a par
         typer.Option(
             "--measured",
             metavar="KEY=VALUE…",
-            help="What was measured on the pair, such as "
-            "'termination=60.4 high-idle=2.51 low-idle=2.49 high-shorted=no stub=0.8'; else the job's.",
+            help="Readings from the pair, such as 'termination=60.4 high-idle=2.51 low-idle=2.49 "
+            "high-shorted=no stub=0.8'. Default: those of the job.",
         ),
     ] = None,
     no_cache: NoCacheOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
 ) -> int:
-    """Say whether a pair of wires is the right one for a part, and whether it is well.
+    """Say whether a pair of wires is the right one for a part, and whether it is healthy.
 
-    It only listens. Without a recording and an interface it says where to clip on and what to measure. Exit
-    status: 0 all right, 1 something is wrong, 3 cannot tell, 2 bad usage or unreadable input.
+    It only listens. With neither a capture nor an interface it says where to connect and what to measure.
+    Exit status: 0 all right, 1 something is wrong, 3 cannot tell, 2 bad usage or unreadable input.
     """
     from netcheck.catalogue import load_job
     from netcheck.cli._survey import is_silent
     from netcheck.tap import check_tap, choose_item, parse_measured
 
     if capture is not None and interface is not None:
-        raise UsageError("--capture and --interface at once", remedy="give the one or the other")
+        raise UsageError("--capture and --interface together", remedy="give one of them")
     loaded = load_job(job)
     chosen = choose_item(loaded, item)
     readings = parse_measured(measured) if measured else None
@@ -116,8 +118,8 @@ def _then(job: Path, interface: str | None, channel: str | None, options: Sequen
 
     if interface is None or channel is None:
         return (
-            f"Name the recording in {job.name}, unless it is there, and run {command_line('plan', job)}: it "
-            "says what is still to record."
+            f"Name the capture in {job.name} if it is not there yet. Then run {command_line('plan', job)}: "
+            "it says what still has to be recorded."
         )
     words = [word for option in options for word in ("--option", option)]
     again = command_line("record", job, "--interface", interface, "--channel", channel, *words)
@@ -181,4 +183,4 @@ def _listen_now(
     at = f" at {bit_rate(rate)}" if rate else ""
     note(f"listening on {tapping.name}{at} for {seconds:g} s; {opened.listening.value}")
     log = listen(opened, folder / "tap.log", channel=name, seconds=seconds, wait=seconds)
-    return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire)
+    return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire, is_live=True)

@@ -14,12 +14,13 @@ from netcheck.coding._fields import (
     write_field,
 )
 from netcheck.coding._model import CodingRow, CodingStatus, Write
-from netcheck.coding._plan import Clash, CodingResult, Readouts, Wanted, plan_coding
+from netcheck.coding._plan import Clash, ClashSide, CodingResult, Readouts, Wanted, plan_coding
 
 __all__ = [
     "BlockCheck",
     "Change",
     "Clash",
+    "ClashSide",
     "CodingResult",
     "CodingRow",
     "CodingStatus",

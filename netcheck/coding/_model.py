@@ -27,7 +27,7 @@ class CodingRow:
     """
 
     module: str
-    did: str | None  # "0x0600"
+    did: str | None  # "0x2210"
     field: str
     from_: str | int | None
     to: str | int
@@ -42,7 +42,7 @@ class CodingRow:
 
 @dataclass(frozen=True)
 class Write:
-    """One coding block to write, all items' changes merged; ``before`` is the way back. Hex."""
+    """One coding block to write, all items' changes merged; ``before`` reverts it. Hex."""
 
     module: str
     did: str

@@ -1,4 +1,4 @@
-"""From what items want of the coding to rows, clashes and one write a block."""
+"""From the coding values that items want to rows, clashes and one write a block."""
 
 from __future__ import annotations
 
@@ -46,12 +46,37 @@ class Wanted:
 
 
 @dataclass(frozen=True)
-class Clash:
-    """Two wishes that cannot both be coded; ``first`` and ``second`` are item indices, first <= second."""
+class ClashSide:
+    """One of two values that cannot both be coded: the item that wants it, the field, and what for."""
 
-    first: int
-    second: int
-    text: str
+    item: int
+    retrofit: str
+    field: str
+    value: str | int
+    unlock: str | None
+
+
+@dataclass(frozen=True)
+class Clash:
+    """Two wanted values of one block that cannot both be coded; the item of ``one`` is not after the other's.
+
+    They are of one field, or of two fields that share bits.
+    """
+
+    module: str
+    did: str
+    one: ClashSide
+    other: ClashSide
+
+    @property
+    def first(self) -> int:
+        """Index of the item that stands first in the job."""
+        return self.one.item
+
+    @property
+    def second(self) -> int:
+        """Index of the other item; that of the same item where it contradicts itself."""
+        return self.other.item
 
 
 @dataclass(frozen=True)
@@ -172,7 +197,8 @@ def _clashes(wishes: Sequence[_Wish | None]) -> tuple[tuple[Clash, ...], set[int
             (one, other),
             key=lambda wish: (wish.wanted.item, wish.place.name, wish.number, wish.wanted.unlock or ""),
         )
-        found[Clash(low.wanted.item, high.wanted.item, _clash_text(low, high))] = None
+        place = low.place
+        found[Clash(place.module, did_text(place.did), _side(low), _side(high))] = None
     return tuple(found), blocked
 
 
@@ -183,21 +209,14 @@ def _disagree(one: _Wish, other: _Wish) -> bool:
     return bool((one.bits() ^ other.bits()) & one.mask() & other.mask())
 
 
-def _clash_text(one: _Wish, other: _Wish) -> str:
-    block = f"{one.place.module} {did_text(one.place.did)}"
-    if one.place.name == other.place.name:
-        return f"{block} {one.place.name}: {_said(one)}, {_said(other)}"
-    return (
-        f"{block}: {one.place.name} and {other.place.name} share bits: "
-        f"{_said(one)} for {one.place.name}, {_said(other)} for {other.place.name}"
+def _side(wish: _Wish) -> ClashSide:
+    return ClashSide(
+        item=wish.wanted.item,
+        retrofit=wish.wanted.retrofit,
+        field=wish.place.name,
+        value=label_of(wish.place.field, wish.number),
+        unlock=wish.wanted.unlock,
     )
-
-
-def _said(wish: _Wish) -> str:
-    value = label_of(wish.place.field, wish.number)
-    text = f"'{value}'" if isinstance(value, str) else str(value)
-    unlock = f" (unlocks {wish.wanted.unlock})" if wish.wanted.unlock else ""
-    return f"{wish.wanted.retrofit} wants {text}{unlock}"
 
 
 def _writes(wishes: Sequence[_Wish]) -> tuple[Write, ...]:

@@ -29,7 +29,7 @@ def cut_off(text: str) -> str:
     if whole:
         return ""
     line = bare.count("\n", 0, last.start(1)) + 1
-    lacks = "is not whole" if last[1] in {"BO_", "SG_"} else "has no ';'"
+    lacks = "is incomplete" if last[1] in {"BO_", "SG_"} else "has no ';'"
     return (
-        f"line {line}: the {last[1]} entry that ends the file {lacks} and is left out: is the file cut off?"
+        f"line {line}: the {last[1]} entry that ends the file {lacks} and is left out: was the file cut off?"
     )

@@ -107,7 +107,7 @@ class _Decoded(dict[tuple[str, str], Series]):
         asked = ".".join(str(part) for part in parts)
         names = {f"{message}.{signal}": (message, signal) for message, signal in self}
         if asked in names:
-            raise NoSuchSignalError(f"a series is asked for by {key!r}", remedy=f"write {names[asked]}")
+            raise NoSuchSignalError(f"{key!r} is not the key of a series", remedy=f"write {names[asked]}")
         near = difflib.get_close_matches(asked, names, n=1)
         remedy = f"did you mean {names[near[0]]}?" if near else ""
         raise NoSuchSignalError(f"no signal {key!r} was decoded", remedy=remedy)
@@ -124,7 +124,7 @@ def choose(database: Database, signals: str) -> list[tuple[Message, tuple[Signal
         names = sorted({signal.name for message in database.messages for signal in message.signals})
         near = difflib.get_close_matches(signals.rpartition(".")[2], names, n=3)
         remedy = f"did you mean {', '.join(near)}?" if near else "use * for all"
-        raise UsageError(f"no signal of {', '.join(database.files)} fits {signals!r}", remedy=remedy)
+        raise UsageError(f"no signal of {', '.join(database.files)} matches {signals!r}", remedy=remedy)
     return chosen
 
 

@@ -59,8 +59,8 @@ def _join(messages: dict[str, Message], added: list[Message]) -> list[str]:
     by_id = {(message.is_extended, message.can_id): message for message in reversed(messages.values())}
     for message in added:
         if twin := messages.get(message.name):
-            first = "the first" if twin.file == message.file else f"that of {twin.file}"
-            complaints.append(f"a second message {message.name} is left out, {first} counts")
+            first = "the first one" if twin.file == message.file else f"the one of {twin.file}"
+            complaints.append(f"a second message {message.name} is left out: {first} counts")
             continue
         other = by_id.setdefault((message.is_extended, message.can_id), message)
         if other.file != message.file:
@@ -70,7 +70,7 @@ def _join(messages: dict[str, Message], added: list[Message]) -> list[str]:
             messages[message.name] = message
             if other is not message:
                 shared = f"{other.name} and {message.name} share the id 0x{message.can_id:X}"
-                complaints.append(f"messages {shared}: its frames are read as both")
+                complaints.append(f"messages {shared}: its frames are decoded as both")
     return complaints
 
 
@@ -126,7 +126,7 @@ def _refuse_endless_pages(path: str, text: str) -> None:
                 what = f"page range {first[:20]}-{last[:20]} is longer than {_MOST_PAGES:,} pages"
                 where = f"line {text.count(chr(10), 0, entry.start()) + 1}"
                 raise InputError(
-                    path, what, where=where, remedy="correct it in a copy of the file and give that"
+                    path, what, where=where, remedy="correct it in a copy of the file and use the copy"
                 )
 
 
@@ -141,14 +141,14 @@ def _read_bytes(path: str) -> bytes:
         )
         raise InputError(path, what, remedy="check the path") from error
     except ValueError as error:
-        raise InputError(path, "is no path that can exist", remedy="check the path") from error
+        raise InputError(path, "cannot be a path", remedy="check the path") from error
 
 
 def _text_of(path: str, content: bytes) -> str:
     if not content.strip():
         raise InputError(path, "is empty", remedy=_REMEDY)
     if b"\0" in content:
-        raise InputError(path, "is not a DBC file but binary data", remedy=_REMEDY)
+        raise InputError(path, "is binary data, not a DBC file", remedy=_REMEDY)
     for encoding in ("utf-8-sig", "cp1252"):
         try:
             return content.decode(encoding)
@@ -164,10 +164,10 @@ def _refusal(path: str, text: str, error: Exception) -> InputError:
     said = re.sub(r"^Invalid syntax at line \d+, column (\d+)", r"invalid syntax at column \1", said)
     if len(said) > _QUOTED:
         said = said[: _QUOTED - 1] + "…"
-    what = f"cantools refuses it even leniently: {said or type(error).__name__}"
+    what = f"cantools rejects it even in lenient mode: {said or type(error).__name__}"
     where = _line_in(text, str(error))
     return InputError(
-        path, what, where=where, remedy="correct this place in a copy of the file and give that"
+        path, what, where=where, remedy="correct this place in a copy of the file and use the copy"
     )
 
 
@@ -227,9 +227,9 @@ def _is_j1939(message: DbcMessage, specifics: DbcSpecifics | None) -> bool:
 
 def _unusable(signal: DbcSignal) -> str:
     if signal.length > 64:
-        return f"{signal.length} bits are more than 64"
+        return f"it has {signal.length} bits, more than 64"
     if signal.conversion.is_float and signal.length not in FLOAT_TYPES:
-        return f"no floating-point number has {signal.length} bits"
+        return f"a floating-point number cannot have {signal.length} bits"
     return ""
 
 
@@ -241,8 +241,8 @@ def _with_pages(
     multiplexers = [signal for signal in message.signals if signal.is_multiplexer]
     if len(multiplexers) > 1 and not any(signal.multiplexer_ids for signal in message.signals):
         complaints.append(
-            f"message {message.name} has {len(multiplexers)} multiplexers and nothing (SG_MUL_VAL_) says "
-            "which signal belongs to which: they are read from every frame"
+            f"message {message.name} has {len(multiplexers)} multiplexers, and no SG_MUL_VAL_ says "
+            "which signal belongs to which: its signals are read from every frame"
         )
     for signal in message.signals:
         pages: list[MuxPage] = []
@@ -266,7 +266,7 @@ def _without_orphans(name: str, signals: dict[str, Signal], complaints: list[str
     """The signals whose multiplexers are all there."""
     for signal in list(signals.values()):
         if any(page.multiplexer not in signals for page in signal.pages):
-            complaints.append(f"signal {signal.name} of message {name} is left out: so is its multiplexer")
+            complaints.append(f"signal {signal.name} of message {name} is left out, like its multiplexer")
             del signals[signal.name]
     return tuple(signals.values())
 
@@ -276,9 +276,7 @@ def _signal(signal: DbcSignal, pages: tuple[MuxPage, ...], message: str, complai
     if low == high == 0:
         low = high = None
     elif low is not None and high is not None and low > high:
-        complaints.append(
-            f"signal {signal.name} of message {message}: limits {low} to {high} are the wrong way round"
-        )
+        complaints.append(f"signal {signal.name} of message {message}: limits {low} to {high} are reversed")
         low = high = None
     return Signal(
         name=signal.name,

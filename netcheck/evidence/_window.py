@@ -20,6 +20,7 @@ class Window:
     """A mark as it applies to one watch; times in ns from the capture's first frame.
 
     raw:          raw values of the marked state, or None where ``between`` says it
+    is_other:     the marked state is any value but those of ``raw``
     between:      physical limits, both inclusive, widened by the slack of the signal's step
     calls_active: the marked state is an active one
     """
@@ -31,6 +32,7 @@ class Window:
     raw: tuple[int, ...] | None
     between: tuple[float, float] | None
     calls_active: bool
+    is_other: bool = False
 
     def is_long(self, end_ns: int) -> bool:
         """Half a second or more of it lies before the capture's end at ``end_ns``."""
@@ -49,7 +51,8 @@ class Window:
         if self.between is not None:
             low, high = self.between
             return (value >= low) & (value <= high)
-        return is_any_of(raw, self.raw or ())
+        found = is_any_of(raw, self.raw or ())
+        return ~found if self.is_other else found
 
 
 def window(mark: Mark, key: str, label: str, watch: Watch) -> Window | None:
@@ -59,12 +62,13 @@ def window(mark: Mark, key: str, label: str, watch: Watch) -> Window | None:
     if mark.between is not None:
         raw, allowed = None, slack(watch.signal)
         between = (mark.between[0] - allowed, mark.between[1] + allowed)
-    elif mark.state == "active":
+    elif mark.state in {"active", "inactive"}:
         raw = watch.active
     else:
         raw = raw_values(watch.signal, mark.state) if mark.state is not None else ()
     if raw is not None and not raw:
         return None
+    is_other = mark.state == "inactive"
     return Window(
         key=key,
         label=label,
@@ -72,5 +76,6 @@ def window(mark: Mark, key: str, label: str, watch: Watch) -> Window | None:
         to_ns=round(mark.to * 1e9),
         raw=raw,
         between=between,
-        calls_active=raw is not None and not set(raw).isdisjoint(watch.active),
+        calls_active=not is_other and raw is not None and not set(raw).isdisjoint(watch.active),
+        is_other=is_other,
     )

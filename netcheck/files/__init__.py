@@ -1,5 +1,6 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
+from netcheck.files._applying import Applying, applying, is_fact_of
 from netcheck.files._base import FileModel, NonEmpty, RoleName, Several
 from netcheck.files._check import coding_field, field_names, value_problem
 from netcheck.files._explain import Problem
@@ -13,6 +14,7 @@ from netcheck.files._job import (
     ReadoutsFile,
     VerdictName,
     When,
+    Wire,
 )
 from netcheck.files._job_parts import (
     did_text,
@@ -52,6 +54,7 @@ from netcheck.files._retrofit import (
     HandWork,
     Match,
     Need,
+    OnlyIf,
     Phase,
     Replace,
     Require,
@@ -75,6 +78,7 @@ from netcheck.files._wording import key_path, nearest_first, one_of
 
 __all__ = [
     "KINDS",
+    "Applying",
     "CaptureEntry",
     "ChecksumEntry",
     "Code",
@@ -105,6 +109,7 @@ __all__ = [
     "Need",
     "Network",
     "NonEmpty",
+    "OnlyIf",
     "Phase",
     "Problem",
     "ReadoutEntry",
@@ -122,10 +127,13 @@ __all__ = [
     "Vehicle",
     "VerdictName",
     "When",
+    "Wire",
+    "applying",
     "coding_field",
     "did_text",
     "field_names",
     "file_fault",
+    "is_fact_of",
     "json_schema",
     "key_path",
     "load_captures",

@@ -51,7 +51,7 @@ def _role_name(name: str) -> str:
     if not ROLE_PATTERN.fullmatch(name):
         raise bad(
             f"'{name}' is not a role name",
-            remedy="lower case, words joined by '-', groups by '.', such as wheel.volume-up",
+            remedy="use lower case, join words with '-' and groups with '.', such as wheel.volume-up",
         )
     return name
 
@@ -66,10 +66,10 @@ def _span(years: tuple[int, int]) -> tuple[int, int]:
 
 
 def _number_key(key: Any) -> Any:
-    """Read a TOML key such as ``0x0600`` or ``3`` as a number; TOML keys are always strings."""
+    """Read a TOML key such as ``0x2210`` or ``3`` as a number; TOML keys are always strings."""
     if isinstance(key, str):
         if not re.fullmatch(NUMBER_KEY, key):
-            raise bad(f"'{key}' is not a number", remedy="a whole number such as 3 or 0x0600")
+            raise bad(f"'{key}' is not a number", remedy="write a whole number such as 3 or 0x2210")
         return int(key, 0)
     return key
 

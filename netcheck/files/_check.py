@@ -13,8 +13,10 @@ def vehicle_problems(vehicle: Vehicle) -> Iterator[Problem]:
     """Everything that does not fit together, in file order."""
     for name, module in vehicle.module.items():
         at: Path = ("module", name)
-        if module.network is not None and module.network not in vehicle.network:
-            yield unknown((*at, "network"), module.network, "a network of this file", vehicle.network)
+        for index, network in enumerate(module.networks):
+            if network not in vehicle.network:
+                place: Path = ("network",) if isinstance(module.network, str) else ("network", index)
+                yield unknown((*at, *place), network, "a network of this file", vehicle.network)
         yield from _outside_span(vehicle, module.years, at)
     for role, sources in vehicle.role.items():
         for index, source in enumerate(sources):
@@ -36,7 +38,9 @@ def value_problem(field: CodingField, value: str | int, path: Path, where: str) 
     if isinstance(value, int):
         if field.holds(value):
             return None
-        return Problem(path, f"{value} does not fit the {field.width} bit of {where}", field.range_text)
+        return Problem(
+            path, f"{value} does not fit into the {field.width} bit of {where}", f"use {field.range_text}"
+        )
     if value in field.values.values():
         return None
     return Problem(
@@ -45,7 +49,7 @@ def value_problem(field: CodingField, value: str | int, path: Path, where: str) 
         one_of(
             value,
             field.values.values(),
-            none=f"it has no labels: give a number, {field.range_text}",
+            none=f"it has no labels: use a number, {field.range_text}",
         ),
     )
 
@@ -66,7 +70,7 @@ def _outside_span(vehicle: Vehicle, years: tuple[int, int] | None, at: Path) -> 
         yield Problem(
             (*at, "years"),
             f"{years[0]} to {years[1]} is outside the vehicle's model years",
-            f"some year of {first} to {last}",
+            f"use years from {first} to {last}",
         )
 
 

@@ -130,14 +130,14 @@ def _brackets_and_quotes(path: Path, wanted: list[str], value: Any, model: type[
         return f"write [{name}], with one bracket"
     number_wanted = wanted[0] in {"a whole number", "a number"}
     if number_wanted and isinstance(value, str) and re.fullmatch(NUMBER_TEXT, value):
-        return "a number stands without quotes"
+        return "write numbers without quotes"
     return ""
 
 
 def _missing(path: Path, model: type[BaseModel]) -> Problem:
     key = path[-1]
     if isinstance(key, int):
-        return Problem(path[:-1], "needs two values", "a list of two")
+        return Problem(path[:-1], "needs two values", "write a list of two")
     for owner in _models_at(model, path[:-1]):
         for name, field in owner.model_fields.items():
             if (field.alias or name) == key and field.description:

@@ -8,6 +8,7 @@ from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, Number, RoleName, Several, bad
 from netcheck.files._measured import Measured
+from netcheck.files._vehicle import Fact
 
 When = Literal["before", "after"]
 VerdictName = Literal["go", "go-with-changes", "unproven", "no-go"]
@@ -17,11 +18,11 @@ def _hex(text: str) -> str:
     digits = "".join(text.split())
     wrong = next((digit for digit in digits if digit not in "0123456789abcdefABCDEF"), None)
     if wrong is not None:
-        raise bad(f"'{wrong}' is not a hex digit", remedy='bytes such as "03 00 1F 00"')
+        raise bad(f"'{wrong}' is not a hex digit", remedy='write bytes such as "03 00 1F 00"')
     if not digits:
-        raise bad("no bytes", remedy='bytes such as "03 00 1F 00"')
+        raise bad("it has no bytes", remedy='write bytes such as "03 00 1F 00"')
     if len(digits) % 2:
-        raise bad(f"{len(digits)} hex digits are no whole number of bytes", remedy="two digits a byte")
+        raise bad(f"{len(digits)} hex digits are not whole bytes", remedy="write two digits for each byte")
     return text
 
 
@@ -33,7 +34,7 @@ HexText = Annotated[
 
 
 class Mark(FileModel):
-    """A labelled stretch of a capture: a role was put into a state from one second to another."""
+    """A labelled part of a capture: a role was put into a state from one second to another."""
 
     model_config = ConfigDict(
         json_schema_extra={"oneOf": [{"required": ["state"]}, {"required": ["between"]}]}
@@ -41,7 +42,7 @@ class Mark(FileModel):
 
     role: RoleName = Field(description="role that was put into the state")
     state: str | int | None = Field(
-        None, description="the state: active, or a value-table label or raw value"
+        None, description="the state: active, inactive (any value but an active one), a label or a raw value"
     )
     between: Annotated[tuple[Number, Number], Field(strict=False)] | None = Field(
         None, description="lowest and highest physical value, instead of a state"
@@ -57,7 +58,7 @@ class Mark(FileModel):
         if self.from_ >= self.to:
             raise bad(
                 f"the mark ends at {self.to:g} s, not after its start at {self.from_:g} s",
-                remedy="seconds from the capture's first frame, from before to",
+                remedy="from must be before to, both in seconds from the capture's first frame",
                 at=["to"],
             )
         if self.between and self.between[0] > self.between[1]:
@@ -71,7 +72,16 @@ class MarksFile(FileModel):
 
     kind: Literal["marks"] = Field(description='the kind of file: "marks"')
     format: Literal[1] = Field(description="the version of the file format: 1")
-    mark: Several[Mark] = Field((), description="labelled stretches of the capture")
+    mark: Several[Mark] = Field((), description="labelled parts of the capture")
+
+
+class Wire(FileModel):
+    """A signal that an item gets by a wire of its own instead of from the network."""
+
+    role: RoleName = Field(description="role of the signal, such as reverse-engaged")
+    from_: NonEmpty = Field(alias="from", description="place where the wire is joined")
+    expect: str = Field("", description="what the meter should read there, in words")
+    fuse: str = Field("", description="fuse that the wire hangs on, with its rating")
 
 
 class Item(FileModel):
@@ -79,6 +89,20 @@ class Item(FileModel):
 
     retrofit: NonEmpty = Field(description="name of a shipped retrofit, or path of a retrofit file")
     network: str | None = Field(None, description="network that the part is wired to")
+    wire: Several[Wire] = Field((), description="signals that the part gets by a wire of its own")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        wired: dict[str, int] = {}
+        for index, wire in enumerate(self.wire):
+            first = wired.setdefault(wire.role, index)
+            if first != index:
+                raise bad(
+                    f"'{wire.role}' has a wire already, wire[{first}]",
+                    remedy="keep the wire that serves it",
+                    at=["wire", index, "role"],
+                )
+        return self
 
 
 class CaptureEntry(FileModel):
@@ -86,23 +110,27 @@ class CaptureEntry(FileModel):
 
     file: NonEmpty = Field(description="path of the capture, relative to this file")
     when: When = Field("before", description="whether it was recorded before or after the fitting")
-    channels: dict[str, str] = Field({}, description="network of each channel; worked out if left out")
-    mark: Several[Mark] = Field((), description="labelled stretches of the capture")
+    channels: dict[str, str] = Field(
+        {}, description="network of each channel; identified by its traffic if left out"
+    )
+    mark: Several[Mark] = Field((), description="labelled parts of the capture")
 
 
 class ReadoutEntry(FileModel):
     """Coding bytes as read from the vehicle."""
 
     module: str = Field(description="module that was read")
-    did: int = Field(ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x0600")
-    data: HexText = Field(description="the bytes in hex, blanks allowed")
+    did: int = Field(ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x2210")
+    data: HexText = Field(description="bytes in hex, blanks allowed")
     when: When = Field("before", description="whether it was read before or after the fitting")
 
 
 class ReadbackEntry(ReadoutEntry):
     """Coding bytes as read after they were written; an entry of a job's ``after`` readouts fits as it is."""
 
-    when: Literal["after"] = Field("after", description="such readouts are always of after the writing")
+    when: Literal["after"] = Field(
+        "after", description="always after: such readouts are from after the writing"
+    )
 
 
 class ReadoutsFile(FileModel):
@@ -120,10 +148,11 @@ class Job(FileModel):
     format: Literal[1] = Field(description="the version of the file format: 1")
     vehicle: NonEmpty = Field(description="path of the vehicle file, relative to this file")
     model_year: int = Field(description="model year of the vehicle on the ramp")
+    facts: dict[str, Fact] = Field({}, description="facts of this vehicle, which override the vehicle file's")
     item: Annotated[Several[Item], Field(min_length=1)] = Field(description="parts to fit")
     capture: Several[CaptureEntry] = Field((), description="captures of this vehicle")
     readout: Several[ReadoutEntry] = Field((), description="coding bytes as read from the vehicle")
     expect: VerdictName | None = Field(
-        None, description="verdict that the job must come to when pytest collects this file as a test"
+        None, description="verdict that the job must have when pytest runs this file as a test"
     )
-    measured: Measured | None = Field(None, description="what was measured on a pair of wires")
+    measured: Measured | None = Field(None, description="readings from a pair of wires")

@@ -45,7 +45,7 @@ def load_captures(file: Path, job: Job, vehicle: Vehicle) -> tuple[LoadedCapture
         fault = file_fault(path)
         if fault:
             where = key_path(("capture", index, "file"))
-            raise InputError(file, f"{fault}: {path}", where=where, remedy="a path relative to this file")
+            raise InputError(file, f"{fault}: {path}", where=where, remedy="paths are relative to this file")
         for channel, network in entry.channels.items():
             if network not in vehicle.network:
                 at = ("capture", index, "channels", channel)
@@ -92,14 +92,12 @@ def load_readouts(
             what = (
                 f"{len(data)} bytes, but block {did_text(entry.did)} of '{entry.module}' has {block.length}"
             )
-            raise InputError(file, what, where=key_path((*at, "data")), remedy="copy the whole readout")
+            raise InputError(file, what, where=key_path((*at, "data")), remedy="give the whole readout")
         readout = LoadedReadout(entry.module, entry.did, data, entry.when, key_path(at))
         for other in loaded:
             if _same_block(other, readout) and other.data != data:
-                what = f"differs from {other.where}, which is of the same block and the same time"
-                raise InputError(
-                    file, what, where=key_path((*at, "data")), remedy="keep the readout that is right"
-                )
+                what = f"differs from {other.where}, a readout of the same block from the same time"
+                raise InputError(file, what, where=key_path((*at, "data")), remedy="keep the right one")
         loaded.append(readout)
     return tuple(loaded)
 
@@ -118,11 +116,13 @@ def year_problem(vehicle: Vehicle, year: int, path: Sequence[str | int]) -> Prob
     first, last = vehicle.model_years
     if first <= year <= last:
         return None
-    return Problem(tuple(path), f"{year} is outside the vehicle file's model years", f"{first} to {last}")
+    return Problem(
+        tuple(path), f"{year} is outside the vehicle file's model years", f"they are {first} to {last}"
+    )
 
 
 def did_text(did: int) -> str:
-    """A data identifier as it is written: ``0x0600``."""
+    """A data identifier as it is written: ``0x2210``."""
     return f"0x{did:04X}"
 
 

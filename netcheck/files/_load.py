@@ -59,7 +59,7 @@ def load_vehicle(path: str | PathLike[str]) -> LoadedVehicle:
                     else ("network", name, "dbc", index)
                 )
                 raise InputError(
-                    path, f"{fault}: {dbc}", where=key_path(at), remedy="a path relative to this file"
+                    path, f"{fault}: {dbc}", where=key_path(at), remedy="paths are relative to this file"
                 )
     return vehicle
 
@@ -94,16 +94,14 @@ def model_of(path: Path, table: dict[str, Any], model: type[M], text: str = "") 
     try:
         _check_head(table, kind)
         if model is Vehicle:
-            flat = {
-                "role": flatten_roles(table.get("role", {}), text),
-                "facts": flatten_facts(table.get("facts", {})),
-            }
-            table = {**table, **flat}
+            table = {**table, "role": flatten_roles(table.get("role", {}), text)}
+        if model in (Vehicle, Job):
+            table = {**table, "facts": flatten_facts(table.get("facts", {}))}
         return model.model_validate(table, context={"file": True})
     except ValidationError as error:
         raise problem_error(path, explain(error, table, model)) from error
     except RecursionError as error:
-        raise InputError(path, "tables are nested too deep") from error
+        raise InputError(path, "tables are nested too deeply") from error
     except Problem as problem:
         raise problem_error(path, problem) from None
 

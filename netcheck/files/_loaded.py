@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
-from netcheck.files._job import Mark, VerdictName, When
+from netcheck.files._applying import Applying, applying
+from netcheck.files._job import Mark, VerdictName, When, Wire
 from netcheck.files._measured import Measured
 from netcheck.files._retrofit import Retrofit
-from netcheck.files._vehicle import Vehicle
+from netcheck.files._vehicle import Fact, Vehicle
 
 
 @dataclass(frozen=True)
@@ -25,12 +27,20 @@ class LoadedVehicle:
 
 @dataclass(frozen=True)
 class LoadedItem:
-    """An item of a job with its retrofit."""
+    """An item of a job with its retrofit.
+
+    retrofit: as its file says; ``LoadedJob.applying`` tells what of it applies to the vehicle
+    """
 
     retrofit: Retrofit
     network: str | None
     source: str  # the retrofit file, or "shipped: NAME"
     where: str = ""  # key path in the job file, such as item[0]
+    wires: tuple[Wire, ...] = ()  # signals that it gets by a wire of its own, each role once
+
+    def wire(self, role: str) -> Wire | None:
+        """The wire of its own by which it gets a role; None where it has none."""
+        return next((wire for wire in self.wires if wire.role == role), None)
 
 
 @dataclass(frozen=True)
@@ -79,6 +89,16 @@ class LoadedJob:
     notes: tuple[str, ...] = ()  # what was assumed, such as a model year nobody gave
     expect: VerdictName | None = None  # the verdict that the job must come to as a test
     measured: Measured | None = None
+    own_facts: Mapping[str, Fact] = field(default_factory=dict)  # those of the job file alone
+
+    @property
+    def facts(self) -> Mapping[str, Fact]:
+        """What is known of this vehicle: the vehicle file's facts, overridden by the job's."""
+        return {**self.vehicle.model.facts, **self.own_facts}
+
+    def applying(self, item: LoadedItem) -> Applying:
+        """What of an item's retrofit applies to this vehicle."""
+        return applying(item.retrofit, self.facts)
 
     def source(self) -> Path:
         """The file to name in an error about the job as a whole."""

@@ -51,8 +51,8 @@ class MarksWriter:
         except FileExistsError as error:
             raise InputError(
                 path,
-                "is there already, and a recording never replaces a file",
-                remedy="name another log with -o",
+                "exists already, and a recording never replaces a file",
+                remedy="name a different log with -o",
             ) from error
         except OSError as error:
             raise self._fault(error) from error

@@ -21,9 +21,7 @@ class Measured(FileModel):
 
     model_config = ConfigDict(alias_generator=_hyphens)
 
-    network: str | None = Field(
-        None, description="network of the pair; may be left out if all items share one"
-    )
+    network: str | None = Field(None, description="network of the pair; not needed if all items share one")
     termination: NotBelowZero | Literal["open"] | None = Field(
         None, description='ohms from high to low with the battery disconnected, or "open"'
     )

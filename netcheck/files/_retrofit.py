@@ -16,15 +16,39 @@ Phase = Literal["before", "fit", "code", "prove"]
 PAYLOAD_LENGTHS: Final = (*range(9), 12, 16, 20, 24, 32, 48, 64)
 
 
+class OnlyIf(FileModel):
+    """A fact of the vehicle that an entry depends on."""
+
+    fact: NonEmpty = Field(description="name of the fact, such as gearbox")
+    any_of: Annotated[Several[Fact], Field(min_length=1)] = Field(
+        description="values of the fact for which the entry applies"
+    )
+
+
+Condition = Annotated[
+    OnlyIf | None,
+    Field(description="fact that the entry depends on, such as gearbox; it always applies if left out"),
+]
+
+
 class Need(FileModel):
     """A signal the new part must receive."""
 
     role: RoleName = Field(description="role of the signal, such as reverse-engaged")
     evidence: EvidenceName = Field("moves", description="least evidence that counts as shown")
-    max_gap_ms: float | None = Field(
-        None, gt=0, description="longest gap in ms between frames while the network is awake"
+    max_delay_ms: float | None = Field(
+        None, gt=0, description="how late a change of the signal may reach the part, in ms"
     )
-    optional: bool = Field(False, description="whether the part does its work without it")
+    max_gap_ms: float | None = Field(
+        None,
+        gt=0,
+        description="how long in ms the part goes without a frame before it takes the signal for lost",
+    )
+    used_by: NonEmpty | None = Field(
+        None, description="module that uses the signal, where it is not the part itself, such as engine"
+    )
+    optional: bool = Field(False, description="whether the part works without it")
+    only_if: Condition = None
     why: str = Field("", description="what the part uses it for")
 
 
@@ -61,13 +85,13 @@ class Supply(FileModel):
         if self.extended is False and self.is_extended:
             raise bad(
                 f"0x{self.message_id:X} is above 0x7FF and cannot be an 11-bit identifier",
-                remedy="leave extended out, or give an identifier up to 0x7FF",
+                remedy="leave out extended, or use an identifier up to 0x7FF",
                 at=["message_id"],
             )
         if self.length is not None and self.length not in PAYLOAD_LENGTHS:
             raise bad(
-                f"no CAN frame has {self.length} payload bytes",
-                remedy="0 to 8, or for CAN FD " + ", ".join(map(str, PAYLOAD_LENGTHS[9:])),
+                f"a CAN frame cannot have {self.length} payload bytes",
+                remedy="use 0 to 8, or for CAN FD " + ", ".join(map(str, PAYLOAD_LENGTHS[9:])),
                 at=["length"],
             )
         return self
@@ -79,7 +103,7 @@ class Replace(FileModel):
     model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["role"]}, {"required": ["module"]}]})
 
     role: RoleName | None = Field(None, description="role whose old source goes away")
-    module: NonEmpty | None = Field(None, description="module that is taken out")
+    module: NonEmpty | None = Field(None, description="module that is removed")
 
     @model_validator(mode="after")
     def _check(self) -> Self:
@@ -105,12 +129,13 @@ class Require(FileModel):
 
 
 class Code(FileModel):
-    """A coding field that must end up at a value."""
+    """A coding field that must have a value in the end."""
 
     module: NonEmpty = Field(description="module that holds the coding field")
     field: NonEmpty = Field(description="name of the coding field")
-    value: str | int = Field(description="label or raw value that it must end up at")
-    why: str = Field("", description="what the value brings about")
+    value: str | int = Field(description="label or raw value that the field must have in the end")
+    only_if: Condition = None
+    why: str = Field("", description="what the value changes")
 
 
 class Exercise(FileModel):
@@ -118,7 +143,10 @@ class Exercise(FileModel):
 
     role: RoleName = Field(description="role that the exercise moves")
     do: NonEmpty = Field(description="what to do, so that a technician can follow it alone")
-    state: str | int = Field("active", description="state that it brings: active, a label or a raw value")
+    state: str | int = Field(
+        "active", description="state that it produces: active, inactive, a label or a raw value"
+    )
+    only_if: Condition = None
 
 
 class HandWork(FileModel):
@@ -126,6 +154,7 @@ class HandWork(FileModel):
 
     phase: Phase = Field(description="phase of the job: before, fit, code or prove")
     text: NonEmpty = Field(description="what to do")
+    only_if: Condition = None
 
 
 class Retrofit(FileModel):
@@ -134,14 +163,14 @@ class Retrofit(FileModel):
     kind: Literal["retrofit"] = Field(description='the kind of file: "retrofit"')
     format: Literal[1] = Field(description="the version of the file format: 1")
     name: NonEmpty = Field(description="short name of the retrofit")
-    title: str = Field("", description="the retrofit in words")
-    cautions: Several[NonEmpty] = Field((), description="what can hurt someone, and how not to")
+    title: str = Field("", description="title of the retrofit")
+    cautions: Several[NonEmpty] = Field((), description="what can hurt someone, and how to prevent it")
     need: Several[Need] = Field((), description="signals the new part must receive")
     supply: Several[Supply] = Field((), description="what the new part will send")
     replace: Several[Replace] = Field((), description="what goes away")
-    match: Several[Match] = Field((), description="the part against the vehicle's facts")
+    match: Several[Match] = Field((), description="facts of the vehicle that the part must match")
     require: Several[Require] = Field((), description="modules that must be on the vehicle")
-    code: Several[Code] = Field((), description="coding fields that must end up at a value")
+    code: Several[Code] = Field((), description="coding fields that must have a value in the end")
     exercise: Several[Exercise] = Field((), description="how a technician shows the roles on the vehicle")
     step: Several[HandWork] = Field((), description="hand work for the checklist")
 
@@ -156,8 +185,8 @@ class Retrofit(FileModel):
         for index, need in enumerate(self.need):
             if need.role in needed:
                 raise bad(
-                    f"'{need.role}' is needed already by need[{needed[need.role]}]",
-                    remedy="make one entry of the two",
+                    f"need[{needed[need.role]}] is for '{need.role}' already",
+                    remedy="combine the two entries",
                     at=["need", index, "role"],
                 )
             needed[need.role] = index
@@ -166,8 +195,8 @@ class Retrofit(FileModel):
             first = coded.setdefault((code.module, code.field), index)
             if self.code[first].value != code.value:
                 raise bad(
-                    f"{code.module}.{code.field} is to be '{self.code[first].value}' by code[{first}]",
-                    remedy="a field can end up at one value only",
+                    f"code[{first}] sets {code.module}.{code.field} to '{self.code[first].value}'",
+                    remedy="a field can have only one value",
                     at=["code", index, "value"],
                 )
         return self

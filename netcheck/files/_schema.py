@@ -43,15 +43,17 @@ def json_schema(kind: str) -> dict[str, Any]:
     Raises UsageError for another kind.
     """
     if kind not in KINDS:
-        raise UsageError(f"'{kind}' is no kind of file", remedy=one_of(kind, KINDS))
+        raise UsageError(f"'{kind}' is not a file kind", remedy=one_of(kind, KINDS))
     schema = KINDS[kind].model_json_schema(by_alias=True, schema_generator=_AsWritten)
     if kind == "vehicle":
-        _write_groups(schema)
+        _write_role_groups(schema)
+    if kind in {"vehicle", "job"}:
+        _write_fact_groups(schema)
     return {"$schema": DIALECT, **schema, "title": f"netcheck {kind} file"}
 
 
-def _write_groups(schema: dict[str, Any]) -> None:
-    """Roles and facts may be written in nested tables, one for each word of the name."""
+def _write_role_groups(schema: dict[str, Any]) -> None:
+    """Roles may be written in nested tables, one for each word of the name."""
     names = "|".join(RoleSource.model_fields)
     word = {"pattern": f"^{ROLE_PATTERN.pattern}$"}
     group = {"$ref": "#/$defs/RoleGroup"}
@@ -66,6 +68,10 @@ def _write_groups(schema: dict[str, Any]) -> None:
     schema["$defs"]["RoleSource"]["patternProperties"] = {f"^(?!({names})$){ROLE_PATTERN.pattern}$": group}
     roles.pop("patternProperties", None)
     roles.update(propertyNames=word, additionalProperties=group)
+
+
+def _write_fact_groups(schema: dict[str, Any]) -> None:
+    """Facts too may be written in nested tables."""
     facts = schema["properties"]["facts"]
     schema["$defs"]["Facts"] = {
         "anyOf": [

@@ -46,41 +46,45 @@ class CycleEntry(FileModel):
     """How often a message is sent, where its DBC does not say or this vehicle differs."""
 
     message: NonEmpty = Field(description="message name in the DBC")
-    network: NonEmpty | None = Field(None, description="its network, where several have such a message")
+    network: NonEmpty | None = Field(None, description="its network, if several have such a message")
     period_ms: float = Field(ge=LEAST_PERIOD, description="period in milliseconds")
-    jitter_ms: float | None = Field(None, ge=0, description="how far a frame may be off, in milliseconds")
+    jitter_ms: float | None = Field(
+        None, ge=0, description="how far a frame may be off its time, in milliseconds"
+    )
 
     @model_validator(mode="after")
     def _check(self) -> Self:
         if self.jitter_ms is not None and self.jitter_ms > self.period_ms / 2:
             raise bad(
                 f"{self.jitter_ms:g} ms is more than half of the period",
-                remedy=f"at most {self.period_ms / 2:g}",
+                remedy=f"use at most {self.period_ms / 2:g}",
                 at=["jitter_ms"],
             )
         return self
 
 
 class ChecksumEntry(FileModel):
-    """A checksum that is known: a signal of whole bytes, worked out over the other bytes of its frame."""
+    """A known checksum: a signal of whole bytes, calculated over the other bytes of its frame."""
 
     message: NonEmpty = Field(description="message name in the DBC")
     signal: NonEmpty = Field(description="signal that holds the checksum; whole bytes, 8 or 16 bits")
-    network: NonEmpty | None = Field(None, description="its network, where several have such a message")
-    kind: Literal["crc", "sum", "xor"] = Field(description="crc, sum or xor")
-    polynomial: int | None = Field(None, gt=0, description="of a crc, without its highest term: 0x1D")
-    start: int = Field(0, ge=0, description="of a crc, the value it begins with")
-    final: int = Field(0, ge=0, description="of a crc, the value that is xored to it at the end")
-    reflected: bool = Field(False, description="of a crc, least significant bit first")
-    before: HexText | None = Field(None, description="bytes worked in before those of the frame, in hex")
-    after: HexText | None = Field(None, description="bytes worked in after those of the frame, in hex")
+    network: NonEmpty | None = Field(None, description="its network, if several have such a message")
+    kind: Literal["crc", "sum", "xor"] = Field(description="kind of checksum: crc, sum or xor")
+    polynomial: int | None = Field(
+        None, gt=0, description="polynomial of a crc without its highest term, such as 0x1D"
+    )
+    start: int = Field(0, ge=0, description="start value of a crc")
+    final: int = Field(0, ge=0, description="value xored with a crc at the end")
+    reflected: bool = Field(False, description="whether a crc takes the least significant bit first")
+    before: HexText | None = Field(None, description="bytes included before those of the frame, in hex")
+    after: HexText | None = Field(None, description="bytes included after those of the frame, in hex")
 
     @model_validator(mode="after")
     def _check(self) -> Self:
         if (self.kind == "crc") != (self.polynomial is not None):
             if self.kind == "crc":
-                raise bad("a crc without polynomial", remedy="give it", at=["polynomial"])
-            raise bad(f"{self.kind} has no polynomial", remedy="leave it out", at=["polynomial"])
+                raise bad("a crc needs a polynomial", remedy="give it", at=["polynomial"])
+            raise bad(f"{self.kind} takes no polynomial", remedy="leave it out", at=["polynomial"])
         return self
 
 
@@ -88,26 +92,28 @@ class Fault(FileModel):
     """Something that goes wrong from one time to another."""
 
     kind: FaultKind = Field(description="kind of fault")
-    message: NonEmpty | None = Field(None, description="message that it happens to; all but for asleep")
-    network: NonEmpty | None = Field(
-        None, description="its network, where several have such a message; of asleep, all if left out"
+    message: NonEmpty | None = Field(
+        None, description="message that it affects; every kind but asleep needs it"
     )
-    signal: NonEmpty | None = Field(None, description="signal that is stuck; all if left out")
+    network: NonEmpty | None = Field(
+        None, description="its network, if several have such a message; for asleep, all networks if left out"
+    )
+    signal: NonEmpty | None = Field(None, description="signal that is stuck; all signals if left out")
     from_: float = Field(alias="from", ge=0, description="start in seconds")
     to: float = Field(gt=0, description="end in seconds")
     share: float | None = Field(
         None,
         gt=0,
         le=1,
-        description="share of the frames that it happens to; 0.05 of lost, 0.2 of late frames, else all",
+        description="share of the frames affected; default 0.05 of lost, 0.2 of late frames, else all",
     )
     length: int | None = Field(
         None,
         ge=0,
-        description="of wrong-length, payload bytes that are left; else so few that no role's signal fits",
+        description="for wrong-length: payload bytes that are left; by default too few for any role's signal",
     )
     delay_ms: float | None = Field(
-        None, gt=0, description="of late-frames, how late in milliseconds; else five periods"
+        None, gt=0, description="for late-frames: how late, in milliseconds; default five periods"
     )
 
     @model_validator(mode="after")
@@ -115,11 +121,11 @@ class Fault(FileModel):
         if self.from_ >= self.to:
             raise bad(
                 f"the fault ends at {self.to:g} s, not after its start at {self.from_:g} s",
-                remedy="seconds from the start, from before to",
+                remedy="from must be before to, both in seconds from the start",
                 at=["to"],
             )
         if self.message is None and self.kind != "asleep":
-            raise bad(f"a {self.kind} fault names no message", remedy="give the message", at=["message"])
+            raise bad(f"a {self.kind} fault needs a message", remedy="give the message", at=["message"])
         return self
 
 
@@ -129,10 +135,10 @@ class Script(FileModel):
     kind: Literal["script"] = Field(description='the kind of file: "script"')
     format: Literal[1] = Field(description="the version of the file format: 1")
     seconds: float = Field(gt=0, description="length of the simulation in seconds")
-    seed: int = Field(0, ge=0, description="start of the random numbers; the same seed gives the same frames")
+    seed: int = Field(0, ge=0, description="seed of the random numbers; the same seed gives the same frames")
     set: Several[Setting] = Field((), description="roles at a state or value from a time on")
     fault: Several[Fault] = Field((), description="what goes wrong, and when")
     cycle: Several[CycleEntry] = Field(
-        (), description="how often messages are sent, where the DBC is not to count"
+        (), description="how often messages are sent, where the DBC does not say or is to be overridden"
     )
-    checksum: Several[ChecksumEntry] = Field((), description="checksums that are known, to be kept valid")
+    checksum: Several[ChecksumEntry] = Field((), description="known checksums, which are kept valid")

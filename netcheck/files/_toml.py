@@ -22,7 +22,7 @@ def read_text(path: Path) -> str:
             raise InputError(path, "this is a directory", remedy="give the file itself")
         size = path.stat().st_size
         if size > LARGEST:
-            raise InputError(path, f"{size >> 20} MB is far too large for this kind of file")
+            raise InputError(path, f"{size >> 20} MB is too large for this kind of file")
         data = path.read_bytes()
     except FileNotFoundError as error:
         raise InputError(path, "no such file", remedy="check the path") from error
@@ -51,10 +51,10 @@ def parse_toml(path: Path, text: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         where, what, remedy = _explain(str(error), text)
         if path.suffix.lower() != ".toml":
-            remedy = "is this the right file? its name does not end in .toml"
+            remedy = "is this the right file? Its name does not end in .toml"
         raise InputError(path, what, where=where, remedy=remedy) from error
     except RecursionError as error:
-        raise InputError(path, "lists or tables are nested too deep") from error
+        raise InputError(path, "lists or tables are nested too deeply") from error
     except ValueError as error:  # a number of thousands of digits, a date that is none
         raise InputError(path, f"a value cannot be read: {error}") from error
 
@@ -73,7 +73,7 @@ def _explain(message: str, text: str) -> tuple[str, str, str]:
     table = re.fullmatch(r"Cannot (?:declare|redefine namespace) \((?P<names>.*)\)(?: twice)?", what)
     if table:
         name = ".".join(re.findall(r"'([^']*)'", table["names"]))
-        return where, f"the table [{name}] is written twice", "make one table of the two"
+        return where, f"the table [{name}] is written twice", "combine the two tables"
     if what.startswith(("Cannot overwrite", "Cannot mutate", "Duplicate inline table key")):
         key = re.match(r"\s*(?P<key>[\w.\-]+)\s*=", lines[number - 1])
         inline = re.search(r"table key (?P<key>.+)", what)
@@ -82,7 +82,7 @@ def _explain(message: str, text: str) -> tuple[str, str, str]:
     return (
         where,
         f"not valid TOML: {what[:1].lower()}{what[1:]}",
-        "texts stand in quotes, tables in [brackets]",
+        "texts need quotes, tables need [brackets]",
     )
 
 
@@ -94,7 +94,7 @@ def _one_bracket_and_two(what: str, lines: list[str], number: int) -> str:
     for line in lines[: number - 1]:
         above = _header(line)
         if here and above and here != above and here.strip("[]") == above.strip("[]"):
-            return f"{here} stands here and {above} above"
+            return f"this line has {here}, a line above has {above}"
     return ""
 
 

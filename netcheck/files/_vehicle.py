@@ -15,7 +15,7 @@ DiagnosticId = Annotated[int, Field(ge=0, le=0x1FFFFFFF)]
 
 def _bit_rate(value: int) -> int:
     if not SLOWEST <= value <= FASTEST:
-        raise bad(f"{value} is no bit rate", remedy="in bit/s, such as 500_000")
+        raise bad(f"{value} is not a possible bit rate", remedy="write it in bit/s, such as 500_000")
     return value
 
 
@@ -34,9 +34,9 @@ class Network(FileModel):
     dbc: NonEmpty | Annotated[Several[NonEmpty], Field(min_length=1)] = Field(
         description="path of the network's DBC file, relative to this file, or a list of such paths"
     )
-    tap: str = Field("", description="where a technician reaches the network, in words")
+    tap: str = Field("", description="where a technician can reach the network, in words")
     physical: Literal["high-speed", "fault-tolerant"] = Field(
-        "high-speed", description="the wires: of ISO 11898-2, or of ISO 11898-3 (low-speed, fault-tolerant)"
+        "high-speed", description="kind of wires: ISO 11898-2, or ISO 11898-3 (low-speed, fault-tolerant)"
     )
 
     @property
@@ -72,15 +72,15 @@ class CodingField(FileModel):
     def _check(self) -> Self:
         if self.bit + self.width > 8 and (self.bit or self.width % 8):
             raise bad(
-                f"bit {self.bit} and width {self.width} reach across bytes",
-                remedy="a field lies inside one byte, or takes whole bytes from bit 0",
+                f"bit {self.bit} with width {self.width} crosses a byte border",
+                remedy="a field lies inside one byte, or is whole bytes from bit 0",
             )
         labels: dict[str, int] = {}
         for number, label in self.values.items():
             if not self.holds(number):
                 raise bad(
-                    f"{number} does not fit {self.width} bit",
-                    remedy=self.range_text,
+                    f"{number} does not fit into {self.width} bit",
+                    remedy=f"use {self.range_text}",
                     at=["values"],
                 )
             if label in labels:
@@ -106,7 +106,7 @@ class CodingBlock(FileModel):
             if last >= self.length:
                 raise bad(
                     f"the field reaches byte {last}, beyond the block's {self.length} bytes",
-                    remedy=f"bytes count from 0; the last is {self.length - 1}",
+                    remedy=f"bytes count from 0; the last one is {self.length - 1}",
                     at=["field", name],
                 )
         return self
@@ -115,17 +115,26 @@ class CodingBlock(FileModel):
 class Module(FileModel):
     """A control unit of the vehicle."""
 
-    title: str = Field("", description="what the control unit is called in words")
-    network: str | None = Field(None, description="the network that it is on")
+    title: str = Field("", description="name of the control unit in words")
+    network: str | Annotated[Several[str], Field(min_length=1)] | None = Field(
+        None, description="network that it is on, or a list of networks"
+    )
     node: str | None = Field(None, description="its node name in the DBC")
     request_id: DiagnosticId | None = Field(None, description="diagnostic request identifier")
     response_id: DiagnosticId | None = Field(None, description="diagnostic response identifier")
     years: Years | None = Field(None, description="first and last model year that have it; all if left out")
-    coding: NumberTable[CodingBlock] = Field({}, description="coding blocks by data identifier, as 0x0600")
+    coding: NumberTable[CodingBlock] = Field(
+        {}, description="coding blocks by data identifier, such as 0x2210"
+    )
     coding_order: Literal["first", "last"] | None = Field(
-        None, description="whether it is coded before or after the other modules of a job"
+        None, description="whether it is coded before or after the job's other modules"
     )
     coding_why: str = Field("", description="why it is coded first or last")
+
+    @property
+    def networks(self) -> tuple[str, ...]:
+        """The networks that it is on, in the file's order; () where the file does not say."""
+        return (self.network,) if isinstance(self.network, str) else self.network or ()
 
     @model_validator(mode="after")
     def _check(self) -> Self:
@@ -133,7 +142,7 @@ class Module(FileModel):
         for did, block in self.coding.items():
             at = ["coding", f"0x{did:04X}"]
             if did > 0xFFFF:
-                raise bad(f"0x{did:X} is not a data identifier", remedy="0x0000 to 0xFFFF", at=at)
+                raise bad(f"0x{did:X} is not a data identifier", remedy="use 0x0000 to 0xFFFF", at=at)
             for name in block.field:
                 if name in homes:
                     raise bad(
@@ -162,8 +171,10 @@ class RoleSource(FileModel):
     active: Several[str | int] = Field((), description="labels or raw values that mean the active state")
     not_available: Several[Whole] = Field((), description='raw values that mean "no value"')
     counter: NonEmpty | None = Field(None, description="rolling counter signal of the same message")
-    years: Years | None = Field(None, description="first and last model year it holds for; all if left out")
-    unlocked_by: UnlockedBy | None = Field(None, description="coding value without which it does not appear")
+    years: Years | None = Field(
+        None, description="first and last model year that it applies to; all if left out"
+    )
+    unlocked_by: UnlockedBy | None = Field(None, description="coding value that it needs to appear")
 
 
 class Vehicle(FileModel):
@@ -176,6 +187,7 @@ class Vehicle(FileModel):
     network: dict[str, Network] = Field(min_length=1, description="networks by name")
     module: dict[str, Module] = Field({}, description="control units by name")
     role: dict[RoleName, Several[RoleSource]] = Field(
-        {}, description="what signals do: one entry per network that carries the role, or per span of years"
+        {},
+        description="what signals do: an entry for each network that carries the role, or each span of years",
     )
-    facts: dict[str, Fact] = Field({}, description="anything a part must match, by name")
+    facts: dict[str, Fact] = Field({}, description="whatever a part must match, by name")

@@ -1,33 +1,15 @@
-"""The coding report: what to write, old to new, the way back, and what a later readout holds."""
+"""The coding report: what to write, from old to new and back, and what a later readout holds."""
 
 from __future__ import annotations
 
-from typing import Final
-
 from netcheck.coding import BlockCheck, CodingRow, CodingStatus, FieldCheck, Held, Readback, Write
+from netcheck.plan import Plan
 from netcheck.report._coding_case import CodingCase
+from netcheck.report._coding_words import AFTER_WRITING, BEFORE_WRITING, HELD_WORDS, TO_REVERT
+from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page, Style
 from netcheck.report._states import change_place, change_text, write_states
-from netcheck.verdict import Plan
 from netcheck.words import counted, listing, sentence, spaced, unique
-
-# Common practice in the trade, from memory; the maker's instructions and local rules come first.
-BEFORE_WRITING: Final = (
-    "netcheck writes nothing to a vehicle. Your own authorised equipment does, in the hands of someone "
-    "licensed for it where that is asked for; the maker's instructions and local rules come first.",
-    "Vehicle standing and secured. Connect a battery support unit: a module whose supply drops while it is "
-    "written may not start again.",
-    "Ignition as the maker says for that module; everything else that draws current off.",
-    "Read each block again and note its bytes. If they are not the old ones below, stop: put the new readout "
-    "into the job file and run this again.",
-    "Write one whole block at a time, and read it back before the next.",
-)
-HELD_WORDS: Final = {
-    Held.HOLDS: ("holds", Style.GOOD),
-    Held.DIFFERS: ("DIFFERS", Style.BAD),
-    Held.UNREAD: ("NOT READ", Style.DOUBT),
-    Held.UNDEFINED: ("UNDEFINED", Style.BAD),
-}
 
 
 def coding_text(case: CodingCase, *, width: int = 80, colour: bool = False) -> str:
@@ -57,7 +39,7 @@ def _head(page: Page, case: CodingCase) -> None:
 def _summary(case: CodingCase) -> tuple[str, Style]:
     counts = {status: len(_by_value(case.plan, status)) for status in CodingStatus}
     if not any(counts.values()):
-        return "NOTHING TO CODE: no part of this job asks for it.", Style.GOOD
+        return "NOTHING TO CODE: no part of this job needs coding.", Style.GOOD
     parts = []
     writes = case.plan.writes
     held = sum(bool(case.withheld(write)) for write in writes)
@@ -68,10 +50,10 @@ def _summary(case: CodingCase) -> tuple[str, Style]:
         parts.append(f"{counted(counts[CodingStatus.UNKNOWN], 'present value')} unknown")
     if counts[CodingStatus.ALREADY]:
         there = counts[CodingStatus.ALREADY]
-        parts.append(f"{counted(there, 'value')} {'is' if there == 1 else 'are'} there already")
+        parts.append(f"{counted(there, 'value')} {'is' if there == 1 else 'are'} already there")
     text = ", ".join(parts)
     if case.is_stopped:
-        return f"NOT AS IT STANDS: {text or 'nothing can be written'}; first see what stops it.", Style.BAD
+        return f"BLOCKED: {text or 'nothing can be written'}; first resolve what blocks it.", Style.BAD
     if held and held == len(writes):
         return f"NOT YET: {text}.", Style.DOUBT
     if case.is_unknown:
@@ -91,11 +73,11 @@ def _by_value(plan: Plan, status: CodingStatus) -> list[tuple[CodingRow, str]]:
 
 def _stops(page: Page, case: CodingCase) -> None:
     said = unique(
-        " ".join(sentence(text) for text in (conflict.text, conflict.next) if text)
+        " ".join((sentence(finding_text(conflict)), *finding_next(conflict)))
         for _, conflict in case.conflicts()
     )
     if said:
-        page.heading("What stops it", Style.BAD)
+        page.heading("Blocked by", Style.BAD)
         for text in said:
             page.entry("X", text, style=Style.BAD)
 
@@ -113,7 +95,7 @@ def _writes(page: Page, case: CodingCase) -> None:
             page.entry("!", caution, style=Style.DOUBT)
     several = len({write.module for write in writes}) > 1
     to_write = "To write, in this order" if len(writes) > 1 else "To write"
-    page.heading("As written, with the way back" if case.holds else to_write)
+    page.heading("As written, with the bytes to revert to" if case.holds else to_write)
     page.text("Bytes count from 0; bit 0 is the least significant of its byte.")
     for number, write in enumerate(writes, 1):
         page.blank()
@@ -122,7 +104,7 @@ def _writes(page: Page, case: CodingCase) -> None:
             page.text(case.order_reason(write.module), indent=2)
         for text in case.withheld(write):
             page.entry("!", text, indent=2, style=Style.BAD)
-        write_states(page, ("old, the way back", write.before), ("new", write.after))
+        write_states(page, ("old, to revert", write.before), ("new", write.after))
         _changes(page, case, write)
 
 
@@ -142,14 +124,14 @@ def _unknown(page: Page, case: CodingCase) -> None:
     for row, names in rows:
         text = f"{row.field} should become {row.to}, for {names}"
         page.entry(f"? {case.place(row.module)} {row.did}:", text, style=Style.DOUBT)
-    page.text("Put each block into the job file as a [[readout]] and run this again: the bytes follow then.")
+    page.text("Put each block into the job file as a [[readout]] and run this again to see the bytes.")
 
 
 def _already(page: Page, case: CodingCase) -> None:
     rows = _by_value(case.plan, CodingStatus.ALREADY)
     if not rows:
         return
-    page.heading("There already")
+    page.heading("Already there")
     for row, names in rows:
         page.entry(
             f"+ {case.place(row.module)} {row.did}:",
@@ -162,14 +144,14 @@ def _afterwards(page: Page, case: CodingCase) -> None:
     if not case.plan.writes:
         return
     page.heading("Afterwards")
-    page.entry("-", "Look for new stored faults in every module that was written, and clear none unread.")
+    page.entry("-", AFTER_WRITING)
     if case.readback is None:
         job = case.job.file.as_posix() if case.job.file else "JOB"
         page.entry(
             "-",
             f"Read the blocks again into a readouts file and compare: netcheck coding {job} --readback FILE",
         )
-    page.entry("-", "To undo it, write the old bytes of each block, last block first.")
+    page.entry("-", TO_REVERT)
 
 
 # ------------------------------------------------------------------------------ what a later readout holds
@@ -186,13 +168,11 @@ def _readback(page: Page, case: CodingCase) -> None:
     for block in back.blocks:
         _foreign(page, case, block)
     if any(block.foreign for block in back.blocks):
-        page.text(
-            "Do not go on: find out why other bits changed, or write the way back and read the block again."
-        )
+        page.text("Do not go on: find out why other bits changed, or revert the block and read it again.")
     elif back.is_wrong:
-        page.text("Do not go on: write the whole block again, or write the way back, and read it again.")
+        page.text("Do not go on: write the whole block again or revert it, then read it again.")
     elif back.is_unsure:
-        page.text("Read what is missing before you call it done.")
+        page.text("Read what is missing before you call the job done.")
 
 
 def _held(back: Readback) -> tuple[str, Style]:
@@ -206,13 +186,13 @@ def _held(back: Readback) -> tuple[str, Style]:
 def _held_words(back: Readback) -> str:
     holds = sum(check.status is Held.HOLDS for check in back.fields)
     if not back.fields:
-        text = "this job wants no value"
+        text = "this job codes nothing"
     else:
         text = f"{holds} of {counted(len(back.fields), 'wanted value')} {'holds' if holds == 1 else 'hold'}"
     if any(block.foreign for block in back.blocks):
         return f"{text}; other bits changed too."
     if any(block.expected is None for block in back.blocks):
-        return f"{text}; whether other bits changed cannot be told for every block."
+        return f"{text}; for some blocks nothing tells whether other bits changed."
     return f"{text}; no other bit changed in the blocks that were read." if back.blocks else f"{text}."
 
 
@@ -223,8 +203,8 @@ def _check_text(case: CodingCase, check: FieldCheck) -> str:
     if check.status is Held.DIFFERS:
         return f"{where} should be {check.wanted}, is {check.found}"
     if check.status is Held.UNREAD:
-        return f"{where} should be {check.wanted}; the readout does not have this block"
-    return f"{where} should be {check.wanted}; the vehicle file has no such field in {case.plan.model_year}"
+        return f"{where} should be {check.wanted}; the readout lacks this block"
+    return f"{where} should be {check.wanted}; the vehicle file has no such field for {case.plan.model_year}"
 
 
 def _foreign(page: Page, case: CodingCase, block: BlockCheck) -> None:
@@ -247,4 +227,4 @@ def _foreign(page: Page, case: CodingCase, block: BlockCheck) -> None:
         page.entry(f"{change_place(change)}:", change_text(change, expected, found), indent=2)
     back = next((w for w in case.plan.writes if (w.module, w.did) == (block.module, block.did)), None)
     if back is not None:
-        page.entry("the way back, all of it:", spaced(back.before), indent=2)
+        page.entry("to revert the whole block:", spaced(back.before), indent=2)

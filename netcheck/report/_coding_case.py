@@ -8,7 +8,8 @@ from typing import Final
 
 from netcheck.coding import Change, CodingRow, CodingStatus, Readback, Write, changes_between, module_in
 from netcheck.files import LoadedJob
-from netcheck.verdict import Conflict, ConflictKind, ItemResult, Plan, Verdict
+from netcheck.plan import Plan
+from netcheck.verdict import Conflict, ConflictKind, ItemResult, Verdict
 from netcheck.words import clause, listing, unique
 from netcheck.work import in_write
 
@@ -93,12 +94,12 @@ class CodingCase:
         stopped = unique(item.retrofit for item, _ in self._in(write) if item.verdict is Verdict.NO_GO)
         if stopped:
             texts.append(
-                f"Do not write this block: it holds a change for {listing(stopped)}, which is no-go. "
-                "Take it out of the job and run this again."
+                f"Do not write this block: it contains a change for {listing(stopped)}, which is no-go. "
+                "Take that out of the job and run this again."
             )
         waiting = unique(item.retrofit for item, _ in self._in(write) if item.verdict is Verdict.UNPROVEN)
         if waiting:
-            texts.append(f"Wait: it holds a change for {listing(waiting)}, which is unproven.")
+            texts.append(f"Wait: this block contains a change for {listing(waiting)}, which is unproven.")
         return tuple(texts)
 
     def _in(self, write: Write) -> Iterator[tuple[ItemResult, CodingRow]]:

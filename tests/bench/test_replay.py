@@ -157,7 +157,7 @@ def test_without_transmit_it_only_says_what_it_would_do(
     out, err = capsys.readouterr()
     assert out == ""
     first, *said = err.splitlines()
-    assert "time steps backwards 1 time" in first
+    assert "time goes backwards 1 time" in first
     assert said == [
         "netcheck: would send: can0 → virtual one: 4 frames, 3 ids (0x123, 0x124, 0x125)",
         "netcheck: would send: can1 → virtual two: 1 frame, 1 id (0x18FF21FE)",
@@ -198,7 +198,7 @@ TO_A = ["--interface", "virtual", "--channel", "can0=a"]
         ),
         (
             ["--interface", "virtual", "--channel", "can0=a", "--option", "port"],
-            "--option port is no NAME=VALUE",
+            "--option port must be NAME=VALUE",
         ),
     ],
 )

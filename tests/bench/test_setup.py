@@ -279,7 +279,7 @@ WRONG = [
     ),
     (
         '[[cycle]]\nmessage = "Lever"\nperiod_ms = 10.0\njitter_ms = 6.0\n',
-        "cycle[0].jitter_ms: 6 ms is more than half of the period – at most 5",
+        "cycle[0].jitter_ms: 6 ms is more than half of the period – use at most 5",
     ),
     (
         '[[checksum]]\nmessage = "Lever"\nsignal = "LeverCounter"\nkind = "xor"\n',
@@ -287,7 +287,7 @@ WRONG = [
     ),
     (
         '[[checksum]]\nmessage = "Lever"\nsignal = "LeverCheck"\nkind = "crc"\n',
-        "checksum[0].polynomial: a crc without polynomial – give it",
+        "checksum[0].polynomial: a crc needs a polynomial – give it",
     ),
     (
         '[[checksum]]\nmessage = "Lever"\nsignal = "LeverCheck"\nkind = "crc"\npolynomial = 0x11D\n',

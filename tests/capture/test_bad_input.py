@@ -49,7 +49,7 @@ def test_no_permission(tmp_path: Path, monkeypatch):
     path = tmp_path / "x.log"
     path.touch()
     monkeypatch.setattr(_chunks.Path, "open", refuse)
-    assert "may not be read" in refused(path)
+    assert "cannot be read: no permission" in refused(path)
 
 
 def test_a_fault_of_the_disk(tmp_path: Path, monkeypatch):

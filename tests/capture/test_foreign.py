@@ -85,8 +85,8 @@ def test_frames_written_by_python_can(tmp_path: Path, suffix, messages, channels
 
 def test_relative_times_and_missing_channels_are_said(tmp_path: Path):
     asc, csv = (read_capture(write(tmp_path / f"x.{suffix}", CLASSIC)) for suffix in ("asc", "csv"))
-    assert asc.warnings == ("time stamps count from the start of the recording: not times of day",)
-    assert csv.warnings == ("frames without a channel: it is called can0 here",)
+    assert asc.warnings == ("time stamps count from the start of the recording: they are not times of day",)
+    assert csv.warnings == ("frames name no channel: the channel is called can0 here",)
     assert csv.channels == ("can0",)
     assert read_capture(write(tmp_path / "x.blf", CLASSIC)).warnings == ()
 
@@ -125,7 +125,7 @@ def test_lines_that_are_no_frames_are_counted(tmp_path: Path):
         "line 4: not a frame of this format, “   0.020000 1  Statistic: D 0 R 0 XD 0 XR 0 E 0 O 0 B 0.00%”; "
         "line 5: not a frame of this format, “   0.021000 J1939TP FEE3p 6 0 0 - Rx d 23 A0 0F”; "
         "line 6: id does not fit in its bits, “   0.030000 1 FFF Rx d 1 11”; "
-        "line 7: number of data bytes is not the length given, “   0.040000 1 123 Rx d 8 11 22”"
+        "line 7: number of data bytes differs from the length given, “   0.040000 1 123 Rx d 8 11 22”"
     )
 
 
@@ -142,7 +142,7 @@ def test_an_empty_can_fd_frame_is_no_remote_frame(tmp_path: Path):
 def test_steps_between_events_are_not_taken_for_times(tmp_path: Path):
     path = tmp_path / "x.asc"
     path.write_text("base hex  timestamps relative\nno internal events logged\n 0.1 1 123 Rx d 1 11\n")
-    with pytest.raises(InputError, match="steps between events – export it with absolute time stamps"):
+    with pytest.raises(InputError, match="differences between events – export it with absolute time stamps"):
         read_capture(path)
 
 
@@ -162,7 +162,7 @@ def test_a_half_written_last_line(tmp_path: Path, end):
     path.write_text(header + " 0.1 1 123 Rx d 1 11\n 0.2 1 123 Rx d 1 " + end)
     capture = read_capture(path)
     assert (len(capture), capture.skipped) == ((1, 1) if end == "2" else (2, 0))
-    assert "line 4, the last, has no line end: it may have been cut off" in capture.warnings
+    assert "line 4, the last one, has no line end: it may have been cut off" in capture.warnings
 
 
 def test_clock_steps_backwards(tmp_path: Path):
@@ -173,7 +173,7 @@ def test_clock_steps_backwards(tmp_path: Path):
         capture = read_capture(path, chunk_bytes=chunk_bytes)
         assert capture.time_ns.tolist() == [5_000_000_000, 6_000_000_000, 4_500_000_000, 4_000_000_000]
         assert capture.warnings[-1] == (
-            "time steps backwards 2 times, first in frame 3, by 1.500000 s at most: "
+            "time goes backwards 2 times, first in frame 3, by 1.500000 s at most: "
             "frames are kept in file order"
         )
 

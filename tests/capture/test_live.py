@@ -114,7 +114,7 @@ def test_what_the_operating_system_drops_is_counted_and_said(tmp_path, port):
     assert live.losses.frames == count - live.frames > 0
     capture = read_capture(log)
     assert len(capture) == live.frames
-    assert capture.warnings[-1] == "the recorder says 1 time that it lost frames"
+    assert capture.warnings[-1] == "the recorder reports 1 time that it lost frames"
 
 
 def test_nothing_goes_out(tmp_path, port):
@@ -176,7 +176,7 @@ def test_python_can_reads_the_log_too(tmp_path):
 @pytest.mark.parametrize(
     ("last", "ending", "says"),
     [
-        (OSError(19, "No such device"), Ending.INTERFACE_LOST, "the interface is gone: .*No such device"),
+        (OSError(19, "No such device"), Ending.INTERFACE_LOST, "the interface disappeared: .*No such device"),
         (error_frame(0x40), Ending.BUS_OFF, "bus-off"),
     ],
 )
@@ -225,7 +225,7 @@ def test_a_recording_without_a_frame_leaves_no_file(tmp_path):
 def test_a_log_that_is_there_stays(tmp_path):
     log = tmp_path / "a.log"
     log.write_text("mine")
-    with pytest.raises(InputError, match=r"a\.log: is there already, .* – name another with -o"):
+    with pytest.raises(InputError, match=r"a\.log: exists already, .* – name a different file with -o"):
         LogFile(log)
     assert log.read_text() == "mine"
     with pytest.raises(InputError, match="cannot be written: No such file or directory"):

@@ -63,7 +63,7 @@ def test_what_stands_before_the_break_is_kept(tmp_path: Path, name, chunk_bytes)
     assert capture.data.tobytes() == b"".join(
         bytes.fromhex(line.split(b"#")[1].decode()) for line in whole.splitlines()[: len(capture)]
     )
-    assert f"its {name} data end early: only what stands before that was read" in capture.warnings
+    assert f"its {name} data end early: only what comes before that was read" in capture.warnings
     assert capture.skipped <= 1
 
 
@@ -94,7 +94,7 @@ def test_broken_before_the_first_frame_is_an_error(tmp_path: Path, name):
 def test_nothing_inside_is_an_error(tmp_path: Path, name):
     path = tmp_path / "x.log"
     path.write_bytes(PACK[name](b""))
-    with pytest.raises(InputError, match="holds nothing once decompressed"):
+    with pytest.raises(InputError, match="is empty after decompression"):
         read_capture(path)
 
 

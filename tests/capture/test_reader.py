@@ -135,7 +135,9 @@ def last(tmp_path: Path, text: str, **how):
 def test_a_half_written_last_line_is_a_warning(tmp_path: Path, cut, chunk_bytes):
     frames, skipped, warnings = last(tmp_path, "(1.0) can0 123#1122\n" + cut, chunk_bytes=chunk_bytes)
     assert (frames, skipped) == (1, 1)
-    assert warnings == ["line 2, the last, has no line end and is no frame: the recording broke off in it"]
+    assert warnings == [
+        "line 2, the last one, has no line end and is not a frame: the recording was cut off in it"
+    ]
 
 
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 20])
@@ -145,7 +147,7 @@ def test_a_last_frame_that_may_have_lost_bytes_is_kept_with_a_doubt(tmp_path: Pa
     )
     assert (frames, skipped) == (2, 0)
     assert warnings == [
-        "line 2, the last, has no line end, and 2 data bytes where its id had 3 or more before: "
+        "line 2, the last one, has no line end, and 2 data bytes where its id had 3 or more before: "
         "it may have been cut off"
     ]
 

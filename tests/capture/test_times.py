@@ -9,8 +9,8 @@ import pytest
 from netcheck.capture import read_capture
 
 SECOND = 1_000_000_000
-RELATIVE = "time stamps count from the start of the recording: not times of day"
-STEPS = "time stamps are steps from frame to frame, added up from 0: not times of day"
+RELATIVE = "time stamps count from the start of the recording: they are not times of day"
+STEPS = "time stamps are steps from frame to frame, added up from 0: they are not times of day"
 
 
 def read(tmp_path: Path, lines: list[str], chunk_bytes: int = 1 << 20):
@@ -88,7 +88,7 @@ def test_a_zeroed_recording_started_again_is_not_delta(tmp_path: Path):
     assert capture.time_ns[-1] == 2_900_000_000
     assert capture.warnings == (
         RELATIVE,
-        "time steps backwards 1 time, first in line 31, by 2.900000 s at most: frames are kept in file order",
+        "time goes backwards 1 time, first in line 31, by 2.900000 s at most: frames are kept in file order",
     )
 
 
@@ -122,7 +122,7 @@ def test_steps_backwards_are_counted_and_kept_in_file_order(tmp_path: Path, chun
     capture = read_capture(path, chunk_bytes=chunk_bytes, threads=threads)
     assert (capture.time_ns / SECOND).tolist() == [10, 11, 5, 6, 5.5, 7]
     assert capture.warnings == (
-        "time steps backwards 2 times, first in line 4, by 6.000000 s at most: frames are kept in file order",
+        "time goes backwards 2 times, first in line 4, by 6.000000 s at most: frames are kept in file order",
     )
 
 
@@ -139,4 +139,4 @@ def test_forms_mixed_in_one_file(tmp_path: Path, chunk_bytes):
     capture = read(tmp_path, lines, chunk_bytes)
     first = 1436509052 * SECOND
     assert capture.time_ns.tolist() == [0, first, first + 1_000_000, first - SECOND, first - SECOND]
-    assert capture.warnings[-1].startswith("time steps backwards 1 time, first in line 4, by 1.001000 s")
+    assert capture.warnings[-1].startswith("time goes backwards 1 time, first in line 4, by 1.001000 s")

@@ -80,6 +80,72 @@ def test_paths_are_relative_to_the_file_that_names_them(tmp_path: Path) -> None:
     assert job.vehicle.dbc_paths("comfort")[0].is_file()
 
 
+def test_facts_of_the_job_override_those_of_the_vehicle_file() -> None:
+    folder(Path())
+    job = load_job(JOB_FILE)
+    assert job.own_facts == {"gearbox": "manual", "airbag.driver-stages": 1}
+    assert job.facts == {"wheel.button-link": "LIN", "airbag.driver-stages": 1, "gearbox": "manual"}
+    assert job.vehicle.model.facts == {"wheel.button-link": "LIN", "airbag.driver-stages": 2}
+    assert assemble_job(VEHICLE_FILE, ["dash-camera"]).facts == job.vehicle.model.facts
+
+
+def test_what_of_an_item_applies_to_the_vehicle() -> None:
+    folder(Path())
+    job = load_job(JOB_FILE)
+    assert [need.role for need in job.applying(job.items[0]).needs] == ["reverse-engaged", "clutch-pedal"]
+    folder(Path(), job=changed(JOB, '"manual"', '"automatic"'))
+    job = load_job(JOB_FILE)
+    assert [need.role for need in job.applying(job.items[0]).needs] == ["reverse-engaged"]
+    folder(Path(), job=changed(JOB, 'gearbox = "manual"\n', ""))
+    job = load_job(JOB_FILE)
+    (unstated,) = job.applying(job.items[0]).unstated
+    assert (unstated.fact, unstated.any_of) == ("gearbox", ("manual",))
+
+
+def test_a_wire_of_its_own() -> None:
+    folder(Path())
+    job = load_job(JOB_FILE)
+    wire = job.items[0].wire("reverse-engaged")
+    assert wire is not None
+    assert wire == job.items[0].wires[0]
+    assert (wire.from_, wire.fuse) == ("reversing lamp feed, tail-lamp plug pin 3", "F18, 10 A")
+    assert wire.expect == "12 V in reverse, 0 V else"
+    assert job.items[0].wire("clutch-pedal") is None
+
+
+CLUTCH_WIRE = '[[item.wire]]\nrole = "clutch-pedal"\nfrom = "clutch switch"\n[[item.wire]]\n'
+
+
+@pytest.mark.parametrize(
+    ("gearbox", "says"),
+    [
+        ("manual", "module engine uses 'clutch-pedal', not the part, so the wire does not serve the need"),
+        ("automatic", "the need for 'clutch-pedal' does not apply to this vehicle"),
+    ],
+)
+def test_a_wire_that_serves_no_need_is_said(gearbox: str, says: str) -> None:
+    job = changed(changed(JOB, "[[item.wire]]\n", CLUTCH_WIRE), "manual", gearbox)
+    folder(Path(), job=job)
+    assert load_job(JOB_FILE).notes == (f"van.job.toml: item[0].wire[0]: {says}",)
+
+
+def test_a_coding_value_is_checked_only_where_it_applies() -> None:
+    place = 'value = "fitted"\nonly_if = { fact = "wheel.button-link", any_of = ["LIN"]'
+    wrong = changed(RETROFIT, place, place.replace("fitted", "fited"))
+    folder(Path(), retrofit=wrong)
+    assert "'fited' is not a value of gateway.park_distance_module" in says(InputError)
+    folder(Path(), retrofit=wrong, job=changed(JOB, "gearbox", 'wheel.button-link = "ladder"\ngearbox'))
+    load_job(JOB_FILE)
+
+
+def test_a_module_on_several_networks() -> None:
+    folder(Path())
+    modules = load_job(JOB_FILE).vehicle.model.module
+    assert modules["gateway"].networks == ("comfort", "drive")
+    assert modules["column"].networks == ("comfort",)
+    assert modules["trailer"].networks == ()
+
+
 def test_a_shipped_retrofit_by_name() -> None:
     folder(Path(), job=changed(JOB, "sensors.retrofit.toml", "park-distance"))
     (item,) = load_job(JOB_FILE).items
@@ -119,10 +185,10 @@ def test_an_item_may_leave_its_network_out_only_if_it_sends_nothing() -> None:
     folder(Path(), retrofit=silent, job=undecided)
     assert load_job(JOB_FILE).items[0].network is None
     folder(Path(), retrofit=changed(RETROFIT, "message_id = 0x4A1\n", ""), job=undecided)
-    assert says(InputError).startswith("van.job.toml: item[0].network: is missing, and 'sensors' sends")
+    assert says(InputError).startswith("van.job.toml: item[0].network: is missing, but 'sensors' sends")
     roles = 'roles = ["park.rear-left-inner", "park.rear-right-inner"]\n'
     folder(Path(), retrofit=changed(RETROFIT, roles, ""), job=undecided)
-    assert says(InputError).startswith("van.job.toml: item[0].network: is missing, and 'sensors' sends")
+    assert says(InputError).startswith("van.job.toml: item[0].network: is missing, but 'sensors' sends")
 
 
 @pytest.mark.parametrize("year", [2017, 2022])
@@ -162,7 +228,7 @@ def test_a_value_that_the_vehicles_field_cannot_take() -> None:
         "gateway.park_distance_module in skerry.vehicle.toml – one of fitted, absent"
     )
     folder(Path(), retrofit=changed(RETROFIT, place, place.replace('"fitted"', "2")))
-    assert "code[0].value: 2 does not fit the 1 bit of gateway.park_distance_module" in says(InputError)
+    assert "code[0].value: 2 does not fit into the 1 bit of gateway.park_distance_module" in says(InputError)
     folder(Path(), retrofit=changed(RETROFIT, place, place.replace('"fitted"', "1")))
     assert load_job(JOB_FILE).items[0].retrofit.code[0].value == 1
 
@@ -190,7 +256,7 @@ def test_a_mark_of_a_role_that_nobody_knows_is_said() -> None:
     folder(Path(), job=wrong)
     assert load_job(JOB_FILE).notes == (
         "van.job.toml: capture[0].mark[0].role: neither the vehicle nor an item knows 'reverse-engage', "
-        "so the mark is not used – one of reverse-engaged, cruise.set",
+        "so the mark is not used – one of reverse-engaged, cruise.set, clutch-pedal",
     )
 
 
@@ -216,7 +282,7 @@ def test_without_a_year_it_is_the_last_of_the_span_and_says_so() -> None:
     folder(Path())
     job = assemble_job(VEHICLE_FILE, ["dash-camera"])
     assert job.model_year == 2022
-    assert job.notes == ("No model year was given: 2022, the last of the vehicle file's span, is assumed",)
+    assert job.notes == ("No model year was given: 2022 is assumed, the last one of the vehicle file",)
     assert job.items[0].network is None
 
 
@@ -225,7 +291,8 @@ def test_without_a_year_it_is_the_last_of_the_span_and_says_so() -> None:
     [
         (
             {"year": 2030},
-            "--year: 2030 is outside the vehicle file's model years (skerry.vehicle.toml) – 2017 to 2022",
+            "--year: 2030 is outside the vehicle file's model years (skerry.vehicle.toml) – "
+            "they are 2017 to 2022",
         ),
         (
             {"network": "komfort"},
@@ -233,7 +300,8 @@ def test_without_a_year_it_is_the_last_of_the_span_and_says_so() -> None:
         ),
         (
             {"retrofits": ["sensors.retrofit.toml"]},
-            "'sensors' sends something, so it matters where it is wired – give --network: one of comfort",
+            "'sensors' sends something, so netcheck must know where it is wired – "
+            "give --network: one of comfort",
         ),
         (
             {"retrofits": ["amplifer"]},

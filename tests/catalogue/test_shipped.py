@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from netcheck.catalogue import load_retrofit, roles, shipped, shipped_retrofit_path
+from netcheck.catalogue import load_retrofit, modules, roles, shipped, shipped_retrofit_path
 from netcheck.files import Retrofit
 
 NAMES = (
@@ -44,6 +44,17 @@ def test_every_role_is_of_the_vocabulary(retrofit: Retrofit) -> None:
     replaced = {entry.role for entry in retrofit.replace if entry.role}
     shown = {exercise.role for exercise in retrofit.exercise}
     assert needed(retrofit) | needed(retrofit, optional=True) | supplied | replaced | shown <= set(roles())
+
+
+@each
+def test_every_module_is_of_the_vocabulary(retrofit: Retrofit) -> None:
+    named = {
+        *(entry.module for entry in retrofit.replace if entry.module),
+        *(entry.module for entry in retrofit.require),
+        *(entry.module for entry in retrofit.code),
+        *(need.used_by for need in retrofit.need if need.used_by),
+    }
+    assert named <= set(modules())
 
 
 @each

@@ -52,7 +52,7 @@ def test_csv(files: tuple[str, str], capsys: pytest.CaptureFixture[str]):
         "1.000000,can0,Selector,Speed,16,8,\n"
         "1.100000,can1,Selector,Speed,32,16,\n"
     )
-    assert f"netcheck: {log}: 1 line skipped that hold no frame\n" in err
+    assert f"netcheck: {log}: 1 line without a frame skipped\n" in err
 
 
 def test_json_of_one_channel_into_a_file(files: tuple[str, str], tmp_path: Path):
@@ -79,7 +79,7 @@ def test_parquet(files: tuple[str, str], tmp_path: Path):
 @pytest.mark.parametrize(
     ("arguments", "expected"),
     [
-        (["--signal", "Lver"], "no signal of {dbc} fits 'Lver' – did you mean Lever?"),
+        (["--signal", "Lver"], "no signal of {dbc} matches 'Lver' – did you mean Lever?"),
         (["--channel", "can7"], "{log} has no channel can7 – it has can0, can1"),
     ],
 )

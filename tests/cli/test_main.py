@@ -88,7 +88,7 @@ def test_nothing_asked_shows_the_help_and_is_bad_usage(capsys: Capsys) -> None:
         (["plan", "--year", "soon"], "netcheck: invalid value for '--year'"),
         (["plan"], "netcheck: nothing to plan – name a job file, or give --vehicle and --retrofit"),
         (["plan", "--vehicle", "v.toml"], "netcheck: nothing to plan"),
-        (["plan", "a.job.toml", "--year", "2020"], "netcheck: a job file and --year at once"),
+        (["plan", "a.job.toml", "--year", "2020"], "netcheck: a job file and --year together"),
         (["coding"], "netcheck: missing argument 'JOB' – see 'netcheck coding --help'"),
         (["schema"], "netcheck: missing argument 'KIND' – see 'netcheck schema --help'"),
     ],

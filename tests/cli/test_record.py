@@ -258,7 +258,7 @@ def test_a_file_that_is_there_stays(job: Path, port: int, capsys: Capsys, name: 
         (lambda a: [*a, "--interface", "socketcan", "--channel", "can9"], "socketcan can9: cannot be opened"),
         (lambda a: [*a, "--interface", "sockecan"], "did you mean 'socketcan'?"),
         (lambda a: [*a, "--network", "comfrt"], "no network 'comfrt'"),
-        (lambda a: [*a, "--option", "port"], "--option port is no NAME=VALUE"),
+        (lambda a: [*a, "--option", "port"], "--option port must be NAME=VALUE"),
         (lambda a: [*a, "-o", "a.blf"], "does not end in .log"),
         (lambda a: [*a, "-o", "none/a.log"], "its folder does not exist"),
     ],

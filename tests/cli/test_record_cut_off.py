@@ -81,7 +81,7 @@ def test_a_killed_sender_leaves_a_whole_log(job: Path, port: int) -> None:
 
 def _full(said: Recorder, log: Path, code: int) -> None:
     assert code == 2
-    assert said.said.splitlines()[-1].startswith(f"netcheck: {log}: the disk is full – make room")
+    assert said.said.splitlines()[-1].startswith(f"netcheck: {log}: the disk is full – free some space")
     assert log.read_bytes().endswith(b"\n")
     assert whole(log) > 3_000
 

@@ -55,6 +55,7 @@ def test_exit_status_and_json(tmp_path, capsys, log, measured, status, verdict):
     assert list(found) == [
         "schema", "job", "vehicle", "model_year", "item", "network", "tap", "physical", "bitrate",
         "fd_bitrate", "verdict", "listened", "findings", "roles", "readings", "cautions", "warnings",
+        "caution_kinds",
     ]  # fmt: skip
     assert found["schema"] == "netcheck.tap/1"
     assert {entry["state"] for entry in found["findings"]} <= {"right", "wrong", "unknown", "note"}
@@ -74,20 +75,23 @@ def test_what_comes_next_is_a_command_to_be_pasted(tmp_path, capsys, monkeypatch
     monkeypatch.chdir(tmp_path)
     job = write_job(Path()).rename("my van.job.toml")
     _, out, _ = run(capsys, job, "--capture", recording(Path(), LEVER))
-    assert "run netcheck plan 'my van.job.toml': it says what is still" in " ".join(out.split())
+    assert "Then run netcheck plan 'my van.job.toml': it says what still" in " ".join(out.split())
 
 
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
         (["--capture", "gone.log"], "gone.log"),
-        (["--capture", "empty.log"], "empty.log: not one frame: the recording is silent – ignition on"),
-        (["--capture", "pair.log", "--interface", "virtual"], "--capture and --interface at once"),
+        (
+            ["--capture", "empty.log"],
+            "empty.log: no frames: the recording is silent – switch the ignition on",
+        ),
+        (["--capture", "pair.log", "--interface", "virtual"], "--capture and --interface together"),
         (["--interface", "virtual"], "--interface without --channel"),
         (["--channel", "can0"], "nothing to listen to"),
         (["--interface", "virtuel", "--channel", "0"], "no interface 'virtuel' – did you mean 'virtual'?"),
         (["--item", "nothing"], "the job has no item 'nothing'"),
-        (["--measured", "ohms=60"], "no reading is called 'ohms'"),
+        (["--measured", "ohms=60"], "unknown reading 'ohms'"),
         (["--capture", "pair.log", "--channel", "can9"], "pair.log: has no channel can9 – it has can0"),
         (["--capture", "pair.log", "-o", "pair.log"], "is an input of this command"),
     ],

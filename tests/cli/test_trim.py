@@ -129,4 +129,4 @@ def test_an_unreadable_end_of_a_compressed_capture_writes_nothing_but_says_so(fo
     packed = gzip.compress(LOG.encode() * 1000)
     Path("z.log.gz").write_bytes(packed[: len(packed) // 2])
     assert main(["trim", "z.log.gz", "-o", "y.log"]) == 0
-    assert "its gzip data end early: only what stands before that was read" in capsys.readouterr().out
+    assert "its gzip data end early: only what comes before that was read" in capsys.readouterr().out

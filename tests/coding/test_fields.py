@@ -96,8 +96,8 @@ def test_labels_and_numbers() -> None:
             "a.toml: code[2].value: 'fited' is not a value of column.stalk – one of fitted, absent",
         ),
         ("yes", "a.toml: code[2].value: 'yes' is not a value of column.stalk – one of absent, fitted"),
-        (4, "a.toml: code[2].value: 4 does not fit the 2 bit of column.stalk – 0 to 3"),
-        (-1, "a.toml: code[2].value: -1 does not fit the 2 bit of column.stalk – 0 to 3"),
+        (4, "a.toml: code[2].value: 4 does not fit into the 2 bit of column.stalk – use 0 to 3"),
+        (-1, "a.toml: code[2].value: -1 does not fit into the 2 bit of column.stalk – use 0 to 3"),
     ],
 )
 def test_a_value_that_the_field_cannot_have(value: str | int, message: str) -> None:
@@ -108,7 +108,7 @@ def test_a_value_that_the_field_cannot_have(value: str | int, message: str) -> N
 
 
 def test_a_label_for_a_field_without_labels() -> None:
-    with pytest.raises(InputError, match="give a number, 0 to 255"):
+    with pytest.raises(InputError, match="use a number, 0 to 255"):
         number_of(CodingField(byte=0), "fitted", file="a.toml")
 
 

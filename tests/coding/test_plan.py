@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from netcheck.coding import CodingRow, CodingStatus, Wanted, Write, plan_coding
+from netcheck.coding import Clash, ClashSide, CodingRow, CodingStatus, Wanted, Write, plan_coding
 from netcheck.errors import InputError, UsageError
 from tests.coding.vehicles import vehicle, want
 
@@ -113,9 +113,11 @@ def test_two_values_of_one_field_clash_and_are_not_written() -> None:
     result = plan_coding(vehicle(), 2020, GATEWAY, wanted)
     (clash,) = result.clashes
     assert (clash.first, clash.second) == (0, 1)
-    assert clash.text == (
-        "gateway 0x0600 park_distance_module: "
-        "part-0 wants 'fitted' (unlocks park.lamp), part-1 wants 'absent'"
+    assert clash == Clash(
+        "gateway",
+        "0x0600",
+        ClashSide(0, "part-0", "park_distance_module", "fitted", "park.lamp"),
+        ClashSide(1, "part-1", "park_distance_module", "absent", None),
     )
     assert result.writes == (Write("gateway", "0x0600", "03001F00", "01001F00"),)
 
@@ -140,7 +142,7 @@ def test_fields_that_overlap_clash_on_different_bits_only(pattern: int, clash: b
         assert result.writes == (Write("gateway", "0x0600", "03001F00", "03003F00"),)
     for found in result.clashes:
         assert found.first == 0
-        assert "share bits" in found.text
+        assert found.one.field == "fit_pattern" != found.other.field
 
 
 def test_clashes_stand_without_a_readout_too() -> None:

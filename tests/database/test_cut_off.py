@@ -39,8 +39,8 @@ def test_an_entry_that_is_not_whole_is_told(tmp_path, end, entry):
     path = tmp_path / "cut.dbc"
     path.write_text(f'{HEAD}BO_ 1 One: 2 GATE\n SG_ A : 0|8@1+ (1,0) [0|0] "" GATE\n{end}')
     database = load_database(path, cache=False)
-    lacks = "has no ';'" if "VAL_" in entry else "is not whole"
-    told = f"{path}: {entry} entry that ends the file {lacks} and is left out: is the file cut off?"
+    lacks = "has no ';'" if "VAL_" in entry else "is incomplete"
+    told = f"{path}: {entry} entry that ends the file {lacks} and is left out: was the file cut off?"
     assert told in database.warnings
     assert database.message("One").signal("A").labels == {}
 

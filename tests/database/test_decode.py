@@ -95,7 +95,7 @@ def test_pattern(pattern: str, expected: list[tuple[str, str]]):
 
 def test_pattern_that_fits_nothing_names_what_is_near():
     with pytest.raises(
-        UsageError, match=r"no signal of hand\.dbc fits 'Status\.Sped' – did you mean Speed\?"
+        UsageError, match=r"no signal of hand\.dbc matches 'Status\.Sped' – did you mean Speed\?"
     ):
         decode(frames_of(0x100, []), DATABASE, "Status.Sped")
     with pytest.raises(UsageError, match="use \\* for all"):
@@ -148,7 +148,7 @@ def test_every_frame_is_a_sample_short_or_of_another_page(payloads: list[bytes])
             ("Status", "Levre"),
             "no signal ('Status', 'Levre') was decoded – did you mean ('Status', 'Lever')?",
         ),
-        ("Status.Lever", "a series is asked for by 'Status.Lever' – write ('Status', 'Lever')"),
+        ("Status.Lever", "'Status.Lever' is not the key of a series – write ('Status', 'Lever')"),
         (("nothing", "like it"), "no signal ('nothing', 'like it') was decoded"),
     ],
 )

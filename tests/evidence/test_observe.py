@@ -205,3 +205,14 @@ def test_a_window_is_made_for_the_states_a_signal_has() -> None:
     ranged = window(Mark(role="reverse", between=(0.0, 3.0), from_=1.0, to=2.0), "k", "", WATCH)
     assert ranged is not None
     assert not ranged.calls_active
+
+
+def test_inactive_is_any_value_that_is_not_active_whatever_a_label_says() -> None:
+    mark = Mark(role="reverse", state="inactive", from_=1.0, to=2.0)
+    signal = replace(LEVER, labels={**LEVER.labels, 1: "inactive"})
+    found = window(mark, "k", "inactive 1–2 s", replace(WATCH, signal=signal))
+    assert found is not None
+    raw = np.array([0, 1, 2, 14])
+    assert found.in_state(raw, raw.astype(float)).tolist() == [True, False, True, True]
+    assert not found.calls_active
+    assert window(mark, "k", "", replace(WATCH, active=())) is None

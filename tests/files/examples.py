@@ -40,6 +40,7 @@ width = 16
 order = "little"
 
 [module.gateway]
+network = ["comfort", "drive"]
 coding_order = "last"
 coding_why = "it lists the others"
 [module.gateway.coding.0x0601]
@@ -91,9 +92,15 @@ cautions = ["Do not drill before every need is shown."]
 [[need]]
 role = "reverse-engaged"
 evidence = "answers"
-max_gap_ms = 250
+max_delay_ms = 250
+max_gap_ms = 2000
 optional = false
 why = "switches the sensors on"
+
+[[need]]
+role = "clutch-pedal"
+used_by = "engine"
+only_if = { fact = "gearbox", any_of = ["manual"] }
 
 [[supply]]
 roles = ["park.rear-left-inner", "park.rear-right-inner"]
@@ -119,15 +126,18 @@ module = "gateway"
 module = "gateway"
 field = "park_distance_module"
 value = "fitted"
+only_if = { fact = "wheel.button-link", any_of = ["LIN"] }
 
 [[exercise]]
 role = "reverse-engaged"
 do = "Select reverse for 3 seconds, then neutral"
 state = "active"
+only_if = { fact = "gearbox", any_of = ["manual"] }
 
 [[step]]
 phase = "before"
 text = "Look behind the bumper"
+only_if = { fact = "gearbox", any_of = ["manual"] }
 """
 
 JOB = """\
@@ -137,9 +147,19 @@ vehicle = "skerry.vehicle.toml"
 model_year = 2020
 expect = "no-go"
 
+[facts]
+gearbox = "manual"
+airbag.driver-stages = 1
+
 [[item]]
 retrofit = "sensors.retrofit.toml"
 network = "comfort"
+
+[[item.wire]]
+role = "reverse-engaged"
+from = "reversing lamp feed, tail-lamp plug pin 3"
+expect = "12 V in reverse, 0 V else"
+fuse = "F18, 10 A"
 
 [[capture]]
 file = "comfort_before.log.gz"

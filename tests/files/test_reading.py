@@ -70,20 +70,22 @@ def test_unreadable(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (b"\xff\xd8\xff\xe0\x00\x10JFIF", "line 1: byte 0xFF is not UTF-8 – save it as UTF-8 text"),
         (
             b"kind = 'marks'\nformat = \n",
-            "line 2: not valid TOML: invalid value – texts stand in quotes, tables in [brackets]",
+            "line 2: not valid TOML: invalid value – texts need quotes, tables need [brackets]",
         ),
         (b"a = 1\nb = 2\n\na = 3\n", "line 4: the key 'a' is written twice – keep one"),
-        (b"[x]\n[y]\n[x]\n", "line 3: the table [x] is written twice – make one table of the two"),
-        (b"a.b = 1\n[a]\n", "line 2: the table [a] is written twice – make one table of the two"),
+        (b"[x]\n[y]\n[x]\n", "line 3: the table [x] is written twice – combine the two tables"),
+        (b"a.b = 1\n[a]\n", "line 2: the table [a] is written twice – combine the two tables"),
         (b"x = {a = 1, a = 2}\n", "line 1: the key 'a' is written twice – keep one"),
         (b"x = {a = 1}\nx.b = 2\n", "line 2: the key 'x.b' is written twice – keep one"),
         (
             b"[x]\na = 1\n\n[[x]]\na = 2\n",
-            "line 4: [[x]] stands here and [x] above – write every entry of a list with two brackets",
+            "line 4: this line has [[x]], a line above has [x] – "
+            "write every entry of a list with two brackets",
         ),
         (
             b"[[x]]\na = 1\n[x] # the second\na = 2\n",
-            "line 3: [x] stands here and [[x]] above – write every entry of a list with two brackets",
+            "line 3: this line has [x], a line above has [[x]] – "
+            "write every entry of a list with two brackets",
         ),
         (b"x = 1\n[x]\n", "line 2: a key is written twice – keep one"),
     ],
@@ -94,18 +96,18 @@ def test_what_it_says(path: Path, data: bytes, text: str) -> None:
 
 def test_values_that_python_cannot_hold(path: Path) -> None:
     assert says(path, b"a = 1" + b"0" * 5000).startswith("a value cannot be read: ")
-    assert says(path, b"a = " + b"[" * 100_000) == "lists or tables are nested too deep"
+    assert says(path, b"a = " + b"[" * 100_000) == "lists or tables are nested too deeply"
 
 
 def test_far_too_large(path: Path) -> None:
-    assert says(path, b"#" * (5 << 20)) == "5 MB is far too large for this kind of file"
+    assert says(path, b"#" * (5 << 20)) == "5 MB is too large for this kind of file"
 
 
 def test_a_capture_instead_of_a_file(tmp_path: Path) -> None:
     path = tmp_path / "drive.log"
     text = says(path, b"(1436509052.249713) can0 123#0011\n")
     assert text == (
-        "line 1: not valid TOML: invalid statement – is this the right file? its name does not end in .toml"
+        "line 1: not valid TOML: invalid statement – is this the right file? Its name does not end in .toml"
     )
 
 

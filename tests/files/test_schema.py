@@ -42,7 +42,7 @@ def test_an_unknown_kind_lists_the_kinds() -> None:
     with pytest.raises(UsageError) as caught:
         json_schema("vehicles")
     assert str(caught.value) == (
-        "'vehicles' is no kind of file – one of vehicle, retrofit, readouts, marks, script, job"
+        "'vehicles' is not a file kind – one of vehicle, retrofit, readouts, marks, script, job"
     )
 
 

@@ -8,10 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.coding import Readback, Wanted, compare_readback, plan_coding
+from netcheck.coding import Held, Readback, Wanted, compare_readback, plan_coding
 from netcheck.files import LoadedJob, LoadedVehicle
+from netcheck.plan import Plan
 from netcheck.report import CodingCase, coding_json, coding_text
-from netcheck.verdict import Conflict, ConflictKind, ItemResult, Plan, Verdict
+from netcheck.report._coding_words import HELD_WORDS
+from netcheck.report._finding_words import clash_text
+from netcheck.verdict import CodingConflict, ItemResult, Verdict
 from tests.coding.vehicles import vehicle, want
 
 BEFORE = {("gateway", 0x0600): bytes.fromhex("03001F00")}
@@ -32,9 +35,7 @@ def case(
     for index, verdict in enumerate(verdicts):
         rows = tuple(row for entry, row in zip(wanted, coding.rows, strict=True) if entry.item == index)
         conflicts = tuple(
-            Conflict(ConflictKind.CODING_CONFLICT, clash.text, "agree on one value")
-            for clash in coding.clashes
-            if index in (clash.first, clash.second)
+            CodingConflict(clash) for clash in coding.clashes if index in (clash.first, clash.second)
         )
         items.append(ItemResult(f"part-{index}", "", "comfort", verdict, (), rows, conflicts, ()))
     plan = Plan("van", model.name, 2020, max(verdicts), tuple(items), coding.writes, (), ())
@@ -52,24 +53,24 @@ Coding for van: Skerry 240, model year 2020
 TO DO: 1 block to write.
 
 ── Before you write ────────────────────────────────────────────────────────────
-! netcheck writes nothing to a vehicle. Your own authorised equipment does, in
-  the hands of someone licensed for it where that is asked for; the maker's
+! netcheck writes nothing to a vehicle. Use your own authorised equipment,
+  operated by someone licensed for it where that is required. The maker's
   instructions and local rules come first.
-! Vehicle standing and secured. Connect a battery support unit: a module whose
-  supply drops while it is written may not start again.
-! Ignition as the maker says for that module; everything else that draws current
-  off.
-! Read each block again and note its bytes. If they are not the old ones below,
-  stop: put the new readout into the job file and run this again.
+! Vehicle stationary and secured. Connect a battery support unit: a module that
+  loses its supply during a write may not start again.
+! Set the ignition as the maker says for that module. Switch off everything else
+  that draws current.
+! Read each block again and note its bytes. If they differ from the old bytes
+  below, stop: put the new readout into the job file and run this again.
 ! Write one whole block at a time, and read it back before the next.
 
 ── To write ────────────────────────────────────────────────────────────────────
 Bytes count from 0; bit 0 is the least significant of its byte.
 
 1. gateway block 0x0600
-  old, the way back  03 00 1F 00
-  new                02 00 3F 00
-                     ^^    ^^
+  old, to revert  03 00 1F 00
+  new             02 00 3F 00
+                  ^^    ^^
   byte 0: 03 → 02, market: 3 → mainland
     for part-1: because
   byte 2 bit 5: 0 → 1, park_distance_module: absent → fitted
@@ -78,24 +79,47 @@ Bytes count from 0; bit 0 is the least significant of its byte.
     shares its bits with another field of this write
 
 ── Afterwards ──────────────────────────────────────────────────────────────────
-- Look for new stored faults in every module that was written, and clear none
-  unread.
+- Check every module that was written for new stored faults. Read each fault
+  before you clear it.
 - Read the blocks again into a readouts file and compare: netcheck coding
   van.job.toml --readback FILE
-- To undo it, write the old bytes of each block, last block first.
+- To revert, write the old bytes of each block, last block first.
 """
     )
 
 
 def test_a_block_of_a_part_that_is_not_to_be_fitted() -> None:
     for verdict, text in [
-        (Verdict.NO_GO, "! Do not write this block: it holds a change for part-1, which is no-go."),
-        (Verdict.UNPROVEN, "! Wait: it holds a change for part-1, which is unproven."),
+        (Verdict.NO_GO, "! Do not write this block: it contains a change for part-1, which is no-go."),
+        (Verdict.UNPROVEN, "! Wait: this block contains a change for part-1, which is unproven."),
     ]:
         found = case([PARK, want("market", 2, item=1)], verdicts=(Verdict.GO_WITH_CHANGES, verdict))
         assert text in coding_text(found)
         assert "NOT YET: 1 block to write, held back." in coding_text(found)
         assert text[2:] in coding_json(found)["writes"][0]["cautions"][0]
+
+
+def test_every_state_of_a_wanted_value_has_its_word() -> None:
+    assert set(HELD_WORDS) == set(Held)
+    assert len({word for word, _ in HELD_WORDS.values()}) == len(Held)
+
+
+def test_a_clash_in_words() -> None:
+    wanted = [
+        want("park_distance_module", "absent", item=1),
+        want("park_distance_module", "fitted", item=0, unlock="park.lamp"),
+    ]
+    (clash,) = plan_coding(vehicle(), 2020, BEFORE, wanted).clashes
+    assert clash_text(clash) == (
+        "gateway 0x0600 park_distance_module: "
+        "part-0 wants 'fitted' (unlocks park.lamp), part-1 wants 'absent'"
+    )
+    overlap = [want("fit_pattern", 3, item=0), want("park_distance_module", 0, item=1)]
+    (clash, *_) = plan_coding(vehicle(), 2020, BEFORE, overlap).clashes
+    assert clash_text(clash) == (
+        "gateway 0x0600: fit_pattern and park_distance_module share bits: "
+        "part-0 wants 3 for fit_pattern, part-1 wants 'absent' for park_distance_module"
+    )
 
 
 def test_what_unlocks_a_role_says_so() -> None:
@@ -107,12 +131,9 @@ def test_a_clash_comes_first_and_is_said_once() -> None:
     found = coding_text(
         case([want("market", 1), want("market", 2, item=1)], verdicts=(Verdict.NO_GO, Verdict.NO_GO))
     )
-    assert "NOT AS IT STANDS: nothing can be written; first see what stops it." in found
-    assert found.count("part-0 wants 'island', part-1 wants 'mainland'. Agree on one value.".lower()) == 0
-    assert (
-        " ".join(found.split()).count("part-0 wants 'island', part-1 wants 'mainland'. agree on one value.")
-        == 1
-    )
+    assert "BLOCKED: nothing can be written; first resolve what blocks it." in found
+    clash = "part-0 wants 'island', part-1 wants 'mainland'. Decide which of the two is fitted,"
+    assert " ".join(found.split()).count(clash) == 1
 
 
 AFTER = {("gateway", 0x0600): bytes.fromhex("03003F04")}
@@ -134,9 +155,9 @@ DOES NOT HOLD: 1 of 1 wanted value holds; other bits changed too.
   read      03 00 3F 04
                      ^^
   byte 3 bit 2: 0 → 1, no field of the vehicle file
-  the way back, all of it: 03 00 1F 00
-Do not go on: find out why other bits changed, or write the way back and read
-the block again.
+  to revert the whole block: 03 00 1F 00
+Do not go on: find out why other bits changed, or revert the block and read it
+again.
 
 ── Before you write"""
     )
@@ -148,7 +169,7 @@ def test_a_readback_that_holds_needs_no_cautions_any_more() -> None:
         found.split()
     )
     assert "Before you write" not in found
-    assert "old, the way back  03 00 1F 00" in found
+    assert "old, to revert  03 00 1F 00" in found
 
 
 @pytest.mark.parametrize("width", [20, 40, 57, 80, 120])
