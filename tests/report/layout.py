@@ -9,11 +9,11 @@ def overlong(text: str, width: int) -> list[str]:
     """Lines wider than asked, without those that end in a piece that nothing may break.
 
     Such a piece begins its line: before it stand an indent and a lead at most, which never take more than
-    half of the line.
+    three quarters of the line.
     """
     return [line for line in text.split("\n") if cells(line) > width and not _overhangs(line, width)]
 
 
 def _overhangs(line: str, width: int) -> bool:
     before = line[: -len(pieces(line)[-1])]
-    return cells(before) <= width // 2 + 4
+    return cells(before) <= 3 * width // 4
