@@ -11,6 +11,7 @@ from contextlib import nullcontext
 from functools import cache
 
 from netcheck._compile import compiling
+from netcheck.cache import FOLDER_VARIABLE, cache_folder
 from netcheck.cli import _status as status
 from netcheck.cli._output import note
 from netcheck.cli._signals import ended_gently
@@ -75,9 +76,17 @@ def _run(arguments: list[str]) -> int:
 
 
 @cache
-def _note_compiling() -> None:
+def _note_compiling(is_kept: bool) -> None:
     """Said once, when there is something to compile: after installation, or after a change of processor."""
-    note("compiling for this computer, which takes some seconds and is kept for the next time")
+    if is_kept:
+        note("compiling for this computer, which takes some seconds and is kept for the next time")
+        return
+    folder = cache_folder()
+    why = f"{folder} is full, read-only, or open to other users" if folder else "there is no home folder"
+    note(
+        f"compiling for this computer, which takes some seconds and cannot be kept: {why}"
+        f" – {FOLDER_VARIABLE} can name a folder of your own"
+    )
 
 
 def _make_printable() -> None:

@@ -37,6 +37,9 @@ CASES = [
     ("decode x.log --dbc comfort.dbc", "x.log"),
     ("decode x.log --dbc comfort.dbc --format csv", "comfort.dbc"),
     ("trim x.log y.log", "y.log"),
+    ("trim x.log y.log --force", "y.log"),
+    ("record van.job.toml --interface virtual --channel a --network comfort", "x.log"),
+    ("record van.job.toml --interface virtual --channel a --network comfort --force", "x.log"),
     ("trim x.log", "link.log"),
     ("trim x.log --rename can0=can1 --split", "x.log"),  # would be x.can1.log, the same file
     ("simulate gull.vehicle.toml --script s.script.toml --network body", "rear.log"),

@@ -32,7 +32,7 @@ COMMANDS: dict[str, tuple[str, int]] = {
     "survey": ("survey x.log --dbc comfort.dbc", 0),
     "tap": ("tap van.job.toml", 3),
     "decode": ("decode x.log --dbc comfort.dbc --format csv", 0),
-    "trim": ("trim x.log -o cut.log", 0),
+    "trim": ("trim x.log -o cut.log --force", 0),
     "coding": ("coding wrong.job.toml", 1),
     "simulate": ("simulate gull.vehicle.toml --script s.script.toml", 0),
     "simulate, summary": ("simulate gull.vehicle.toml --script s.script.toml -o s.log", 0),
