@@ -1,49 +1,60 @@
-"""The README tells the truth: its console blocks are what the commands print, CI runs its lines."""
+"""The README tells the truth: and so does the guide: the console blocks are what the commands print."""
 
 from __future__ import annotations
 
 import re
-import shlex
-from pathlib import Path
 
 import pytest
 
-from netcheck.cli import main
+from tests.readme_blocks import ELLIPSIS, PAGES, ROOT, Block, blocks, matches, printed_by
 
-ROOT = Path(__file__).parent.parent
+API = (ROOT / "netcheck" / "guide" / "python.md").read_text(encoding="utf-8")
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-CONSOLE = re.findall(r"```console\n\$ netcheck (.*?)\n(.*?)```", README, re.DOTALL)
-ELLIPSIS = "…"
+SHOWN = [(page, block) for page in PAGES for block in blocks(page.read_text(encoding="utf-8"))]
 
 
-def matches(shown: list[str], printed: list[str]) -> bool:
-    """Whether the printed lines are the shown ones; a line of … stands for any number of lines."""
-    if not shown:
-        return not printed
-    if shown[0] == ELLIPSIS:
-        return any(matches(shown[1:], printed[at:]) for at in range(len(printed) + 1))
-    return bool(printed) and printed[0] == shown[0] and matches(shown[1:], printed[1:])
+@pytest.mark.parametrize(
+    "block", [block for _, block in SHOWN], ids=[f"{page.stem}: {block.command}" for page, block in SHOWN]
+)
+def test_a_console_block_shows_what_the_command_prints(block: Block):
+    assert any(line != ELLIPSIS for line in block.shown), "nothing is shown"
+    printed = printed_by(block.command)
+    assert matches(block.shown, printed), "\n".join(printed)
 
 
-@pytest.mark.parametrize(("command", "shown"), CONSOLE, ids=[command for command, _ in CONSOLE])
-def test_a_console_block_shows_what_the_command_prints(command, shown, capsys, monkeypatch):
-    monkeypatch.chdir(ROOT)
-    monkeypatch.setenv("COLUMNS", "80")
-    main(shlex.split(command))
-    printed = capsys.readouterr().out.splitlines()
-    lines = shown.splitlines()
-    assert any(line != ELLIPSIS for line in lines), "nothing is shown"
-    assert matches(lines, printed), "\n".join(printed)
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_every_console_block_is_run(page):
+    text = page.read_text(encoding="utf-8")
+    assert len(blocks(text)) == text.count("```console")
 
 
 def test_the_python_example_prints_what_it_says(capsys, monkeypatch):
     monkeypatch.chdir(ROOT)
-    code = re.search(r"```python\n(.*?)```", README, re.DOTALL)
-    said = re.search(r"```text\n(.*?)```", README, re.DOTALL)
+    code = re.search(r"```python\n(.*?)```", API, re.DOTALL)
+    said = re.search(r"```text\n(.*?)```", API, re.DOTALL)
     assert code is not None
     assert said is not None
-    exec(compile(code[1], "README.md", "exec"), {})
+    exec(compile(code[1], "python.md", "exec"), {})
     assert capsys.readouterr().out == said[1]
+
+
+@pytest.mark.parametrize("page", [*PAGES, ROOT / "DEVELOPERS.md"], ids=lambda page: page.stem)
+def test_every_link_leads_somewhere(page):
+    text = page.read_text(encoding="utf-8")
+    headings = {
+        "#" + re.sub(r"[^\w -]", "", heading).lower().replace(" ", "-")
+        for heading in re.findall(r"^##+ (.*)", text, re.MULTILINE)
+    }
+    for target in re.findall(r"\]\(([^)]+)\)", text):
+        assert target in headings if target.startswith("#") else (page.parent / target).exists(), target
+
+
+def test_the_cautions_are_those_of_the_guide():
+    """Who has only the package reads them there."""
+    safety = (ROOT / "netcheck" / "guide" / "safety.md").read_text(encoding="utf-8")
+    cautions = README.partition("## Before you touch a vehicle\n")[2].partition("\n## ")[0].strip()
+    assert cautions.count("\n- ") == 8
+    assert cautions in safety
 
 
 def test_ci_runs_the_commands_of_the_readme():

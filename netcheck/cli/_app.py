@@ -95,6 +95,13 @@ COMMANDS: Final = (
         "netcheck.cli._schema",
         "schema_command",
     ),
+    Command(
+        "guide",
+        "Reading on",
+        "The guide: a page for each part of the job.",
+        "netcheck.cli._guide",
+        "guide_command",
+    ),
 )
 
 HELP: Final = """Checks before a retrofit that a vehicle has what the new parts need.

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from tests.benchmarks.rows import Row
 
-HEAD = ("what", "against", "netcheck", "other side", "ratio", "at least", "aim", "")
+HEAD = ("what", "against", "netcheck", "other side", "ratio", "at least", "aim", "result")
+RUN = "\n## Last run\n"
 
 
 def table(rows: Sequence[Row]) -> str:
@@ -16,6 +17,14 @@ def table(rows: Sequence[Row]) -> str:
     drawn = ["| " + " | ".join(map(str.ljust, line, wide)) + " |" for line in lines]
     drawn.insert(1, "|" + "|".join("-" * (width + 2) for width in wide) + "|")
     return "\n".join(drawn) + "\n"
+
+
+def with_run(page: str, run: str) -> str:
+    """The page with this run in place of the one it has, below the heading "Last run"."""
+    before, found, after = page.partition(RUN)
+    assert found, f"no line {RUN.strip()!r}"
+    _, rest, after = after.partition("\n## ")
+    return f"{before}{RUN}\n{run}{rest}{after}"
 
 
 def _cells(row: Row) -> tuple[str, ...]:

@@ -9,8 +9,9 @@ import pytest
 
 import netcheck
 from tests.benchmarks import files, sides
+from tests.benchmarks.__main__ import PAGE
 from tests.benchmarks.rows import Row, Sizes, rows
-from tests.benchmarks.table import judgement, table
+from tests.benchmarks.table import HEAD, judgement, table, with_run
 from tests.benchmarks.traffic import BLOCK, POOL, Sender, senders, write_log
 
 
@@ -45,6 +46,18 @@ def test_all_rows_with_little_logs(tmp_path: Path) -> None:
 def test_what_a_row_comes_to(ratio: float | None, is_share: bool, said: str) -> None:
     least, aim = (100, 60) if is_share else (60, 100)
     assert judgement(Row("", "", "", "", ratio, is_share, least, aim)) == said
+
+
+def test_a_run_takes_the_place_of_the_last_one() -> None:
+    page = PAGE.read_text(encoding="utf-8")
+    assert page.count(f"| {HEAD[0]} ") == 1
+    once = with_run(page, "MACHINE\n\nTABLE\n")
+    assert with_run(page, "") != page
+    assert "\n## Last run\n\nMACHINE\n\nTABLE\n\n## " in once
+    assert f"| {HEAD[0]} " not in once
+    assert with_run(once, "MACHINE\n\nTABLE\n") == once
+    assert once.partition("\n## Last run")[0] == page.partition("\n## Last run")[0]
+    assert once.partition("TABLE")[2].split("## ", 1)[1] == page.partition("Last run")[2].split("## ", 1)[1]
 
 
 def test_the_log_is_that_of_the_van(tmp_path: Path) -> None:
