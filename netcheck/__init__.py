@@ -14,9 +14,8 @@ if TYPE_CHECKING:
     from netcheck.catalogue import assemble_job, load_job
     from netcheck.database import Database, Series, decode, load_database
     from netcheck.errors import InputError, NetcheckError, UsageError
-    from netcheck.plan import make_plan
+    from netcheck.plan import Plan, make_plan
     from netcheck.report import plan_json, plan_text
-    from netcheck.verdict import Plan
 
 __version__ = "0.1.0"
 

@@ -38,6 +38,17 @@ def bit_rates(bitrate: int, fd_bitrate: int | None) -> str:
     return bit_rate(bitrate) + (f", data phase {bit_rate(fd_bitrate)}" if fd_bitrate else "")
 
 
+def milliseconds(gap_ns: int | None) -> str:
+    """``100 ms``, ``2.5 ms``, ``4.2 s``; a question mark where there is none."""
+    if gap_ns is None:
+        return "? ms"
+    if gap_ns >= 10_000_000_000:
+        return f"{gap_ns / 1e9:.0f} s"
+    if gap_ns >= 2_000_000_000:
+        return f"{gap_ns / 1e9:.1f} s"
+    return f"{gap_ns / 1e6:.0f} ms" if gap_ns >= 10_000_000 else f"{gap_ns / 1e6:.1f} ms"
+
+
 def id_text(can_id: int, is_extended: bool) -> str:
     """An id with as many digits as tell whether it has 11 or 29 bits: ``0x123``, ``0x00000123``."""
     return f"0x{can_id:08X}" if is_extended else f"0x{can_id:03X}"
@@ -78,7 +89,6 @@ def meant(wrong: str, names: Iterable[str]) -> str:
     return f"did you mean '{near[0]}'?" if near else f"it has {', '.join(known)}"
 
 
-def similar(wrong: str, names: Iterable[str], alike: float = ALIKE) -> str:
-    """`` (it has gateway)``, for a name that may be misspelt; "" where none is much like it."""
-    found = get_close_matches(wrong, list(names), n=1, cutoff=alike)
-    return f" (it has {found[0]})" if found else ""
+def similar(wrong: str, names: Iterable[str], alike: float = ALIKE) -> tuple[str, ...]:
+    """The name that a misspelt one may be meant for; () where none is much like it."""
+    return tuple(get_close_matches(wrong, list(names), n=1, cutoff=alike))

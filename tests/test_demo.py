@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 import netcheck
+from netcheck.report import need_text
 from tests.demo.captures import MARKS_IN_THE_JOB, SAMPLE_LOGS, SCENES, Scene, marks_name
 from tests.demo.strangers import read_block
 from tests.demo.van import DBC, database, vehicle
@@ -81,7 +82,7 @@ def test_needs_that_the_stories_rest_on(
     plans: dict[str, netcheck.Plan], job: str, item: int, role: str, status: str, reason: str
 ) -> None:
     (need,) = [need for need in plans[job].items[item].needs if need.role == role]
-    assert (need.status, need.reason) == (status, reason), need.text
+    assert (need.status, need.reason) == (status, reason), need_text(need)
 
 
 def test_the_bumper_kit_is_stopped_by_its_identifier_alone(plans: dict[str, netcheck.Plan]) -> None:

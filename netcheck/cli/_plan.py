@@ -17,7 +17,7 @@ from netcheck.errors import NetcheckError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.files import LoadedJob
-    from netcheck.verdict import Plan
+    from netcheck.plan import Plan
 
 Source = Callable[[], "LoadedJob"]
 

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from netcheck.cli._record_setup import Setup
     from netcheck.cli._screen import Screen
     from netcheck.files import MarksWriter
+    from netcheck.plan import Plan
     from netcheck.report.onsite import RecordCase
-    from netcheck.verdict import Plan
 
 
 def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter

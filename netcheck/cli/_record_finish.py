@@ -11,8 +11,8 @@ from netcheck.cli._screen import Screen
 
 if TYPE_CHECKING:
     from netcheck.capture.live import Losses
+    from netcheck.plan import Plan
     from netcheck.report.onsite import RecordCase
-    from netcheck.verdict import Plan
 
 
 def ask_back(session: Session, screen: Screen, keys: Keys) -> None:

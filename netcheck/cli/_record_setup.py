@@ -48,7 +48,8 @@ def prepare(path: Path, network: str | None, output: Path | None, *, cache: bool
     from netcheck.work import visits
 
     job = load_job(path)
-    found, databases = visits(job, make_plan(job, cache=cache), cache=cache)
+    plan = make_plan(job, cache=cache)
+    found, databases = visits(job, plan.items, plan.captures, cache=cache)
     visit = _choose(found, network)
     log = output or Path(f"{job.name}_{visit.network}_{time.strftime('%Y%m%d_%H%M%S')}.log")
     if log.suffix != ".log":

@@ -78,17 +78,6 @@ class Clash:
         """Index of the other item; that of the same item where it contradicts itself."""
         return self.other.item
 
-    @property
-    def text(self) -> str:
-        """``gateway 0x2210 market: part-0 wants 'island', part-1 wants 'mainland'``."""
-        block, one, other = f"{self.module} {self.did}", self.one, self.other
-        if one.field == other.field:
-            return f"{block} {one.field}: {_said(one)}, {_said(other)}"
-        return (
-            f"{block}: {one.field} and {other.field} share bits: "
-            f"{_said(one)} for {one.field}, {_said(other)} for {other.field}"
-        )
-
 
 @dataclass(frozen=True)
 class CodingResult:
@@ -218,12 +207,6 @@ def _disagree(one: _Wish, other: _Wish) -> bool:
     if (one.place.module, one.place.did) != (other.place.module, other.place.did):
         return False
     return bool((one.bits() ^ other.bits()) & one.mask() & other.mask())
-
-
-def _said(side: ClashSide) -> str:
-    value = f"'{side.value}'" if isinstance(side.value, str) else str(side.value)
-    unlock = f" (unlocks {side.unlock})" if side.unlock else ""
-    return f"{side.retrofit} wants {value}{unlock}"
 
 
 def _side(wish: _Wish) -> ClashSide:

@@ -5,26 +5,40 @@ is said of traffic that is made, played or cut: doors of their own, so that a pl
 use.
 """
 
+from netcheck.report._action_words import next_texts, step_text
 from netcheck.report._coding import coding_text
 from netcheck.report._coding_case import CodingCase
 from netcheck.report._coding_json import coding_json
 from netcheck.report._decode import DecodeHead, SignalSummary, decode_text, summarise
 from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
+from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_text import plan_text, verdict_text
+from netcheck.report._reasons import Advice, advice, also_lines, need_text, seen_text
 
 __all__ = [
+    "Advice",
     "CodingCase",
     "DecodeHead",
     "SignalSummary",
+    "advice",
+    "also_lines",
     "coding_json",
     "coding_text",
     "csv_chunks",
     "decode_text",
+    "finding_next",
+    "finding_text",
     "json_chunks",
+    "need_text",
+    "next_texts",
+    "note_text",
     "plan_json",
     "plan_text",
+    "seen_text",
+    "step_text",
     "summarise",
     "verdict_text",
+    "warning_text",
     "write_parquet",
 ]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from netcheck.coding import BlockCheck, CodingRow, CodingStatus, FieldCheck, Held, Readback, Write
+from netcheck.plan import Plan
 from netcheck.report._coding_case import CodingCase
 from netcheck.report._coding_words import AFTER_WRITING, BEFORE_WRITING, HELD_WORDS, TO_REVERT
+from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page, Style
 from netcheck.report._states import change_place, change_text, write_states
-from netcheck.verdict import Plan
 from netcheck.words import counted, listing, sentence, spaced, unique
 
 
@@ -72,7 +73,7 @@ def _by_value(plan: Plan, status: CodingStatus) -> list[tuple[CodingRow, str]]:
 
 def _stops(page: Page, case: CodingCase) -> None:
     said = unique(
-        " ".join(sentence(text) for text in (conflict.text, conflict.next) if text)
+        " ".join((sentence(finding_text(conflict)), *finding_next(conflict)))
         for _, conflict in case.conflicts()
     )
     if said:

@@ -8,7 +8,8 @@ from typing import Final
 
 from netcheck.coding import Change, CodingRow, CodingStatus, Readback, Write, changes_between, module_in
 from netcheck.files import LoadedJob
-from netcheck.verdict import Conflict, ConflictKind, ItemResult, Plan, Verdict
+from netcheck.plan import Plan
+from netcheck.verdict import Conflict, ConflictKind, ItemResult, Verdict
 from netcheck.words import clause, listing, unique
 from netcheck.work import in_write
 

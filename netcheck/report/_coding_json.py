@@ -6,6 +6,7 @@ from typing import Any
 
 from netcheck.coding import BlockCheck, Change, FieldCheck, Readback, Write
 from netcheck.report._coding_case import CodingCase
+from netcheck.report._finding_words import finding_text
 from netcheck.report._plan_json import coding_row
 
 
@@ -18,7 +19,7 @@ def coding_json(case: CodingCase) -> dict[str, Any]:
         "model_year": case.plan.model_year,
         "coding": [{"item": item.retrofit, **coding_row(row)} for item, row in case.rows()],
         "conflicts": [
-            {"item": item.retrofit, "kind": conflict.kind.value, "text": conflict.text}
+            {"item": item.retrofit, "kind": conflict.kind.value, "text": finding_text(conflict)}
             for item, conflict in case.conflicts()
         ],
         "writes": [_write(case, write) for write in case.plan.writes],

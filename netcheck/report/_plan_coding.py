@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from netcheck.coding import CodingRow, Write
+from netcheck.plan import Plan
 from netcheck.report._page import Page, Style
-from netcheck.report._plan_words import FITTABLE, VERDICT_WORDS, value_text
+from netcheck.report._plan_words import VERDICT_WORDS, value_text
 from netcheck.report._states import write_states
-from netcheck.verdict import ItemResult, Plan
+from netcheck.verdict import ItemResult
 from netcheck.words import listing, spaced, unique
 from netcheck.work import in_write
 
@@ -22,7 +23,7 @@ def write_coding(page: Page, plan: Plan) -> None:
         rows = _rows(plan, write)
         waits = _waits(rows)
         page.entry(f"{write.module}, block {write.did}", f"– {waits}" if waits else "", style=Style.STRONG)
-        write_states(page, ("old, the way back", write.before), ("new", write.after))
+        write_states(page, ("old, to revert", write.before), ("new", write.after))
         for _, row in {row.field: (item, row) for item, row in rows}.values():
             page.entry(f"{_place(row)}:", _change(row), indent=2)
 
@@ -36,7 +37,7 @@ def _waits(rows: Rows) -> str:
     waiting = unique(
         f"{item.retrofit} is {VERDICT_WORDS[item.verdict]}"
         for item, _ in rows
-        if item.verdict not in FITTABLE
+        if not item.verdict.is_fittable
     )
     return f"not yet: {listing(waiting)}" if waiting else ""
 

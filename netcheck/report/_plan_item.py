@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from netcheck.coding import CodingRow, CodingStatus
+from netcheck.report._finding_words import finding_next, finding_text, note_text
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import (
     STATUS_SIGNS,
@@ -16,7 +17,8 @@ from netcheck.report._plan_words import (
     rows_of,
     value_text,
 )
-from netcheck.verdict import ItemResult, NeedResult, Status
+from netcheck.report._reasons import STATUS_WORDS, Advice, advice, also_lines, seen_text
+from netcheck.verdict import Conflict, ItemResult, NeedResult, Question, Status
 
 WIDEST_NAME = 24  # cells of the column of names; a longer name gets a line of its own
 
@@ -43,9 +45,9 @@ class Entry:
 
 @dataclass(frozen=True)
 class Detail:
-    """How much is said. steps: the checklist's texts, for what need not be said twice."""
+    """How much is said. exercises: those that the checklist has, and need not be said twice."""
 
-    steps: tuple[str, ...]
+    exercises: frozenset[str]
     verbose: bool
 
 
@@ -66,7 +68,7 @@ def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
     if not any(entries for _, entries in groups):
         page.text("Needs no signal, no coding and no module of the vehicle.", indent=2)
     for note in item.notes:
-        page.entry("Note:", f"{note}.", indent=2)
+        page.entry("Note:", f"{note_text(note)}.", indent=2)
 
 
 def _together(entries: list[Entry]) -> list[Entry]:
@@ -102,16 +104,10 @@ def _groups(item: ItemResult, detail: Detail) -> list[tuple[str, list[Entry]]]:
     def both(*statuses: Status) -> list[Entry]:
         return needs(*statuses) + needs(*statuses, optional=True)
 
-    conflicts = [
-        Entry("X", (conflict.kind.value,), conflict.text, Style.BAD, next=conflict.next)
-        for conflict in item.conflicts
-    ]
-    questions = [
-        Entry("?", (question.fact,), question.text, Style.DOUBT, next="Look it up and add it to [facts].")
-        for question in item.questions
-    ]
+    conflicts = [_finding("X", conflict.kind, conflict, Style.BAD) for conflict in item.conflicts]
+    questions = [_finding("?", question.subject, question, Style.DOUBT) for question in item.questions]
     return [
-        ("Stops it", conflicts + needs(Status.MISSING)),
+        ("Blocked by", conflicts + needs(Status.MISSING)),
         (
             "Not proven yet",
             needs(Status.EXPECTED) + questions + _coding(rows_of(item, CodingStatus.UNKNOWN), "?"),
@@ -128,38 +124,33 @@ def _groups(item: ItemResult, detail: Detail) -> list[tuple[str, list[Entry]]]:
     ]
 
 
+def _finding(sign: str, name: str, finding: Conflict | Question, style: Style) -> Entry:
+    todo = " ".join(finding_next(finding))
+    return Entry(sign, (str(name),), finding_text(finding), style, next=todo)
+
+
 def _need(need: NeedResult, detail: Detail) -> Entry:
-    is_open = need.status in {Status.MISSING, Status.EXPECTED} and not need.optional
-    more = [f"also {line}" for line in need.also if is_open or detail.verbose]
+    is_open = need.status.is_open and not need.optional
+    more = [f"also {line}" for line in also_lines(need) if is_open or detail.verbose]
     if need.why and (is_open or detail.verbose):
         more.append(f"for: {need.why}")
     if detail.verbose:
         more.append(_signal(need))
     word = need.evidence if need.status is Status.SHOWN else STATUS_WORDS[need.status]
-    is_idle = need.optional and need.status in {Status.MISSING, Status.EXPECTED}
+    is_idle = need.optional and need.status.is_open
     aside = "optional, " if need.optional and not is_idle else ""
-    text = f"{aside}{word}: {need.seen}"
+    text = f"{aside}{word}: {seen_text(need)}"
     sign = "-" if is_idle else STATUS_SIGNS[need.status]
     style = Style.PLAIN if is_idle else STATUS_STYLES[need.status]
-    todo = "" if need.optional and not detail.verbose else _next(need.next, detail)
+    todo = "" if need.optional and not detail.verbose else _next(advice(need), detail)
     return Entry(sign, (need.role,), text, style, tuple(more), todo)
 
 
-def _next(text: str, detail: Detail) -> str:
-    """What to do, without the exercise at its end when the checklist has it word for word."""
-    head, colon, exercise = text.partition(": ")
-    if colon and not detail.verbose and any(exercise.rstrip(".") in step for step in detail.steps):
-        return f"{head} (see the checklist)."
-    return text
-
-
-STATUS_WORDS = {
-    Status.MISSING: "missing",
-    Status.EXPECTED: "expected",
-    Status.AFTER_CODING: "after coding",
-    Status.SUPPLIED: "supplied",
-    Status.SHOWN: "shown",
-}
+def _next(todo: Advice, detail: Detail) -> str:
+    """What to do; the exercise is left to the checklist where that has it."""
+    if todo.exercise and todo.exercise in detail.exercises and not detail.verbose:
+        return f"{todo.text} (see the checklist). {todo.after}".strip()
+    return str(todo)
 
 
 def _signal(need: NeedResult) -> str:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any, Final
 
 from netcheck.coding import CodingRow, Write
-from netcheck.verdict import ChannelUse, ItemResult, NeedResult, Plan, Step
+from netcheck.plan import Plan
+from netcheck.report._action_words import next_text, next_texts, step_text
+from netcheck.report._facts import facts_of, finite, kind_of
+from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
+from netcheck.report._plan_work import looked_at
+from netcheck.report._reasons import advice, also_lines, identity_text, need_text, seen_text
+from netcheck.verdict import ChannelUse, Conflict, ItemResult, NeedResult, Question
+from netcheck.work import Step
 
 SCHEMA: Final = "netcheck.plan/1"
 
@@ -14,7 +20,8 @@ SCHEMA: Final = "netcheck.plan/1"
 def plan_json(plan: Plan) -> dict[str, Any]:
     """The plan as an object of plain values, always with the same keys in the same order.
 
-    Lists keep the plan's order. What is unknown is None; times are seconds unless the key says ms.
+    Lists keep the plan's order. What is unknown is None; times are seconds unless the key says ms. Beside
+    each text stand its kind and the facts that it says, so that a script need not read the text.
     """
     return {
         "schema": SCHEMA,
@@ -24,12 +31,18 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "verdict": plan.verdict.value,
         "items": [_item(item) for item in plan.items],
         "writes": [_write(write) for write in plan.writes],
-        "next": list(plan.next),
+        "next": next_texts(plan.next),
+        "actions": [_told(action, next_text(action)) for action in plan.next],
         "checklist": [_step(step) for step in plan.checklist],
         "captures": [_capture(use) for use in plan.captures],
-        "warnings": list(plan.warnings),
-        "tried": list(plan.tried),
+        "warnings": [warning_text(warning) for warning in plan.warnings],
+        "warning_facts": [_told(warning, warning_text(warning)) for warning in plan.warnings],
+        "tried": looked_at(plan),
     }
+
+
+def _told(record: object, text: str) -> dict[str, Any]:
+    return {"kind": kind_of(record), "text": text, "facts": facts_of(record)}
 
 
 def _item(item: ItemResult) -> dict[str, Any]:
@@ -40,13 +53,29 @@ def _item(item: ItemResult) -> dict[str, Any]:
         "verdict": item.verdict.value,
         "needs": [_need(need) for need in item.needs],
         "coding": [coding_row(row) for row in item.coding],
-        "conflicts": [
-            {"kind": conflict.kind.value, "text": conflict.text, "next": conflict.next}
-            for conflict in item.conflicts
-        ],
-        "questions": [{"fact": question.fact, "text": question.text} for question in item.questions],
+        "conflicts": [_finding(conflict) for conflict in item.conflicts],
+        "questions": [_question(question) for question in item.questions],
         "cautions": list(item.cautions),
-        "notes": list(item.notes),
+        "notes": [note_text(note) for note in item.notes],
+        "note_facts": [_told(note, note_text(note)) for note in item.notes],
+    }
+
+
+def _finding(conflict: Conflict) -> dict[str, Any]:
+    return {
+        "kind": conflict.kind.value,
+        "text": finding_text(conflict),
+        "next": " ".join(finding_next(conflict)),
+        "facts": {"case": kind_of(conflict), **facts_of(conflict)},
+    }
+
+
+def _question(question: Question) -> dict[str, Any]:
+    return {
+        "kind": question.kind.value,
+        "subject": question.subject,
+        **facts_of(question),
+        "text": finding_text(question),
     }
 
 
@@ -61,18 +90,40 @@ def _need(need: NeedResult) -> dict[str, Any]:
         "signal": need.signal,
         "optional": need.optional,
         "asks": need.asks,
-        "max_gap_ms": _finite(need.max_gap_ms),
+        "max_gap_ms": finite(need.max_gap_ms),
         "why": need.why,
-        "seen": need.seen,
-        "also": list(need.also),
-        "next": need.next,
-        "text": need.text,
+        "seen": seen_text(need),
+        "also": also_lines(need),
+        "next": str(advice(need)),
+        "text": need_text(need),
+        "also_reasons": [reason.value for reason in need.also],
+        "facts": _need_facts(need),
     }
 
 
-def _finite(number: float | None) -> float | None:
-    """JSON has no infinity; a limit that is none is none."""
-    return number if number is not None and math.isfinite(number) else None
+def _need_facts(need: NeedResult) -> dict[str, Any]:
+    """Numbers of what was seen; gaps while the network is awake, in ms."""
+    facts, seen = need.facts, need.facts.seen
+    return {
+        "seconds": round(facts.seconds, 3),
+        "channels": list(facts.channels),
+        "frames": seen.frames,
+        "carried": seen.carried,
+        "valid": seen.valid,
+        "active": seen.active,
+        "median_gap_ms": _ms(seen.gaps.percentile_ns(50)),
+        "p99_gap_ms": _ms(seen.gaps.percentile_ns(99)),
+        "longest_gap_ms": _ms(seen.gaps.longest_ns),
+        "marks": len(seen.marks),
+        "marks_answered": sum(mark.is_answered for mark in seen.marks),
+        "suppliers": list(facts.suppliers),
+        "elsewhere": [facts_of(entry) for entry in facts.elsewhere],
+        "rules": {reason.value: holds for reason, holds in facts.asked},
+    }
+
+
+def _ms(time_ns: int | None) -> float | None:
+    return None if time_ns is None else round(time_ns / 1e6, 3)
 
 
 def coding_row(row: CodingRow) -> dict[str, Any]:
@@ -98,7 +149,14 @@ def _write(write: Write) -> dict[str, Any]:
 
 
 def _step(step: Step) -> dict[str, Any]:
-    return {"phase": step.phase, "item": step.item, "text": step.text, "caution": step.caution}
+    return {
+        "phase": step.phase,
+        "item": step.item,
+        "text": step_text(step.action),
+        "caution": step.caution,
+        "kind": kind_of(step.action),
+        "facts": facts_of(step.action),
+    }
 
 
 def _capture(use: ChannelUse) -> dict[str, Any]:
@@ -109,6 +167,6 @@ def _capture(use: ChannelUse) -> dict[str, Any]:
         "frames": use.frames,
         "seconds": round(use.seconds, 3),
         "declared": use.declared,
-        "text": use.text,
+        "text": identity_text(use),
         "doubtful": use.is_doubtful,
     }

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from netcheck.plan import Plan
 from netcheck.report._page import Page
 from netcheck.report._plan_coding import write_coding
 from netcheck.report._plan_item import Detail, write_item
 from netcheck.report._plan_verdict import write_verdict
 from netcheck.report._plan_work import write_checklist, write_ground, write_next
-from netcheck.verdict import Plan, Verdict
+from netcheck.verdict import Verdict
+from netcheck.words import clause
+from netcheck.work import Prove, Show
 
 _WORST_FIRST = (Verdict.NO_GO, Verdict.UNPROVEN, Verdict.GO_WITH_CHANGES, Verdict.GO)
 
@@ -28,7 +31,8 @@ def plan_text(plan: Plan, *, width: int = 80, colour: bool = False, verbose: boo
     Items come worst verdict first, otherwise as in the job.
     """
     page = Page(width)
-    detail = Detail(tuple(step.text for step in plan.checklist), verbose)
+    shown = (step.action for step in plan.checklist if isinstance(step.action, Show | Prove))
+    detail = Detail(frozenset(clause(action.group.do) for action in shown), verbose)
     write_verdict(page, plan)
     for item in sorted(plan.items, key=lambda item: _WORST_FIRST.index(item.verdict)):
         write_item(page, item, detail)

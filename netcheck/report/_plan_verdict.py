@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from netcheck.coding import CodingStatus
+from netcheck.plan import Plan
+from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page
 from netcheck.report._plan_words import (
     VERDICT_SIGNS,
@@ -13,8 +15,9 @@ from netcheck.report._plan_words import (
     needs_of,
     rows_of,
 )
-from netcheck.verdict import ItemResult, Plan, Reason, Status, Verdict
-from netcheck.words import clause, counted, listing, sentence, unique
+from netcheck.report._reasons import REASONS, Advice, advice, longer_gaps, seen_text
+from netcheck.verdict import ItemResult, Reason, Status, Verdict
+from netcheck.words import counted, listing, sentence, unique
 
 MOST_NAMES = 4  # names in one sentence; the item's own part of the report has them all
 MOST_CAUSES = 2
@@ -61,11 +64,11 @@ def reasons(plan: Plan) -> Iterator[tuple[str, str]]:
                 causes.setdefault(stop, []).append(item.retrofit)
         many = len(plan.items) > 1
         whys = [
-            sentence(f"{listing(unique(names))}: {cause}" if many else _begun(cause))
+            sentence(f"{listing(unique(names))}: {cause}" if many else cause)
             for (cause, _), names in causes.items()
         ]
         yield "Why", _cut(whys, "more below")
-        cures = unique(_first_sentence(cure) for _, cure in causes if cure)
+        cures = unique(cure for _, cure in causes if cure)
         if cures:
             yield "To change it", _cut(list(cures), "more under What to do next")
     elif plan.verdict is Verdict.UNPROVEN:
@@ -79,11 +82,6 @@ def reasons(plan: Plan) -> Iterator[tuple[str, str]]:
         )
 
 
-def _begun(cause: str) -> str:
-    """A cause as a sentence of its own; names of roles, facts and parts keep their small letter."""
-    return f"{cause[:1].upper()}{cause[1:]}" if cause.startswith(("it ", "the ")) else cause
-
-
 def _cut(sentences: list[str], more: str) -> str:
     """The first sentences, and how many there are besides."""
     kept = sentences[:MOST_CAUSES]
@@ -92,37 +90,20 @@ def _cut(sentences: list[str], more: str) -> str:
     return " ".join(kept)
 
 
-def _first_sentence(text: str) -> str:
-    """The first sentence: the item's own part has the rest."""
-    return sentence(text.split(". ", maxsplit=1)[0])
-
-
 def _stops(item: ItemResult) -> Iterator[tuple[str, str]]:
-    """(cause, cure) of all that makes an item no-go, needs of the same reason together."""
+    """(cause, cure in short) of all that makes an item no-go, needs of the same reason together."""
     for conflict in item.conflicts:
-        yield clause(conflict.text), conflict.next
+        yield finding_text(conflict), finding_next(conflict)[0]
     missing = needs_of(item, Status.MISSING)
     for reason in unique(need.reason for need in missing):
         alike = [need for need in missing if need.reason is reason]
         roles = listing([need.role for need in alike], most=MOST_NAMES)
-        first = alike[0]
+        cure = advice(alike[0])
+        short = str(Advice(cure.text, cure.exercise))
         if len(alike) == 1:
-            yield f"{roles} is missing: {clause(first.seen)}", first.next
+            yield f"{roles} is missing: {seen_text(alike[0])}", short
         else:
-            yield f"{roles} are missing ({REASON_WORDS[reason]})", first.next
-
-
-REASON_WORDS = {
-    Reason.UNDEFINED_ROLE: "not in the vehicle file for this model year",
-    Reason.UNDEFINED_SIGNAL: "not in the DBC",
-    Reason.OTHER_NETWORK: "on another network than the part",
-    Reason.MESSAGE_ABSENT: "their messages never came",
-    Reason.SHORT_FRAME: "frames too short",
-    Reason.NOT_AVAILABLE: 'only "no value" came',
-    Reason.TOO_SLOW: "too slow for the part",
-    Reason.COUNTER_FROZEN: "their counters stand still",
-    Reason.NO_ANSWER: "no answer to the exercise",
-}
+            yield f"{roles} are missing ({REASONS[reason].several})", short
 
 
 def _doubts(items: list[ItemResult]) -> str:
@@ -136,7 +117,7 @@ def _doubts(items: list[ItemResult]) -> str:
         whose = f" of {len(items)} parts" if len(items) > 1 else ""
         needs = f"{counted(total, 'required need')}{whose}"
         parts.append(f"{len(expected)} of {needs} {verb} not proven ({roles})")
-    facts = unique(question.fact for item in items for question in item.questions)
+    facts = unique(question.subject for item in items for question in item.questions)
     if facts:
         parts.append(
             f"{counted(len(facts), 'fact')} {_is(facts)} unknown ({listing(facts, most=MOST_NAMES)})"
@@ -168,7 +149,7 @@ def _proofs(items: list[ItemResult]) -> str:
     for network in unique(need.network or "the vehicle" for need in shown):
         roles = unique(need.role for need in shown if (need.network or "the vehicle") == network)
         parts.append(f"a capture of {network} that shows {listing(roles, most=MOST_NAMES)}")
-    facts = unique(question.fact for item in items for question in item.questions)
+    facts = unique(question.subject for item in items for question in item.questions)
     if facts:
         parts.append(f"the fact {listing(facts, most=MOST_NAMES)}")
     blocks = unique(
@@ -198,7 +179,7 @@ def _merits(plan: Plan) -> str:
     if defined:
         roles = listing([need.role for need in defined], most=MOST_NAMES)
         parts.append(f"Of these, {roles} by the vehicle file and DBC only, not by a capture.")
-    gappy = unique(f"{need.role} ({need.longer_gaps})" for need in shown if need.longer_gaps)
+    gappy = unique(f"{need.role} ({longer_gaps(need)})" for need in shown if need.longer_gaps)
     if gappy:
         gaps = listing(gappy, most=MOST_NAMES)
         parts.append(f"But mind the gaps of {gaps}: what the part does then, its maker knows.")
@@ -210,12 +191,7 @@ def _merits(plan: Plan) -> str:
     if supplied:
         be = "comes" if len(unique(supplied)) == 1 else "come"
         parts.append(f"{listing(unique(supplied), most=MOST_NAMES)} {be} from another part of this job.")
-    optional = [
-        need.role
-        for item in items
-        for need in item.needs
-        if need.optional and need.status in {Status.MISSING, Status.EXPECTED}
-    ]
+    optional = [need.role for item in items for need in item.needs if need.optional and need.status.is_open]
     if optional:
         parts.append(f"Optional and not shown: {listing(unique(optional), most=MOST_NAMES)}.")
     changes = unique(

@@ -40,7 +40,6 @@ STATUS_STYLES: Final = {
     Status.SUPPLIED: Style.CHANGE,
     Status.SHOWN: Style.GOOD,
 }
-FITTABLE: Final = frozenset({Verdict.GO, Verdict.GO_WITH_CHANGES})
 
 
 def needs_of(item: ItemResult, *statuses: Status) -> tuple[NeedResult, ...]:

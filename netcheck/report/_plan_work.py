@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
+from netcheck.plan import Plan
+from netcheck.report._action_words import next_text, next_texts, step_text
+from netcheck.report._finding_words import warning_text
 from netcheck.report._page import Page, Style
-from netcheck.report._plan_words import FITTABLE
-from netcheck.verdict import ChannelUse, Plan, Step, Verdict
+from netcheck.report._reasons import identity_text
+from netcheck.verdict import ChannelUse, NeedResult, Verdict
 from netcheck.words import counted, listing, unique
+from netcheck.work import Step
 
 PHASES: Final = {
     "before": "Before fitting",
@@ -24,25 +28,26 @@ def write_next(page: Page, plan: Plan) -> None:
     if not plan.next:
         return
     page.heading("What to do next")
-    column = len(f"{len(plan.next)}. ")
-    for number, text in enumerate(plan.next, 1):
+    texts = next_texts(plan.next)
+    column = len(f"{len(texts)}. ")
+    for number, text in enumerate(texts, 1):
         page.entry(f"{number}.", text, column=column)
 
 
 def write_checklist(page: Page, plan: Plan, *, verbose: bool) -> None:
     """Boxes to tick, by phase. What must wait for a better verdict is counted; verbose shows it.
 
-    What stands under the next steps word for word is not said twice, unless verbose.
+    What stands under the next steps is not said twice, unless verbose.
     """
     if not plan.checklist:
         return
     page.heading("Checklist: [ ] to tick off, [!] caution")
-    ready = {item.retrofit for item in plan.items if item.verdict in FITTABLE}
+    ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
     held: list[str] = []
+    said = {action for action in plan.next if step_text(action) == next_text(action)}
     for phase, title in PHASES.items():
-        steps = [
-            step for step in plan.checklist if step.phase == phase and (verbose or step.text not in plan.next)
-        ]
+        here = [step for step in plan.checklist if step.phase == phase]
+        steps = [step for step in here if verbose or step.action not in said]
         shown = [step for step in steps if verbose or _is_due(step, ready)]
         if shown:
             page.text(title, style=Style.STRONG)
@@ -69,7 +74,7 @@ def _write_steps(page: Page, steps: list[Step], *, many: bool) -> None:
             page.text(f"{step.item or 'for the whole job'}:", indent=2)
             item = step.item
         box, style = ("[!]", Style.DOUBT) if step.caution else ("[ ]", Style.PLAIN)
-        page.entry(box, step.text, indent=2, style=style)
+        page.entry(box, step_text(step.action), indent=2, style=style)
 
 
 def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
@@ -85,19 +90,44 @@ def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
     page.text(f"{counted(len(plan.warnings), 'warning')}:" if plan.warnings else "No warnings.")
     most = len(plan.warnings) if verbose or len(plan.warnings) <= MOST_WARNINGS else MOST_WARNINGS - 1
     for warning in plan.warnings[:most]:
-        page.entry("!", warning, indent=2, style=Style.DOUBT)
+        page.entry("!", warning_text(warning), indent=2, style=Style.DOUBT)
     if len(plan.warnings) > most:
         page.text(f"… and {len(plan.warnings) - most} more (-v shows them)", indent=2)
-    if verbose and plan.tried:
+    if verbose:
         page.heading("Looked at")
-        for line in plan.tried:
+        for line in looked_at(plan):
             page.entry("-", line)
+
+
+def looked_at(plan: Plan) -> list[str]:
+    """Every channel, message and rule that was looked at, for those who want to see it."""
+    lines = [
+        f"{use.file} {use.channel}: {use.network or 'no network'}; {identity_text(use)}"
+        for use in plan.captures
+    ]
+    return lines + [f"{item.retrofit}: {_asked(need)}" for item in plan.items for need in item.needs]
+
+
+def _asked(need: NeedResult) -> str:
+    title = f"{need.role}, asks for {need.asks}"
+    if need.message is None:
+        return f"{title}: {need.reason}"
+    seen = need.facts.seen
+    counts = (
+        f"frames {seen.frames}, too short {seen.too_short}, carried {seen.carried}, "
+        f"no value {seen.unavailable}, out of range {seen.out_of_range}, "
+        f"valid {seen.valid}, active {seen.active}, inactive {seen.inactive}, "
+        f"gaps {len(seen.gaps)}, counter steps {seen.steps}, still {seen.still}, jumps {seen.jumps}, "
+        f"marks {sum(mark.is_answered for mark in seen.marks)}/{len(seen.marks)}, outside {seen.outside}"
+    )
+    rules = ", ".join(f"{reason} {'YES' if holds else 'no'}" for reason, holds in need.facts.asked)
+    return f"{title}: {need.title} on {need.network}: {counts}. Rules: {rules}. Result: {need.reason}"
 
 
 def _channel(use: ChannelUse, verbose: bool) -> str:
     size = f"{use.frames:,} frames in {use.seconds:.1f} s"
     if use.declared and use.network != use.declared:
-        return f"declared {use.declared}, but its traffic is not ({use.text}), {size}"
-    told = f" ({use.text})" if verbose and use.text else ""
+        return f"declared {use.declared}, but its traffic is not ({identity_text(use)}), {size}"
+    told = f" ({identity_text(use)})" if verbose and use.candidates else ""
     perhaps = "perhaps " if use.is_doubtful else ""
     return f"{perhaps}{use.network or 'none of this vehicle’s networks'}{told}, {size}"

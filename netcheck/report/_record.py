@@ -10,11 +10,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from netcheck.evidence import Outcome, ProposedMark, Result, UnpromptedActivity
+from netcheck.plan import Plan
 from netcheck.report._page import Page, Style, StyledText
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_verdict import write_verdict
 from netcheck.report._plan_words import STATUS_SIGNS, STATUS_STYLES
-from netcheck.verdict import Plan, Reason, Status
+from netcheck.report._reasons import advice, seen_text
+from netcheck.verdict import Reason, Status
 from netcheck.words import command_line, counted, listing
 
 RESULT_WORDS: Final = {
@@ -180,7 +182,7 @@ def _write_open(page: Page, network: str, plan: Plan) -> None:
     What is optional and not in the files is left out: no recording changes it.
     """
     needs = {
-        (need.role, need.seen): need
+        (need.role, seen_text(need)): need
         for item in plan.items
         for need in item.needs
         if need.network == network
@@ -196,13 +198,13 @@ def _write_open(page: Page, network: str, plan: Plan) -> None:
         sign = "-" if need.optional else STATUS_SIGNS[need.status]
         page.entry(
             f"{sign} {need.role}",
-            f"{optional}{need.status}: {need.seen}",
+            f"{optional}{need.status}: {seen_text(need)}",
             indent=2,
             column=column,
             style=Style.PLAIN if need.optional else STATUS_STYLES[need.status],
         )
-        if need.next:
-            page.entry("→", need.next, indent=2 + column)
+        if todo := str(advice(need)):
+            page.entry("→", todo, indent=2 + column)
 
 
 def _write_lines(page: Page, case: RecordCase) -> None:

@@ -1,8 +1,10 @@
 """A role of a model year to the signal that plays it: the one resolver."""
 
 from netcheck.roles._resolve import (
+    Lack,
     ResolvedRole,
     RolesByName,
+    entries_of,
     holds_in,
     labels_of,
     load_networks,
@@ -12,9 +14,11 @@ from netcheck.roles._resolve import (
 from netcheck.roles._watch import Watch, is_any_of, raw_values, slack
 
 __all__ = [
+    "Lack",
     "ResolvedRole",
     "RolesByName",
     "Watch",
+    "entries_of",
     "holds_in",
     "is_any_of",
     "labels_of",

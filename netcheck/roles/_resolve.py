@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from netcheck.database import Database, Message, Signal, load_database
 from netcheck.errors import InputError
@@ -13,11 +14,25 @@ from netcheck.words import similar
 
 
 @dataclass(frozen=True)
+class Lack:
+    """What the DBC lacks of a role's entry.
+
+    message: the message that lacks it, for a signal or a counter
+    similar: what the DBC has with a name much like it
+    """
+
+    what: Literal["message", "signal", "counter"]
+    name: str
+    message: str | None = None
+    similar: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class ResolvedRole:
     """One entry of a role that holds in the job's model year.
 
     message, signal: None where the DBC lacks them
-    lacks: what the DBC lacks, in words; "" where it has all
+    lacks: what the DBC lacks, None where it has all
     watch: what to look for in captures, None where the DBC lacks something
     """
 
@@ -25,7 +40,7 @@ class ResolvedRole:
     entry: RoleSource
     message: Message | None
     signal: Signal | None
-    lacks: str
+    lacks: Lack | None
     watch: Watch | None
 
     @property
@@ -67,6 +82,12 @@ def holds_in(entry: RoleSource, year: int) -> bool:
     return entry.years is None or entry.years[0] <= year <= entry.years[1]
 
 
+def entries_of(job: LoadedJob, role: str) -> tuple[RoleSource, ...]:
+    """A role's entries for the job's model year, as the vehicle file has them."""
+    entries = job.vehicle.model.role.get(role, ())
+    return tuple(entry for entry in entries if holds_in(entry, job.model_year))
+
+
 def watches(sources: RolesByName, roles: Iterable[str]) -> tuple[Watch, ...]:
     """What to look for in captures, for these roles on every network."""
     wanted = dict.fromkeys(roles)
@@ -85,21 +106,21 @@ def _source(
         return ResolvedRole(role, entry, message, None, _lacks(entry, database, message), None)
     active = tuple(dict.fromkeys(_active(entry, signal, vehicle, where)))
     if entry.counter is not None and counter is None:
-        near = similar(entry.counter, [signal.name for signal in message.signals])
-        return ResolvedRole(
-            role, entry, message, signal, f"counter {entry.counter} in {message.name}{near}", None
-        )
+        lack = Lack("counter", entry.counter, message.name, _similar_signal(entry.counter, message))
+        return ResolvedRole(role, entry, message, signal, lack, None)
     watch = Watch(role, entry.network, message, signal, active, entry.not_available, counter)
-    return ResolvedRole(role, entry, message, signal, "", watch)
+    return ResolvedRole(role, entry, message, signal, None, watch)
 
 
-def _lacks(entry: RoleSource, database: Database, message: Message | None) -> str:
-    """The message or the signal that the DBC lacks, with the name that it may be a slip for."""
+def _lacks(entry: RoleSource, database: Database, message: Message | None) -> Lack:
     if message is None:
         names = [message.name for message in database.messages]
-        return f"message {entry.message}{similar(entry.message, names)}"
-    names = [signal.name for signal in message.signals]
-    return f"signal {entry.signal} in {message.name}{similar(entry.signal, names)}"
+        return Lack("message", entry.message, None, similar(entry.message, names))
+    return Lack("signal", entry.signal, message.name, _similar_signal(entry.signal, message))
+
+
+def _similar_signal(name: str, message: Message) -> tuple[str, ...]:
+    return similar(name, [signal.name for signal in message.signals])
 
 
 def _active(entry: RoleSource, signal: Signal, vehicle: LoadedVehicle, where: str) -> Iterator[int]:

@@ -11,8 +11,7 @@ from netcheck.evidence import ChannelSeen, Observation
 from netcheck.files import Need
 from netcheck.roles import ResolvedRole, RolesByName, Watch
 from netcheck.tap._model import RoleFound, State
-from netcheck.verdict import milliseconds
-from netcheck.words import listing
+from netcheck.words import listing, milliseconds
 
 _LONG_ENOUGH: Final = 10.0  # s awake before an absent message is called absent
 

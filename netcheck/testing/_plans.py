@@ -14,10 +14,10 @@ from netcheck.catalogue import load_job
 from netcheck.database import decode, load_database
 from netcheck.errors import InputError
 from netcheck.files import LoadedCapture, LoadedJob, one_of
-from netcheck.plan import make_plan
-from netcheck.report import verdict_text
+from netcheck.plan import Plan, make_plan
+from netcheck.report import advice, also_lines, seen_text, verdict_text
 from netcheck.testing._picture import counts, seconds_of, stretches, timeline
-from netcheck.verdict import ChannelUse, NeedResult, Plan, Status, Verdict
+from netcheck.verdict import ChannelUse, NeedResult, Status, Verdict
 
 
 @dataclass(frozen=True)
@@ -63,10 +63,10 @@ def assert_shown(plan: Plan, role: str, *, item: str | None = None) -> None:
 
 def _not_shown(plan: Plan, item: str, need: NeedResult) -> Iterator[str]:
     yield f"{need.role} is not shown for {item}: {need.status} ({need.reason})"
-    yield f"  {need.seen}"
-    yield from (f"  also {text}" for text in need.also)
-    if need.next:
-        yield f"  to do: {need.next}"
+    yield f"  {seen_text(need)}"
+    yield from (f"  also {text}" for text in also_lines(need))
+    if todo := str(advice(need)):
+        yield f"  to do: {todo}"
     if isinstance(plan, JobPlan) and plan.loaded is not None:
         yield from (f"  {line}".rstrip() for line in _seen(plan, plan.loaded, need))
 

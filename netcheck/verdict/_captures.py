@@ -11,7 +11,16 @@ from netcheck.database import Database
 from netcheck.errors import InputError
 from netcheck.evidence import CaptureSeen, ChannelSeen, Observation, Window, observe, window
 from netcheck.files import LoadedCapture, LoadedJob, LoadedMark
-from netcheck.network import ChannelLoad, FrameId, Identity, LoadTally, identify, may_be_chance, merged_loads
+from netcheck.network import (
+    Candidate,
+    ChannelLoad,
+    FrameId,
+    Identity,
+    LoadTally,
+    identify,
+    may_be_chance,
+    merged_loads,
+)
 from netcheck.roles import ResolvedRole, RolesByName, Watch, labels_of, raw_values
 from netcheck.verdict._model import ChannelUse
 
@@ -214,18 +223,16 @@ def _use(loaded: LoadedCapture, channel: ChannelSeen, databases: Mapping[str, Da
         frames=channel.traffic.frames,
         seconds=channel.traffic.seconds,
         declared=declared,
-        text=_identity_text(identity, declared),
+        ids=identity.ids,
+        candidates=_candidates(identity, declared),
         is_doubtful=network is not None and may_be_chance(explained, channel.traffic, databases[network]),
     )
 
 
-def _identity_text(identity: Identity, declared: str | None) -> str:
-    """``61 of 64 ids are in the DBC of comfort, 2 in that of drive``."""
-    shown = [candidate for candidate in identity.candidates if candidate.explained]
-    if declared is not None:
-        shown = [identity.candidate(declared), *(entry for entry in shown if entry.network != declared)]
-    if not shown:
-        return f"none of its {identity.ids} ids is in a DBC of this vehicle with frames as long as it says"
-    first, *rest = shown
-    text = f"{first.explained} of {identity.ids} ids fit the DBC of {first.network}"
-    return text + "".join(f", {other.explained} that of {other.network}" for other in rest)
+def _candidates(identity: Identity, declared: str | None) -> tuple[Candidate, ...]:
+    """Those that explain an id; the declared one first, whatever it explains."""
+    found = [candidate for candidate in identity.candidates if candidate.explained]
+    if declared is None:
+        return tuple(found)
+    others = [candidate for candidate in found if candidate.network != declared]
+    return (identity.candidate(declared), *others)

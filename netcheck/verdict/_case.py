@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from netcheck.evidence import Observation
-from netcheck.files import Exercise, Need
+from netcheck.files import Need, UnlockedBy
 from netcheck.roles import ResolvedRole
 from netcheck.verdict._captures import JobCaptures, NetworkCaptures
 
@@ -20,10 +19,7 @@ class Case:
     elsewhere: entries of this model year on other networks, where there is none on the item's
     captures:      what was heard of the source's network, None without a source
     seen:      what was seen of the signal there
-    locked_by: the coding that the role waits for, ``module.field`` = value; "" if none is needed, or
-               the readout shows it is set
-    exercises: how the role is shown, by the retrofit file
-    near:      for a role that is not mapped, one that its name may be a slip for: `` (it has …)``; else ""
+    locked_by: the coding that the role waits for; None if none is needed, or the readout shows it is set
     """
 
     need: Need
@@ -32,9 +28,7 @@ class Case:
     elsewhere: tuple[ResolvedRole, ...]
     captures: NetworkCaptures | None
     seen: Observation
-    locked_by: str = ""
-    exercises: tuple[Exercise, ...] = ()
-    near: str = ""
+    locked_by: UnlockedBy | None = None
 
     @property
     def is_captured(self) -> bool:
@@ -44,7 +38,7 @@ class Case:
     @property
     def has_signal(self) -> bool:
         """Whether the DBC has all that the role's entry names."""
-        return self.source is not None and not self.source.lacks
+        return self.source is not None and self.source.lacks is None
 
     @property
     def has_active_states(self) -> bool:
@@ -75,29 +69,3 @@ def choose(entries: tuple[ResolvedRole, ...], network: str | None, taps: JobCapt
         return RoleChoice(here, () if here else entries)
     carried = (source for source in entries if taps.observation(source.watch).carried)
     return RoleChoice(next(carried, entries[0] if entries else None))
-
-
-def make_case(
-    need: Need,
-    network: str | None,
-    choice: RoleChoice,
-    captures: JobCaptures,
-    *,
-    locked_by: Callable[[ResolvedRole], str],
-    exercises: tuple[Exercise, ...],
-    near: str = "",
-) -> Case:
-    """Put together what the rules look at."""
-    source = choice.source
-    here = captures.by_network[source.network] if source is not None else None
-    return Case(
-        need=need,
-        network=network,
-        source=source,
-        elsewhere=choice.elsewhere,
-        captures=here,
-        seen=captures.observation(source.watch) if source is not None else Observation(),
-        locked_by=locked_by(source) if source is not None else "",
-        exercises=exercises,
-        near=near,
-    )

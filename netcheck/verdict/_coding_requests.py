@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from netcheck.coding import Clash, CodingRow, CodingStatus, Wanted, Write, locate, plan_coding
+from netcheck.coding import CodingRow, CodingStatus, Wanted, Write, locate, plan_coding
 from netcheck.files import UnlockedBy, field_names
 from netcheck.verdict._context import PlanContext
-from netcheck.verdict._model import Conflict, ConflictKind, NeedResult, Reason
+from netcheck.verdict._findings import CodingConflict, CodingUndefined, Conflict
+from netcheck.verdict._model import NeedResult, Reason
 from netcheck.words import similar
 
 
@@ -32,7 +33,7 @@ def request_coding(
     for item in range(len(context.items)):
         rows = tuple(row for request, row in zip(wanted, result.rows, strict=True) if request.item == item)
         undefined = [_undefined(context, row) for row in rows if row.status is CodingStatus.UNDEFINED]
-        clashes = [_clash(clash) for clash in result.clashes if item in (clash.first, clash.second)]
+        clashes = [CodingConflict(clash) for clash in result.clashes if item in (clash.first, clash.second)]
         items.append(ItemCoding(rows, (*undefined, *clashes)))
     return tuple(items), result.writes
 
@@ -91,29 +92,16 @@ def _change(context: PlanContext, module: str, field: str, value: str | int) -> 
 
 
 def _undefined(context: PlanContext, row: CodingRow) -> Conflict:
-    if not context.has_module(row.module):
-        in_file = row.module in context.job.vehicle.model.module
-        what = (
-            f"this model year has no module {row.module}"
-            if in_file
-            else f"the vehicle has no module {row.module}"
-            f"{similar(row.module, context.job.vehicle.model.module)}"
-        )
+    modules = context.job.vehicle.model.module
+    if context.has_module(row.module):
+        near = similar(row.field, field_names(modules[row.module]))
     else:
-        near = similar(row.field, field_names(context.job.vehicle.model.module[row.module]))
-        what = f"module {row.module} has no coding field {row.field}{near}"
-    return Conflict(
-        ConflictKind.CODING_UNDEFINED,
-        f"the part wants {row.module}.{row.field} = {row.to}, but {what} in the vehicle file",
-        f"If the vehicle has {row.module}.{row.field}, add block and field to the vehicle file from its "
-        "documentation, or correct the name in the retrofit file; if not, the part cannot be coded on this "
-        "vehicle.",
-    )
-
-
-def _clash(clash: Clash) -> Conflict:
-    return Conflict(
-        ConflictKind.CODING_CONFLICT,
-        clash.text,
-        "Decide which of the two is fitted, or ask their makers for a setting that serves both.",
+        near = () if row.module in modules else similar(row.module, modules)
+    return CodingUndefined(
+        module=row.module,
+        field=row.field,
+        value=row.to,
+        has_module=context.has_module(row.module),
+        is_in_file=row.module in modules,
+        similar=near,
     )

@@ -5,15 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from netcheck.database import Message
 from netcheck.files import Match, Need, Supply
 from netcheck.network import FrameId
 from netcheck.roles import ResolvedRole
 from netcheck.verdict._context import PlanContext, is_sent_only_by
-from netcheck.verdict._model import Conflict, ConflictKind, Question
+from netcheck.verdict._findings import (
+    Conflict,
+    FactMismatch,
+    FactUnknown,
+    IdInDbc,
+    IdInUse,
+    IdleReplacement,
+    IdSentTwice,
+    IdsUnchecked,
+    LostSource,
+    ModuleAbsent,
+    Note,
+    OptionalLoss,
+    Question,
+    SourcePresent,
+    SuppliedTwice,
+)
 from netcheck.verdict._overload import load_notes, overloads
-from netcheck.words import listing
-
-MOST_MODULES = 12  # of the vehicle, named in one sentence
+from netcheck.words import unique
 
 
 def conflicts(context: PlanContext, item: int) -> tuple[Conflict, ...]:
@@ -33,42 +48,31 @@ def _ids_in_use(context: PlanContext, item: int) -> Iterator[Conflict]:
     if loaded.network is None:
         return
     gone = {FrameId(entry.can_id, entry.is_extended) for entry in context.replaced_messages(loaded.network)}
+    known = _messages(context, loaded.network)
     for frame_id in _sent_ids(loaded.retrofit.supply):
         count = context.captures.by_network[loaded.network].count(frame_id)
         if count and frame_id not in gone:
-            yield Conflict(
-                ConflictKind.ID_IN_USE,
-                f"it will send {frame_id} on {loaded.network}, but "
-                f"{_owner(context, loaded.network, frame_id)} was seen with that id there in {count:,} "
-                "frames and nothing replaces it",
-                "Ask the part's maker for another id, or put it behind a gateway of its own.",
-            )
+            owner = known.get(frame_id)
+            name, senders = (owner.name, owner.senders) if owner is not None else (None, ())
+            yield IdInUse(frame_id, loaded.network, count, name, tuple(senders))
         for other, second in enumerate(context.items):
             same = second.network == loaded.network and frame_id in _sent_ids(second.retrofit.supply)
             if other != item and same:
-                yield Conflict(
-                    ConflictKind.ID_IN_USE,
-                    f"{loaded.retrofit.name} and {second.retrofit.name} both send {frame_id} "
-                    f"on {loaded.network}",
-                    "Give one of them another id or another network.",
-                )
+                first, last = _in_job_order(context, item, other)
+                yield IdSentTwice(frame_id, loaded.network, first, last)
 
 
 def _sent_ids(supplies: tuple[Supply, ...]) -> tuple[FrameId, ...]:
     """The ids that an item will send, each once."""
-    ids = (
+    return unique(
         FrameId(supply.message_id, supply.is_extended) for supply in supplies if supply.message_id is not None
     )
-    return tuple(dict.fromkeys(ids))
 
 
-def _owner(context: PlanContext, network: str, frame_id: FrameId) -> str:
-    """The message that has an id by the DBC, for a text."""
-    for message in context.databases[network].messages:
-        if FrameId(message.can_id, message.is_extended) == frame_id:
-            senders = f" from {listing(message.senders)}" if message.senders else ""
-            return f"{message.name}{senders}"
-    return "a message that the DBC does not know"
+def _messages(context: PlanContext, network: str) -> dict[FrameId, Message]:
+    """The messages of a network's DBC by id; of two with one id the first."""
+    messages = context.databases[network].messages
+    return {FrameId(entry.can_id, entry.is_extended): entry for entry in reversed(messages)}
 
 
 def _two_sources(context: PlanContext, item: int) -> Iterator[Conflict]:
@@ -77,39 +81,28 @@ def _two_sources(context: PlanContext, item: int) -> Iterator[Conflict]:
         return
     replaced = context.replaced_roles(loaded.network)
     nodes = context.replaced_nodes()
-    roles = dict.fromkeys(role for supply in loaded.retrofit.supply for role in supply.roles)
-    for role in roles:
+    for role in unique(role for supply in loaded.retrofit.supply for role in supply.roles):
         source = context.choice(role, loaded.network).source
         if source is not None and source.message is not None and role not in replaced:
             seen = context.captures.observation(source.watch)
             is_present = 2 * seen.too_short <= seen.frames and seen.carried > seen.unavailable
             if is_present and not is_sent_only_by(source.message, nodes):
-                yield Conflict(
-                    ConflictKind.TWO_SOURCES,
-                    f"it will send {role} on {loaded.network}, where {source.title} already does "
-                    f"({seen.carried:,} frames) and nothing replaces it",
-                    "Take the old source away and say so in the retrofit file, or leave the new one silent.",
-                )
+                yield SourcePresent(role, loaded.network, source.title, seen.carried)
         for other in context.suppliers(role, loaded.network, besides=item):
-            yield Conflict(
-                ConflictKind.TWO_SOURCES,
-                f"{loaded.retrofit.name} and {context.items[other].retrofit.name} both supply {role} "
-                f"on {loaded.network}",
-                "Fit one of them, or switch the function off in the other.",
-            )
+            yield SuppliedTwice(role, loaded.network, *_in_job_order(context, item, other))
+
+
+def _in_job_order(context: PlanContext, item: int, other: int) -> tuple[str, str]:
+    """The names of two items, so that a conflict between them is the same for both."""
+    first, second = sorted((item, other))
+    return context.items[first].retrofit.name, context.items[second].retrofit.name
 
 
 def _fact_mismatches(context: PlanContext, item: int) -> Iterator[Conflict]:
     facts = context.job.vehicle.model.facts
     for match in context.items[item].retrofit.match:
         if match.fact in facts and not _fits(match, facts[match.fact]):
-            because = f" ({match.why})" if match.why else ""
-            yield Conflict(
-                ConflictKind.FACT_MISMATCH,
-                f"{match.fact} is {_fact(facts[match.fact])} on this vehicle, the part needs "
-                f"{_choices(match)}{because}",
-                "Choose a variant of the part that matches, or correct the vehicle file if it is wrong.",
-            )
+            yield FactMismatch(match.fact, facts[match.fact], match.any_of, match.why)
 
 
 def _fits(match: Match, fact: object) -> bool:
@@ -119,46 +112,22 @@ def _fits(match: Match, fact: object) -> bool:
     )
 
 
-def _fact(value: object) -> str:
-    return str(value).lower() if isinstance(value, bool) else str(value)
-
-
-def _choices(match: Match) -> str:
-    return listing([_fact(choice) for choice in match.any_of], last="or")
-
-
 def questions(context: PlanContext, item: int) -> tuple[Question, ...]:
     """Facts that the part must match and the vehicle file does not state."""
     facts = context.job.vehicle.model.facts
     return tuple(
-        Question(
-            match.fact,
-            f"the vehicle file does not state {match.fact}; the part needs {_choices(match)}"
-            + (f" ({match.why})" if match.why else ""),
-        )
+        FactUnknown(match.fact, match.any_of, match.why)
         for match in context.items[item].retrofit.match
         if match.fact not in facts
     )
 
 
 def _absent_modules(context: PlanContext, item: int) -> Iterator[Conflict]:
+    modules = tuple(context.job.vehicle.model.module)
     for entry in context.items[item].retrofit.require:
-        if context.has_module(entry.module):
-            continue
-        known = entry.module in context.job.vehicle.model.module
-        place = f"in model year {context.job.model_year}" if known else "in its vehicle file"
-        because = f" ({entry.why})" if entry.why else ""
-        modules = listing(tuple(context.job.vehicle.model.module), most=MOST_MODULES)
-        otherwise = (
-            f" If the vehicle file calls it otherwise (it has {modules}), use that name in a copy of the "
-            "retrofit file."
-        )
-        yield Conflict(
-            ConflictKind.MODULE_ABSENT,
-            f"the part needs module {entry.module}, which the vehicle does not have {place}{because}",
-            f"Fit module {entry.module} first, or choose a part that works without it."
-            + ("" if known or not modules else otherwise),
-        )
+        if not context.has_module(entry.module):
+            year = context.job.model_year if entry.module in modules else None
+            yield ModuleAbsent(entry.module, year, modules, entry.why)
 
 
 class _Loss(NamedTuple):
@@ -186,16 +155,10 @@ def _losses(context: PlanContext, item: int) -> Iterator[_Loss]:
 def _lost_sources(context: PlanContext, item: int) -> Iterator[Conflict]:
     for need, source, by_role in _losses(context, item):
         if not need.optional:
-            what = f"the old source of {need.role}" if by_role else f"the only sender of {source.title}"
-            yield Conflict(
-                ConflictKind.LOST_SOURCE,
-                f"it needs {need.role} on {source.network}, but the job replaces {what} and nothing supplies "
-                "it afterwards",
-                "Keep the old source, or add a part that supplies the signal there.",
-            )
+            yield LostSource(need.role, source.network, source.title, by_role)
 
 
-def notes(context: PlanContext, item: int) -> tuple[str, ...]:
+def notes(context: PlanContext, item: int) -> tuple[Note, ...]:
     """What is worth saying about an item and changes no verdict."""
     return (
         *_idle_replacements(context, item),
@@ -205,31 +168,26 @@ def notes(context: PlanContext, item: int) -> tuple[str, ...]:
     )
 
 
-def _idle_replacements(context: PlanContext, item: int) -> Iterator[str]:
+def _idle_replacements(context: PlanContext, item: int) -> Iterator[Note]:
     for entry in context.items[item].retrofit.replace:
         if entry.module is not None and not context.has_module(entry.module):
-            yield f"replaces module {entry.module}, which this vehicle does not have: that changes nothing"
+            yield IdleReplacement(entry.module)
 
 
-def _unchecked_ids(context: PlanContext, item: int) -> Iterator[str]:
+def _unchecked_ids(context: PlanContext, item: int) -> Iterator[Note]:
     loaded = context.items[item]
     if loaded.network is None:
         return
-    ids, tap = _sent_ids(loaded.retrofit.supply), context.captures.by_network[loaded.network]
-    if ids and not tap.is_captured:
-        names = listing([str(frame_id) for frame_id in ids])
-        yield f"whether {names} is free on {loaded.network} is not known: no capture of it"
-    known = {
-        FrameId(entry.can_id, entry.is_extended): entry
-        for entry in context.databases[loaded.network].messages
-    }
+    ids, here = _sent_ids(loaded.retrofit.supply), context.captures.by_network[loaded.network]
+    if ids and not here.is_captured:
+        yield IdsUnchecked(ids, loaded.network)
+    known = _messages(context, loaded.network)
     for frame_id in ids:
-        if frame_id in known and not tap.count(frame_id):
-            seen = "which was not seen" if tap.is_captured else "which may be there"
-            yield f"the DBC gives {frame_id} to {known[frame_id].name}, {seen}"
+        if frame_id in known and not here.count(frame_id):
+            yield IdInDbc(frame_id, known[frame_id].name, here.is_captured)
 
 
-def _optional_losses(context: PlanContext, item: int) -> Iterator[str]:
+def _optional_losses(context: PlanContext, item: int) -> Iterator[Note]:
     for need, source, _ in _losses(context, item):
         if need.optional and source.message is not None:
-            yield f"the optional {need.role} loses its source to a part that the job replaces"
+            yield OptionalLoss(need.role)

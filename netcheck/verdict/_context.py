@@ -36,12 +36,10 @@ class PlanContext:
         """Whether this model year has the module."""
         return module_in(self.job.vehicle.model, self.job.model_year, module) is not None
 
-    def locked_by(self, source: ResolvedRole) -> str:
-        """The coding a source waits for, ``module.field = value``; "" if none, or a readout shows it set."""
+    def locked_by(self, source: ResolvedRole) -> UnlockedBy | None:
+        """The coding a source waits for; None if it waits for none, or a readout shows it set."""
         unlock = source.entry.unlocked_by
-        if unlock is None or self._is_set(unlock):
-            return ""
-        return f"{unlock.module}.{unlock.field} = {unlock.value}"
+        return None if unlock is None or self._is_set(unlock) else unlock
 
     def _is_set(self, unlock: UnlockedBy) -> bool:
         place = locate(self.job.vehicle.model, self.job.model_year, unlock.module, unlock.field)

@@ -8,26 +8,32 @@ from netcheck.coding import field_mask, locate
 from netcheck.database import Signal
 from netcheck.roles import ResolvedRole
 from netcheck.verdict._context import PlanContext
-from netcheck.words import counted, listing
+from netcheck.verdict._warnings import (
+    ModuleWithoutNode,
+    NodeSendsNothing,
+    NumberTooLarge,
+    PlanWarning,
+    SeveralEntries,
+    SharedBits,
+)
+from netcheck.words import unique
 
 
-def vehicle_lint(context: PlanContext) -> Iterator[str]:
-    """One line each, for what counts in the job's model year."""
-    file = context.job.vehicle.file.name
-    for role, sources in context.roles.items():
-        for source in sources:
-            for line in _numbers(source):
-                yield f"{file}: role.{role}: {line}"
-        for network in dict.fromkeys(source.network for source in sources):
-            here = [source.title for source in sources if source.network == network]
+def vehicle_lint(context: PlanContext) -> Iterator[PlanWarning]:
+    """What counts in the job's model year."""
+    file, year = context.job.vehicle.file.name, context.job.model_year
+    for role, entries in context.roles.items():
+        for entry in entries:
+            yield from _numbers(entry, file)
+        for network in unique(entry.network for entry in entries):
+            here = [entry.title for entry in entries if entry.network == network]
             if len(here) > 1:
-                entries = f"{counted(len(here), 'entry', 'entries')} on {network}"
-                year = context.job.model_year
-                yield f"{file}: role.{role}: {entries} in model year {year}: the first counts, {here[0]}"
-    yield from (f"{file}: {line}" for line in (*_silent_nodes(context), *_shared_bits(context)))
+                yield SeveralEntries(file, role, network, len(here), year, here[0])
+    yield from _silent_nodes(context, file)
+    yield from _shared_bits(context, file)
 
 
-def _numbers(source: ResolvedRole) -> Iterator[str]:
+def _numbers(source: ResolvedRole, file: str) -> Iterator[PlanWarning]:
     """Numbers that no frame can hold."""
     signal, entry = source.signal, source.entry
     if signal is None or signal.is_float:
@@ -37,8 +43,9 @@ def _numbers(source: ResolvedRole) -> Iterator[str]:
     for key, numbers in (("active", active), ("not_available", entry.not_available)):
         for number in numbers:
             if not low <= number <= high:
-                bits = f"the {signal.width} {'signed ' if signal.is_signed else ''}bit of {source.title}"
-                yield f"{key}: {number} does not fit {bits}, {low} to {high}, so it never counts"
+                yield NumberTooLarge(
+                    file, source.role, key, number, signal.width, signal.is_signed, source.title, low, high
+                )
 
 
 def _limits(signal: Signal) -> tuple[int, int]:
@@ -47,7 +54,7 @@ def _limits(signal: Signal) -> tuple[int, int]:
     return 0, (1 << signal.width) - 1
 
 
-def _silent_nodes(context: PlanContext) -> Iterator[str]:
+def _silent_nodes(context: PlanContext, file: str) -> Iterator[PlanWarning]:
     """Modules that a part replaces, whose node sends nothing by any DBC: nothing would be missed of them."""
     senders = {
         sender
@@ -61,15 +68,12 @@ def _silent_nodes(context: PlanContext) -> Iterator[str]:
             continue
         node = context.job.vehicle.model.module[name].node
         if node is None:
-            yield f"module.{name} has no node, and a part replaces it: what else goes away is not seen"
+            yield ModuleWithoutNode(file, name)
         elif node not in senders:
-            yield (
-                f"module.{name}.node: no message of the DBC files is sent by {node}, and a part replaces it: "
-                "what else goes away is not seen"
-            )
+            yield NodeSendsNothing(file, name, node)
 
 
-def _shared_bits(context: PlanContext) -> Iterator[str]:
+def _shared_bits(context: PlanContext, file: str) -> Iterator[PlanWarning]:
     """Fields to be coded that have bits in common with another field: coding the one changes the other."""
     wanted = dict.fromkeys((code.module, code.field) for item in context.items for code in item.retrofit.code)
     for module, name in wanted:
@@ -77,13 +81,10 @@ def _shared_bits(context: PlanContext) -> Iterator[str]:
         if place is None:
             continue
         own = int.from_bytes(field_mask(place.field, place.block.length), "big")
-        others = [
+        others = tuple(
             other
             for other, field in place.block.field.items()
             if other != name and own & int.from_bytes(field_mask(field, place.block.length), "big")
-        ]
+        )
         if others:
-            yield (
-                f"module.{module}.coding.0x{place.did:04X}: {name} has bits in common with "
-                f"{listing(others)}: coding it changes {'that' if len(others) == 1 else 'those'} too"
-            )
+            yield SharedBits(file, module, place.did, name, others)

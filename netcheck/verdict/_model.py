@@ -1,11 +1,17 @@
-"""The result of a plan: frozen values, ready to be printed or tested."""
+"""What is said of needs and items: frozen values, without a sentence."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-from netcheck.coding import CodingRow, Write
+from netcheck.coding import CodingRow
+from netcheck.evidence import Observation
+from netcheck.files import UnlockedBy
+from netcheck.network import Candidate, FrameId
+from netcheck.roles import Lack
+from netcheck.verdict._findings import Conflict, Note, Question
 
 
 class Verdict(StrEnum):
@@ -16,6 +22,11 @@ class Verdict(StrEnum):
     UNPROVEN = "unproven"
     NO_GO = "no-go"
 
+    @property
+    def is_fittable(self) -> bool:
+        """Whether the part may be fitted as things stand."""
+        return self in {Verdict.GO, Verdict.GO_WITH_CHANGES}
+
 
 class Status(StrEnum):
     """Of a need."""
@@ -25,6 +36,11 @@ class Status(StrEnum):
     SUPPLIED = "supplied"
     AFTER_CODING = "after-coding"
     MISSING = "missing"
+
+    @property
+    def is_open(self) -> bool:
+        """Whether something is still to be done before the need is met."""
+        return self in {Status.EXPECTED, Status.MISSING}
 
 
 class Reason(StrEnum):
@@ -51,28 +67,92 @@ class Reason(StrEnum):
     NO_ANSWER = "no-answer"
 
 
-class ConflictKind(StrEnum):
-    """Why an item cannot be fitted as the job has it; stable codes."""
+@dataclass(frozen=True)
+class ChannelUse:
+    """A channel of a capture and the network it was taken for (None: none of the vehicle's).
 
-    ID_IN_USE = "id-in-use"
-    TWO_SOURCES = "two-sources"
-    FACT_MISMATCH = "fact-mismatch"
-    MODULE_ABSENT = "module-absent"
-    CODING_CONFLICT = "coding-conflict"
-    CODING_UNDEFINED = "coding-undefined"
-    LOST_SOURCE = "lost-source"
-    OVERLOAD = "overload"
+    declared:    the network the job says it is
+    ids:         how many distinct ids it carries
+    candidates:  the vehicle's networks that explain some of them, best first; a declared one before all
+    is_doubtful: any DBC of the network's size may fit as many of its ids by accident
+    """
+
+    file: str
+    channel: str
+    network: str | None
+    frames: int
+    seconds: float
+    declared: str | None = None
+    ids: int = 0
+    candidates: tuple[Candidate, ...] = ()
+    is_doubtful: bool = False
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """A role's entry on another network than the need's.
+
+    cycle_ms: how often its DBC says it comes, where that is too rarely for the part; else None
+    """
+
+    network: str
+    title: str
+    cycle_ms: float | None = None
+
+
+@dataclass(frozen=True)
+class NeedFacts:
+    """What was looked at for a need, and what was found.
+
+    wired:       the network the item is wired to; None while undecided
+    frame_id:    of the message, where the DBC has it
+    counter:     the rolling counter that the role names
+    similar:     roles that the vehicle file maps, whose names are much like the need's
+    lacks:       what the DBC lacks, None where it has all
+    elsewhere:   the role's entries on other networks, where it has none on the need's
+    seconds, channels, files: how long the network was listened to, and where
+    misdeclared: channels that the job says are the network and whose traffic is not
+    limits, unit: of the signal by its DBC
+    held:        label of the one value it held, if it held one and that has a label
+    locked_by:   the coding that it waits for
+    exercises:   how the retrofit file says to show it
+    suppliers:   other items that send it, and on which network
+    asked:       the rules that were asked, in their order, and whether each holds
+    """
+
+    wired: str | None = None
+    frame_id: FrameId | None = None
+    counter: str | None = None
+    similar: tuple[str, ...] = ()
+    lacks: Lack | None = None
+    elsewhere: tuple[Elsewhere, ...] = ()
+    seconds: float = 0.0
+    channels: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+    misdeclared: tuple[ChannelUse, ...] = ()
+    seen: Observation = field(default_factory=Observation)
+    limits: tuple[float | None, float | None] = (None, None)
+    unit: str = ""
+    held: str | None = None
+    has_active_states: bool = False
+    locked_by: UnlockedBy | None = None
+    exercises: tuple[str, ...] = ()
+    suppliers: tuple[str, ...] = ()
+    supplied_on: str | None = None
+    asked: tuple[tuple[Reason, bool], ...] = ()
+
+    @property
+    def is_captured(self) -> bool:
+        """Whether the need was judged by a capture."""
+        return bool(self.channels)
 
 
 @dataclass(frozen=True)
 class NeedResult:
-    """A need with its status and what was seen.
+    """A need with its status and what it rests on.
 
-    seen: the evidence in numbers, one short line: ``3 of 3 marks, every 100 ms, 92 s on can0``
-    also: further reasons that hold, in the order of the rules, each with its one-line text
-    next: what to do about it, a sentence; "" when nothing is to be done
-    text: seen, also and next as one paragraph, as the JSON has it
-    longer_gaps: gaps longer than the part bears, too few to count against it: ``1 of 451 gaps over 250 ms …``
+    asks: the least evidence that counts as shown
+    also: further reasons that hold, in the order of the rules
     """
 
     role: str
@@ -83,31 +163,23 @@ class NeedResult:
     message: str | None
     signal: str | None
     optional: bool
-    asks: str  # the least evidence that counts as shown
+    asks: str
     max_gap_ms: float | None
     why: str
-    seen: str
-    also: tuple[str, ...]
-    next: str
-    text: str
-    longer_gaps: str = ""
+    also: tuple[Reason, ...] = ()
+    facts: NeedFacts = field(default_factory=NeedFacts)
 
+    @property
+    def title(self) -> str:
+        """``Message.Signal`` as the vehicle file names it, or the role where it maps none."""
+        return f"{self.message}.{self.signal}" if self.message else self.role
 
-@dataclass(frozen=True)
-class Conflict:
-    """Something that stops an item as the job has it."""
-
-    kind: ConflictKind
-    text: str
-    next: str = ""
-
-
-@dataclass(frozen=True)
-class Question:
-    """A fact the part must match and the vehicle file does not state."""
-
-    fact: str
-    text: str
+    @property
+    def longer_gaps(self) -> int:
+        """How many gaps were longer than the part accepts, too few to count against it."""
+        if self.max_gap_ms is None or math.isinf(self.max_gap_ms) or self.reason is Reason.BY_ITEM:
+            return 0
+        return self.facts.seen.gaps.longer_than(round(self.max_gap_ms * 1e6))
 
 
 @dataclass(frozen=True)
@@ -126,54 +198,4 @@ class ItemResult:
     conflicts: tuple[Conflict, ...]
     questions: tuple[Question, ...]
     cautions: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Step:
-    """One line of the checklist. item: retrofit name, or "" for the job as a whole."""
-
-    phase: str  # before | fit | code | prove
-    item: str
-    text: str
-    caution: bool = False
-
-
-@dataclass(frozen=True)
-class ChannelUse:
-    """A channel of a capture and the network it was taken for (None: none of the vehicle's).
-
-    declared:    the network the job says it is
-    text:        how it was identified, in numbers
-    is_doubtful: any DBC of the network's size may fit as many of its ids by accident
-    """
-
-    file: str
-    channel: str
-    network: str | None
-    frames: int
-    seconds: float
-    declared: str | None = None
-    text: str = ""
-    is_doubtful: bool = False
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What a job comes to.
-
-    next:     what to do next, in the order that saves a second trip to the vehicle
-    warnings: of captures, DBC files and assumptions; one line each
-    """
-
-    job: str
-    vehicle: str
-    model_year: int
-    verdict: Verdict
-    items: tuple[ItemResult, ...]
-    writes: tuple[Write, ...]
-    checklist: tuple[Step, ...]
-    captures: tuple[ChannelUse, ...]
-    next: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
-    tried: tuple[str, ...] = ()  # for -v: every message and rule looked at
+    notes: tuple[Note, ...] = ()

@@ -3,52 +3,97 @@
 from __future__ import annotations
 
 from netcheck.files import Need
-from netcheck.verdict._advice import next_text
-from netcheck.verdict._case import Case, make_case
+from netcheck.network import FrameId
+from netcheck.roles import ResolvedRole
+from netcheck.verdict._case import Case
 from netcheck.verdict._context import PlanContext
-from netcheck.verdict._model import NeedResult, Reason
+from netcheck.verdict._model import Elsewhere, NeedFacts, NeedResult, Reason
 from netcheck.verdict._rules import RULES, STATUS, evidence_of, reasons
-from netcheck.verdict._texts import also_text, longer_gaps, seen_text
-from netcheck.words import listing, sentence, similar
+from netcheck.words import similar, unique
 
 ALIKE_ROLE = 0.9  # names of other roles are much alike: left-inner, left-outer
-
-
-def case_of(context: PlanContext, item: int, need: Need) -> Case:
-    """What the rules look at for one need of an item."""
-    loaded = context.items[item]
-    mapped = [role for role, entries in context.roles.items() if entries]
-    return make_case(
-        need,
-        loaded.network,
-        context.choice(need.role, loaded.network),
-        context.captures,
-        locked_by=context.locked_by,
-        exercises=tuple(entry for entry in loaded.retrofit.exercise if entry.role == need.role),
-        near="" if need.role in mapped else similar(need.role, mapped, ALIKE_ROLE),
-    )
 
 
 def judge(context: PlanContext, item: int, need: Need) -> NeedResult:
     """One need of an item: supplied by another item, or what the rules say of it."""
     case = case_of(context, item, need)
+    facts = _facts(context, item, case)
+    if facts.suppliers:
+        return _result(case, None, Reason.BY_ITEM, "none", (), facts)
+    first, *rest = reasons(case) or (Reason.OK,)
+    also = tuple(reason for reason in unique(rest) if reason is not first)
+    return _result(case, case.source, first, evidence_of(case), also, facts)
+
+
+def case_of(context: PlanContext, item: int, need: Need) -> Case:
+    """What the rules look at for one need of an item."""
+    network = context.items[item].network
+    choice = context.choice(need.role, network)
+    source = choice.source
+    return Case(
+        need=need,
+        network=network,
+        source=source,
+        elsewhere=choice.elsewhere,
+        captures=context.captures.by_network[source.network] if source is not None else None,
+        seen=context.captures.observation(source.watch if source is not None else None),
+        locked_by=context.locked_by(source) if source is not None else None,
+    )
+
+
+def _facts(context: PlanContext, item: int, case: Case) -> NeedFacts:
+    loaded, need, source = context.items[item], case.need, case.source
+    mapped = [role for role, entries in context.roles.items() if entries]
     suppliers = context.suppliers(need.role, case.network, besides=item)
-    if suppliers:
-        names = [context.items[number].retrofit.name for number in suppliers]
-        network = context.items[suppliers[0]].network
-        seen = f"{listing(names)} sends it on {network}"
-        return _result(case, Reason.BY_ITEM, "none", seen, (), next_text(case, Reason.BY_ITEM))
-    holding = reasons(case)
-    first, *rest = holding or (Reason.OK,)
-    also = tuple(f"{reason}: {also_text(case, reason)}" for reason in dict.fromkeys(rest) if reason != first)
-    return _result(case, first, evidence_of(case), seen_text(case, first), also, next_text(case, first))
+    channels = case.captures.channels if case.captures is not None else ()
+    message = source.message if source is not None else None
+    signal = source.signal if source is not None else None
+    return NeedFacts(
+        wired=case.network,
+        frame_id=FrameId(message.can_id, message.is_extended) if message is not None else None,
+        counter=source.entry.counter if source is not None else None,
+        similar=() if need.role in mapped else similar(need.role, mapped, ALIKE_ROLE),
+        lacks=source.lacks if source is not None else None,
+        elsewhere=tuple(_elsewhere(need, other) for other in case.elsewhere),
+        seconds=case.captures.seconds if case.captures is not None else 0.0,
+        channels=unique(entry.channel.name for entry in channels),
+        files=unique(entry.file for entry in channels),
+        misdeclared=case.captures.misdeclared if case.captures is not None else (),
+        seen=case.seen,
+        limits=(signal.minimum, signal.maximum) if signal is not None else (None, None),
+        unit=signal.unit if signal is not None else "",
+        held=_held(case),
+        has_active_states=case.has_active_states,
+        locked_by=case.locked_by,
+        exercises=tuple(entry.do for entry in loaded.retrofit.exercise if entry.role == need.role),
+        suppliers=tuple(context.items[number].retrofit.name for number in suppliers),
+        supplied_on=context.items[suppliers[0]].network if suppliers else None,
+        asked=tuple((rule.reason, rule.holds(case)) for rule in RULES if need.evidence in rule.asked_by),
+    )
+
+
+def _elsewhere(need: Need, source: ResolvedRole) -> Elsewhere:
+    cycle_ms = source.message.cycle_time_ms if source.message is not None else None
+    is_too_rare = cycle_ms is not None and need.max_gap_ms is not None and cycle_ms > need.max_gap_ms
+    return Elsewhere(source.network, source.title, cycle_ms if is_too_rare else None)
+
+
+def _held(case: Case) -> str | None:
+    """The label of the one value that the signal held all the time."""
+    raw = case.seen.raw
+    if case.source is None or case.source.signal is None or raw.low is None or raw.differ:
+        return None
+    return case.source.signal.labels.get(int(raw.low)) if float(raw.low).is_integer() else None
 
 
 def _result(
-    case: Case, reason: Reason, evidence: str, seen: str, also: tuple[str, ...], next_: str
+    case: Case,
+    source: ResolvedRole | None,
+    reason: Reason,
+    evidence: str,
+    also: tuple[Reason, ...],
+    facts: NeedFacts,
 ) -> NeedResult:
-    source = case.source if reason is not Reason.BY_ITEM else None
-    parts = (sentence(seen[:1].upper() + seen[1:]), *(sentence(f"Also {entry}") for entry in also), next_)
     return NeedResult(
         role=case.need.role,
         status=STATUS[reason],
@@ -61,28 +106,6 @@ def _result(
         asks=case.need.evidence,
         max_gap_ms=case.need.max_gap_ms,
         why=case.need.why,
-        seen=seen,
         also=also,
-        next=next_,
-        text=" ".join(part for part in parts if part),
-        longer_gaps=longer_gaps(case) if reason is not Reason.BY_ITEM else "",
+        facts=facts,
     )
-
-
-def tried(case: Case, reason: Reason) -> str:
-    """All that was looked at for a need, for those who want to see it."""
-    title = f"{case.need.role}, asks for {case.need.evidence}"
-    if case.source is None:
-        return f"{title}: {reason}"
-    seen = case.seen
-    counts = (
-        f"frames {seen.frames}, too short {seen.too_short}, carried {seen.carried}, "
-        f"no value {seen.unavailable}, out of range {seen.out_of_range}, "
-        f"valid {seen.valid}, active {seen.active}, inactive {seen.inactive}, "
-        f"gaps {len(seen.gaps)}, counter steps {seen.steps}, still {seen.still}, jumps {seen.jumps}, "
-        f"marks {sum(mark.is_answered for mark in seen.marks)}/{len(seen.marks)}, outside {seen.outside}"
-    )
-    asked = [rule for rule in RULES if case.need.evidence in rule.asked_by]
-    verdicts = ", ".join(f"{rule.reason} {'YES' if rule.holds(case) else 'no'}" for rule in asked)
-    place = f"{case.source.title} on {case.source.network}"
-    return f"{title}: {place}: {counts}. Rules: {verdicts}. Result: {reason}"

@@ -21,24 +21,9 @@ from netcheck.network import (
     worst_case_fd_bits,
 )
 from netcheck.verdict._context import PlanContext
-from netcheck.verdict._model import Conflict, ConflictKind
-from netcheck.words import bit_rate, counted, listing
+from netcheck.verdict._findings import Conflict, LateMessage, LoadAdded, Note, Overload, RoomUnknown
 
 MOST_LOAD: Final = Fraction(4, 5)  # of the wire in the busiest second; common practice
-_MOST_NAMED: Final = 3
-_REMEDY: Final = (
-    "Let the part send less often or less, wire it to another network, or put a gateway between that passes "
-    "on what is needed."
-)
-
-
-@dataclass(frozen=True)
-class Late:
-    """A message that would miss its period; before: its response without the items, None for a new one."""
-
-    title: str
-    after: Response
-    before: Response | None
 
 
 @dataclass(frozen=True)
@@ -52,13 +37,18 @@ class Outlook:
 
     before: Fraction
     after: Fraction
-    late: tuple[Late, ...]
+    late: tuple[LateMessage, ...]
     already: int
+
+    @property
+    def is_full(self) -> bool:
+        """Whether too little of the wire is left."""
+        return self.after > MOST_LOAD
 
     @property
     def is_overload(self) -> bool:
         """Whether the items' messages are too much."""
-        return self.after > MOST_LOAD or bool(self.late)
+        return self.is_full or bool(self.late)
 
 
 def overloads(context: PlanContext, item: int) -> Iterator[Conflict]:
@@ -70,7 +60,7 @@ def overloads(context: PlanContext, item: int) -> Iterator[Conflict]:
     if alone is None:
         return
     if alone.is_overload:
-        yield _conflict(context, network, alone, "its messages")
+        yield _conflict(context, network, alone, ())
         return
     senders = _senders(context, network)
     if len(senders) == 1:
@@ -78,36 +68,23 @@ def overloads(context: PlanContext, item: int) -> Iterator[Conflict]:
     single = [outlook(context, network, [number]) for number in senders]
     together = outlook(context, network, senders)
     if together is not None and together.is_overload and not any(one and one.is_overload for one in single):
-        names = listing([context.items[number].retrofit.name for number in senders if number != item])
-        yield _conflict(context, network, together, f"its messages together with those of {names}")
+        others = tuple(context.items[number].retrofit.name for number in senders if number != item)
+        yield _conflict(context, network, together, others)
 
 
-def load_notes(context: PlanContext, item: int) -> Iterator[str]:
+def load_notes(context: PlanContext, item: int) -> Iterator[Note]:
     """What an item's messages do to its network where they are not too much, or that this is not known."""
     network = context.items[item].network
     if network is None or not context.captures.by_network[network].is_captured:
         return
     supplies = context.items[item].retrofit.supply
-    vague = [str(_frame_id(supply)) for supply in supplies if supply.message_id and not supply.is_timed]
+    vague = tuple(_frame_id(supply) for supply in supplies if supply.message_id and not supply.is_timed)
     if vague:
-        yield (
-            f"whether {network} has room for {listing(vague)} is not known: the retrofit file does not give "
-            "both period_ms and length"
-        )
+        yield RoomUnknown(vague, network)
     found = outlook(context, network, [item]) if _timed(context, item) else None
-    if found is None or found.is_overload:
-        return
-    text = (
-        f"its messages take the busiest second of {network} from {_percent(found.before)} to "
-        f"{_percent(found.after)} of {bit_rate(_model(context, network).bitrate)}"
-    )
-    if found.already:
-        text += f" and make no further message late; {counted(found.already, 'message')} seen there may miss "
-        yield text + (
-            "their period already, in the worst case" if found.already > 1 else "its period already"
-        )
-    else:
-        yield text + ", and every message seen there still meets its period in the worst case"
+    if found is not None and not found.is_overload:
+        bitrate = _model(context, network).bitrate
+        yield LoadAdded(network, bitrate, found.before, found.after, found.already)
 
 
 def outlook(context: PlanContext, network: str, items: Sequence[int]) -> Outlook | None:
@@ -127,10 +104,12 @@ def outlook(context: PlanContext, network: str, items: Sequence[int]) -> Outlook
     before = {response.message.frame_id: response for response in _responses(list(seen.values()), model)}
     after = _responses([*(seen[frame_id] for frame_id in stays), *sent.values()], model)
     late = [
-        Late(
-            f"{names[frame_id].name} ({frame_id})" if frame_id in names else str(frame_id),
-            response,
-            None if frame_id in sent else before[frame_id],
+        LateMessage(
+            frame_id,
+            names[frame_id].name if frame_id in names else None,
+            (response.message.deadline_ns or 0) / 1e9,
+            response.worst_s,
+            None if frame_id in sent else before[frame_id].worst_s,
         )
         for response in after
         for frame_id in [response.message.frame_id]
@@ -143,29 +122,9 @@ def outlook(context: PlanContext, network: str, items: Sequence[int]) -> Outlook
     return Outlook(now, max(now - freed, Fraction(0)) + added, tuple(late), already)
 
 
-def _conflict(context: PlanContext, network: str, found: Outlook, what: str) -> Conflict:
-    parts = []
-    if found.after > MOST_LOAD:
-        parts.append(
-            f"with {what}, the busiest second of {network} takes {_percent(found.after)} of "
-            f"{bit_rate(_model(context, network).bitrate)} ({_percent(found.before)} now): over 80 %, too "
-            "little is left for repeats and for what no capture shows"
-        )
-    if found.late:
-        named = [_late_text(late) for late in found.late[:_MOST_NAMED]]
-        if len(found.late) > _MOST_NAMED:
-            named.append(f"{counted(len(found.late) - _MOST_NAMED, 'more message')} likewise")
-        lead = "in the worst case" if parts else f"with {what} on {network}, in the worst case"
-        parts.append(f"{lead} {', '.join(named)}")
-    return Conflict(ConflictKind.OVERLOAD, "; ".join(parts), _REMEDY)
-
-
-def _late_text(late: Late) -> str:
-    """``EngineStatus (0x200) waits 12.4 ms, beyond its 10 ms period (8.1 ms now)``."""
-    deadline = (late.after.message.deadline_ns or 0) / 1e6
-    waits = "waits without a bound" if late.after.worst_s is None else f"waits {_ms(late.after.worst_s)}"
-    now = "" if late.before is None or late.before.worst_s is None else f" ({_ms(late.before.worst_s)} now)"
-    return f"{late.title} {waits}, beyond its {deadline:g} ms period{now}"
+def _conflict(context: PlanContext, network: str, found: Outlook, others: tuple[str, ...]) -> Conflict:
+    bitrate = _model(context, network).bitrate
+    return Overload(network, bitrate, found.before, found.after, found.is_full, found.late, others)
 
 
 def _timed(context: PlanContext, item: int) -> list[Supply]:
@@ -260,11 +219,3 @@ def _freed(seen: MessageLoad, model: Network) -> Fraction:
     if not seen.is_cyclic or not seen.median_ns:
         return Fraction(0)
     return _seconds(seen.bits, seen.fast_bits, model) * 1_000_000_000 / Fraction(seen.median_ns)
-
-
-def _percent(share: Fraction) -> str:
-    return f"{float(share) * 100:.1f} %"
-
-
-def _ms(seconds: float) -> str:
-    return f"{seconds * 1000:.1f} ms"

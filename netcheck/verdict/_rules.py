@@ -191,7 +191,9 @@ def reasons(case: Case) -> tuple[Reason, ...]:
     is locked, not missing.
     """
     holding = (rule.reason for rule in RULES if case.need.evidence in rule.asked_by and rule.holds(case))
-    return tuple(Reason.LOCKED if case.locked_by and reason in _LOCKABLE else reason for reason in holding)
+    return tuple(
+        Reason.LOCKED if case.locked_by is not None and reason in _LOCKABLE else reason for reason in holding
+    )
 
 
 def evidence_of(case: Case) -> str:

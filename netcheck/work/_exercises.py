@@ -21,15 +21,6 @@ class Exercises:
     do: str
     state: str | int
 
-    @property
-    def title(self) -> str:
-        """``wheel.next, previous and mute``, with the state where it is not the active one."""
-        first, *others = self.roles
-        group = first.rpartition(".")[0]
-        names = [role.removeprefix(f"{group}.") if group else role for role in others]
-        title = ", ".join([first, *names])
-        return title if self.state == "active" else f"{title} = {self.state}"
-
 
 def together(exercises: Iterable[tuple[str, str, str | int]]) -> tuple[Exercises, ...]:
     """Put (role, do, state) together where the texts differ in the roles' own words only, or not at all.

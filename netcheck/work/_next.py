@@ -2,187 +2,109 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Iterator
 
 from netcheck.coding import Write
 from netcheck.files import LoadedJob
 from netcheck.verdict import ChannelUse, ItemResult, Status, Verdict
-from netcheck.words import clause, counted, listing, sentence, unique
-from netcheck.work._desk import desk_work
-from netcheck.work._todo import (
-    FITTABLE,
-    RECAPTURE,
+from netcheck.words import unique
+from netcheck.work._actions import (
+    Action,
     CaptureTask,
-    ReadoutTask,
-    captures_to_take,
-    coding_order,
-    command,
-    in_write,
-    readouts_to_take,
+    DoNotFit,
+    FitAndProve,
+    LookUpFacts,
+    PlanAgain,
+    PlanBeforeTrip,
+    ReadBlocks,
+    Record,
+    VerifyVehicle,
 )
+from netcheck.work._desk import desk_work
+from netcheck.work._todo import RECAPTURE, captures_to_take, coding_order, in_write, readouts_to_take
 
-MOST_ROLES: Final = 8  # named in one step; the checklist has them all
 
-
-def next_steps(
+def next_actions(
     job: LoadedJob,
     items: tuple[ItemResult, ...],
     writes: tuple[Write, ...],
     captures: tuple[ChannelUse, ...],
-) -> tuple[str, ...]:
-    """What to do next, one action a text, without numbers.
+) -> tuple[Action, ...]:
+    """What to do next.
 
     Desk work comes first, then one trip to the vehicle, then the plan again, then the fitting. What
     several items or needs ask for is said once.
     """
-    desk = (*_doubts(captures), *desk_work(job, items))
-    questions = _questions(job, items)
-    trip = _trip(job, captures_to_take(job, items, captures), readouts_to_take(items))
-    steps = [*desk, *questions]
+    # What a capture of another vehicle says is worth nothing: that comes before all else.
+    doubts = [VerifyVehicle(use) for use in captures if use.is_doubtful]
+    desk: list[Action] = [*doubts, *desk_work(job, items)]
+    facts = unique(question.subject for item in items for question in item.questions)
+    file = job.vehicle.file.name
+    trip = list(_trip(job, items, captures))
+    command = job.file.as_posix() if job.file is not None else None
+    steps = [*desk, *([LookUpFacts(facts, file)] if facts else [])]
     if desk and trip:
-        steps.append(
-            f"Run {command(job)} again before the trip: what is changed above may change what to capture."
-        )
+        steps.append(PlanBeforeTrip(command))
     steps += trip
-    if trip or desk or questions:
-        steps.append(_again(job, bool(trip), bool(questions)))
-    return (*steps, *_then(job, items, writes))
+    if steps:
+        name = job.file.name if job.file is not None else None
+        steps.append(PlanAgain(command, name, bool(trip), file if facts else None))
+    return (*steps, *_in_the_end(job, items, writes))
 
 
-def _doubts(captures: tuple[ChannelUse, ...]) -> tuple[str, ...]:
-    """Captures that may be of another vehicle: nothing that is said of them is worth more than that."""
-    return tuple(
-        f"Make sure first that {use.file} was taken from this vehicle, and {use.channel} from the pair of "
-        f"{use.network}: the match may be an accident."
-        for use in captures
-        if use.is_doubtful
-    )
-
-
-def _questions(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[str, ...]:
-    asked: dict[str, str] = {}
-    for item in items:
-        for question in item.questions:
-            asked.setdefault(question.fact, question.text)
-    if not asked:
-        return ()
-    facts = listing(tuple(asked))
-    plural = "them" if len(asked) > 1 else "it"
-    return (
-        f"Look up {facts} and add {plural} to [facts] in {job.vehicle.file.name}; "
-        "what cannot be looked up, check on the vehicle on the same trip.",
-    )
-
-
-def _trip(job: LoadedJob, tasks: tuple[CaptureTask, ...], readouts: tuple[ReadoutTask, ...]) -> list[str]:
+def _trip(
+    job: LoadedJob, items: tuple[ItemResult, ...], captures: tuple[ChannelUse, ...]
+) -> Iterator[Action]:
     """One trip: every capture and every readout."""
-    steps = [
-        f"{'On the same trip' if number else 'At the vehicle'}, {_capture_text(job, task)}"
-        for number, task in enumerate(tasks)
-    ]
-    if readouts:
-        blocks = listing([f"{task.module} {task.did}" for task in readouts])
-        noun = "coding block" if len(readouts) == 1 else "coding blocks"
-        start = "On the same trip, read" if tasks else "At the vehicle, read"
-        steps.append(f"{start} {noun} {blocks} with your own diagnostic equipment and keep the bytes.")
-    return steps
+    tasks, blocks = captures_to_take(job, items, captures), readouts_to_take(job, items)
+    yield from record_actions(job, tasks)
+    if blocks:
+        yield ReadBlocks(tuple((block.module.key, block.did) for block in blocks), is_first=not tasks)
 
 
-def _capture_text(job: LoadedJob, task: CaptureTask) -> str:
-    shown = unique(showing.role for showing in task.showings)
-    tap = job.vehicle.model.network[task.network].tap
-    place = f" ({clause(tap)})" if tap else ""
-    text = f"clip on to {task.network}{place}, ignition on, record once, {minutes(task.seconds)}"
-    if shown:
-        exercises = "exercise" if len(task.showings) == 1 else "exercises"
-        text += f", and do the {exercises} of the checklist meanwhile ({listing(shown, most=MOST_ROLES)})"
-        if any(showing.mark for showing in task.showings):
-            text += ", noting from when to when"
-    if task.running:
-        text += f". {listing(task.running)} only {'has' if len(task.running) == 1 else 'have'} to be there"
-    if task.silent:
-        text += f". Look whether the vehicle has, and uses, what sends {listing(task.silent)}"
-    if task.misdeclared:
-        text += ". Check the pins: last time it was another pair"
-    return sentence(text)
+def record_actions(job: LoadedJob, tasks: tuple[CaptureTask, ...]) -> Iterator[Record]:
+    """The captures of one trip, in the vehicle file's order."""
+    for number, task in enumerate(tasks):
+        network = job.vehicle.model.network[task.network]
+        yield Record(task, network.bitrate, network.fd_bitrate, network.tap or "", is_first=number == 0)
 
 
-def minutes(seconds: int) -> str:
-    """A recording time in words: ``about 2 minutes``."""
-    whole, rest = divmod(seconds, 60)
-    if rest:
-        return f"about {whole}½ minutes" if whole else "about half a minute"
-    return f"about {counted(whole, 'minute')}"
-
-
-def _again(job: LoadedJob, trip: bool, questions: bool) -> str:
-    """Judge anew with what was found."""
-    if not trip:
-        return f"Then run {command(job)} again."
-    facts = f", the facts to {job.vehicle.file.name}" if questions else ""
-    if job.file is None:
-        return (
-            "Back at the desk: write a job file with this job's items, the captures, times and readouts"
-            f"{facts.replace(', the facts', '; add the facts')}, and run netcheck plan on it."
-        )
-    return (
-        f"Back at the desk: add the captures, times and readouts to {job.file.name}{facts}, and run "
-        f"{command(job)} again."
-    )
-
-
-def _then(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ...]) -> tuple[str, ...]:
-    """Fitting, coding and proof of what can be fitted; plain words about what cannot."""
-    ready = [item for item in items if item.verdict in FITTABLE]
-    no_go = unique(item.retrofit for item in items if item.verdict is Verdict.NO_GO)
-    unproven = unique(item.retrofit for item in items if item.verdict is Verdict.UNPROVEN)
-    steps = []
+def _in_the_end(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ...]) -> Iterator[Action]:
+    """Fitting, coding and proof of what can be fitted; what cannot be is named."""
+    ready = [item for item in items if item.verdict.is_fittable]
     if ready:
-        stopped = [item for item in items if item.verdict not in FITTABLE]
-        steps.append(_fit_text(job, ready, stopped, writes))
-    if no_go:
-        steps.append(f"Do not fit {listing(no_go)} while the verdict is no-go.{_in_the_end(items)}")
-    if unproven:
-        steps.append(f"Do not fit {listing(unproven)} while the verdict is unproven.")
-    return tuple(steps)
+        yield _fit_and_prove(job, ready, [item for item in items if not item.verdict.is_fittable], writes)
+    for verdict in (Verdict.NO_GO, Verdict.UNPROVEN):
+        names = unique(item.retrofit for item in items if item.verdict is verdict)
+        if names:
+            yield DoNotFit(names, verdict, _may_stay_missing(items) if verdict is Verdict.NO_GO else ())
 
 
-def _in_the_end(items: tuple[ItemResult, ...]) -> str:
-    """What it comes to if the captures show what is missing no better."""
-    roles = unique(
+def _may_stay_missing(items: tuple[ItemResult, ...]) -> tuple[str, ...]:
+    """Missing roles that a new capture may still show."""
+    return unique(
         need.role
         for item in items
         for need in item.needs
         if need.status is Status.MISSING and need.reason in RECAPTURE and not need.optional
     )
-    if not roles:
-        return ""
-    verb = "stays" if len(roles) == 1 else "stay"
-    return f" If {listing(roles)} {verb} missing, the part needs another source, or is not for this vehicle."
 
 
-def _fit_text(
+def _fit_and_prove(
     job: LoadedJob, ready: list[ItemResult], stopped: list[ItemResult], writes: tuple[Write, ...]
-) -> str:
-    """Fit, code, prove; a block that also holds a change for a part that is not to be fitted is held back."""
+) -> FitAndProve:
+    """A block that also holds a change for a part that is not to be fitted is held back."""
     rows = [row for item in ready for row in item.coding]
     wanted = [write for write in writes if any(in_write(row, write) for row in rows)]
-    held = [write for write in wanted if _shared_with(stopped, write)]
-    modules = coding_order(job, {write.module for write in wanted if write not in held})
-    code = f", then code {listing(modules, last='and then')}" if modules else ""
-    names = listing(unique(item.retrofit for item in ready))
-    text = sentence(f"Fit {names} by the checklist{code}, then prove every need with its exercise")
-    if held:
-        blocks = listing([f"{write.module} {write.did}" for write in held])
-        others = listing(unique(name for write in held for name in _shared_with(stopped, write)))
-        holds = "it also holds" if len(held) == 1 else "they also hold"
-        text += (
-            f" Do not code {blocks} from this plan: {holds} a change for {others}. "
-            f"Run it without {others} first."
-        )
-    return text
+    held = [write for write in wanted if _sharing(stopped, write)]
+    return FitAndProve(
+        items=unique(item.retrofit for item in ready),
+        modules=coding_order(job, {write.module for write in wanted if write not in held}),
+        held=tuple((write.module, write.did) for write in held),
+        others=unique(name for write in held for name in _sharing(stopped, write)),
+    )
 
 
-def _shared_with(items: list[ItemResult], write: Write) -> tuple[str, ...]:
+def _sharing(items: list[ItemResult], write: Write) -> tuple[str, ...]:
     """The items whose changes a write holds too."""
     return unique(item.retrofit for item in items if any(in_write(row, write) for row in item.coding))

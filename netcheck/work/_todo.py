@@ -1,4 +1,4 @@
-"""What is still open, grouped by what a person does about it: one visit, one capture a network.
+"""What is still open, grouped by what a person does about it: one trip, one capture a network.
 
 The checklist and the next steps both stand on these groups, so that they never disagree.
 """
@@ -6,13 +6,14 @@ The checklist and the next steps both stand on these groups, so that they never 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from netcheck.coding import CodingRow, CodingStatus, Write
-from netcheck.files import Exercise, LoadedJob, RoleSource
-from netcheck.verdict import ChannelUse, ItemResult, NeedResult, Reason, Status, Verdict
-from netcheck.words import command_line, unique
+from netcheck.files import Exercise, LoadedJob
+from netcheck.roles import entries_of
+from netcheck.verdict import ChannelUse, ItemResult, NeedResult, Reason, Status
+from netcheck.words import unique
+from netcheck.work._actions import CaptureTask, ModuleTitle, ReadBlock, Showing
 
 # A further capture can change these. The others are settled at a desk.
 RECAPTURE: Final = frozenset(
@@ -30,55 +31,6 @@ RECAPTURE: Final = frozenset(
     }
 )
 _SILENT: Final = frozenset({Reason.MESSAGE_ABSENT, Reason.NOT_AVAILABLE, Reason.COUNTER_FROZEN})
-FITTABLE: Final = frozenset({Verdict.GO, Verdict.GO_WITH_CHANGES})
-
-
-@dataclass(frozen=True)
-class Showing:
-    """A role to show during a capture.
-
-    do:    what the technician does; "" where no retrofit file says
-    state: the state that the mark names
-    mark:  what to note for a mark, where a need asks for answers: "state", where the vehicle file says which
-           values are that state; "range", where the values themselves have to be noted; "" for no mark
-    optional: no item depends on it
-    """
-
-    role: str
-    do: str
-    state: str | int
-    mark: Literal["state", "range", ""]
-    optional: bool
-
-
-@dataclass(frozen=True)
-class CaptureTask:
-    """One capture to take on one network.
-
-    running: roles whose message only has to be there
-    misdeclared: what was taken for this network and is not, in words
-    silent:   roles whose sender was silent, had no value, or repeated itself
-    """
-
-    network: str
-    showings: tuple[Showing, ...]
-    running: tuple[str, ...]
-    silent: tuple[str, ...]
-    misdeclared: tuple[str, ...]
-
-    @property
-    def seconds(self) -> int:
-        """How long to record: our own rule of thumb, stillness around each exercise included."""
-        return max(60, -(-(30 + 15 * len(self.showings)) // 30) * 30)
-
-
-@dataclass(frozen=True)
-class ReadoutTask:
-    """A coding block to read."""
-
-    module: str
-    did: str
-    fields: tuple[str, ...]
 
 
 def captures_to_take(
@@ -86,7 +38,7 @@ def captures_to_take(
 ) -> tuple[CaptureTask, ...]:
     """One task a network, in the vehicle file's order. Optional needs ride along and start no trip."""
     wanted = list(_open_needs(job, items, captures))
-    if all(need.optional for _, need, _ in wanted) and not readouts_to_take(items):
+    if all(need.optional for _, need, _ in wanted) and not readouts_to_take(job, items):
         return ()
     tasks = []
     for network in job.vehicle.model.network:
@@ -103,13 +55,13 @@ def _open_needs(
     captured = {use.network for use in captures}
     for item in items:
         for need in item.needs:
-            if need.status not in {Status.EXPECTED, Status.MISSING}:
+            if not need.status.is_open:
                 continue
             if need.reason in RECAPTURE and need.network is not None:
                 yield item, need, need.network
             elif need.reason is Reason.OTHER_NETWORK and not need.optional:
                 # The tap may move there: if nobody has listened there yet, the same trip does it.
-                for source in sources(job, need.role)[:1]:
+                for source in entries_of(job, need.role)[:1]:
                     if source.network not in captured:
                         yield item, need, source.network
 
@@ -129,18 +81,13 @@ def _task(
             continue
         names = unique(item.retrofit for item, _ in wanting)
         optional = all(need.optional for _, need in wanting)
-        source = next((entry for entry in sources(job, role) if entry.network == network), None)
+        source = next((entry for entry in entries_of(job, role) if entry.network == network), None)
         for do, state in ways_to_show(job, role, names) or [("", "active")]:
             has_state = source is not None and (bool(source.active) or state != "active")
             answers = any(need.asks == "answers" for _, need in wanting)
             mark: Literal["state", "range", ""] = ("state" if has_state else "range") if answers else ""
             showings.append(Showing(role, do, state, mark, optional))
-    misdeclared = tuple(
-        f"{use.channel} of {use.file} was declared {network}, but "
-        + (f"its traffic is that of {use.network}" if use.network else "its traffic is not")
-        for use in captures
-        if use.declared == network and use.network != network
-    )
+    misdeclared = tuple(use for use in captures if use.declared == network and use.network != network)
     silent = unique(need.role for _, need in here if need.reason in _SILENT)
     return CaptureTask(network, tuple(showings), tuple(running), silent, misdeclared)
 
@@ -156,17 +103,8 @@ def ways_to_show(job: LoadedJob, role: str, retrofits: tuple[str, ...]) -> list[
     return [(exercise.do, exercise.state) for exercise in found.values()]
 
 
-def sources(job: LoadedJob, role: str) -> tuple[RoleSource, ...]:
-    """The role's entries for the job's model year."""
-    return tuple(
-        entry
-        for entry in job.vehicle.model.role.get(role, ())
-        if entry.years is None or entry.years[0] <= job.model_year <= entry.years[1]
-    )
-
-
-def readouts_to_take(items: tuple[ItemResult, ...]) -> tuple[ReadoutTask, ...]:
-    """Coding blocks that a field to be set stands in and nobody has read, in the items' order."""
+def readouts_to_take(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[ReadBlock, ...]:
+    """Coding blocks with fields to change that nobody has read, in the items' order."""
     rows = [
         row
         for item in items
@@ -174,9 +112,26 @@ def readouts_to_take(items: tuple[ItemResult, ...]) -> tuple[ReadoutTask, ...]:
         if row.status is CodingStatus.UNKNOWN and row.did is not None
     ]
     return tuple(
-        ReadoutTask(module, did, unique(row.field for row in rows if (row.module, row.did) == (module, did)))
+        _read_block(job, module, did, [row for row in rows if (row.module, row.did) == (module, did)])
         for module, did in unique((row.module, row.did or "") for row in rows)
     )
+
+
+def _read_block(job: LoadedJob, key: str, did: str, rows: list[CodingRow]) -> ReadBlock:
+    module = job.vehicle.model.module[key]
+    block = module.coding.get(int(did, 16))
+    ids = None
+    if module.request_id is not None and module.response_id is not None:
+        ids = (module.request_id, module.response_id)
+    fields = unique(row.field for row in rows)
+    return ReadBlock(module_title(job, key), did, block.length if block else 0, fields, ids)
+
+
+def module_title(job: LoadedJob, key: str) -> ModuleTitle:
+    """A module's key, with its title where that adds something."""
+    found = job.vehicle.model.module.get(key)
+    title = found.title if found else ""
+    return ModuleTitle(key, title if title.lower() != key.lower() else "")
 
 
 def in_write(row: CodingRow, write: Write) -> bool:
@@ -212,8 +167,3 @@ def suppliers(job: LoadedJob, items: tuple[ItemResult, ...], index: int) -> tupl
         and result.network == items[index].network
         and any(roles.intersection(supply.roles) for supply in loaded.retrofit.supply)
     )
-
-
-def command(job: LoadedJob) -> str:
-    """The command that makes this plan again."""
-    return command_line("plan", job.file) if job.file else "the same netcheck plan command"

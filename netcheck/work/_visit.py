@@ -11,14 +11,14 @@ from netcheck.database import Database
 from netcheck.evidence import ExerciseStep
 from netcheck.files import LoadedCapture, LoadedJob, LoadedMark, Mark
 from netcheck.roles import RolesByName, Watch, load_networks, resolve_roles, watches
-from netcheck.verdict import Plan
+from netcheck.verdict import ChannelUse, ItemResult
 from netcheck.words import unique
-from netcheck.work._checklist import RECORDING
-from netcheck.work._todo import CaptureTask, captures_to_take
+from netcheck.work._actions import CaptureTask
+from netcheck.work._todo import captures_to_take
 
 # Common practice, from the trade.
 CAUTIONS: Final = (
-    RECORDING,
+    "Only listen: the logger sends nothing. Whoever drives does nothing else.",
     "On the road a second person works the computer; the driver never looks at it. Local rules come first.",
     "Route the cable clear of pedals, steering and airbags, with a short stub, and fix it.",
 )
@@ -50,7 +50,7 @@ class Visit:
 
 
 def visits(
-    job: LoadedJob, plan: Plan, *, cache: bool = True
+    job: LoadedJob, items: tuple[ItemResult, ...], captures: tuple[ChannelUse, ...], *, cache: bool = True
 ) -> tuple[Mapping[str, Visit], Mapping[str, Database]]:
     """The visit to every network of the vehicle, in the vehicle file's order, and the networks' databases.
 
@@ -58,9 +58,9 @@ def visits(
     """
     databases = load_networks(job.vehicle, cache=cache)
     sources = resolve_roles(job, databases)
-    tasks = {task.network: task for task in captures_to_take(job, plan.items, plan.captures)}
-    cautions = unique((*CAUTIONS, *(text for item in plan.items for text in item.cautions)))
-    marked = {need.role for item in plan.items for need in item.needs if need.asks == "answers"}
+    tasks = {task.network: task for task in captures_to_take(job, items, captures)}
+    cautions = unique((*CAUTIONS, *(text for item in items for text in item.cautions)))
+    marked = {need.role for item in items for need in item.needs if need.asks == "answers"}
     found = {
         name: replace(_visit(job, name, tasks.get(name), sources, marked), cautions=cautions)
         for name in databases

@@ -55,7 +55,7 @@ def _item(ours: ItemOutcome, theirs: ItemResult) -> list[str]:
     ours_rows = [(r.module, r.field, r.status, r.from_, r.to, r.before, r.after) for r in ours.rows]
     pairs = [
         ("conflicts", sorted(ours.conflicts), sorted({str(c.kind) for c in theirs.conflicts})),
-        ("questions", list(ours.questions), sorted({q.fact for q in theirs.questions})),
+        ("questions", list(ours.questions), sorted({q.subject for q in theirs.questions})),
         ("rows", ours_rows, rows),
         ("verdict", ours.verdict, str(theirs.verdict)),
     ]

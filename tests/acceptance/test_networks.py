@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from netcheck.report import next_texts, warning_text
 from tests.acceptance.cases import (
     DOOR,
     LAMPS,
@@ -253,6 +254,9 @@ def test_a_match_that_may_be_an_accident_is_taken_and_doubted(tmp_path, channels
     assert case.outcome() == SHOWN
     (use,) = plan.captures
     assert (use.network, use.is_doubtful) == ("body", is_doubtful)
-    doubts = [warning for warning in plan.warnings if "is doubtful" in warning]
+    doubts = [warning for warning in map(warning_text, plan.warnings) if "is doubtful" in warning]
     assert len(doubts) == is_doubtful
-    assert plan.next[0].startswith("Make sure first that log0.log was taken from this") is is_doubtful
+    assert (
+        next_texts(plan.next)[0].startswith("Make sure first that log0.log was taken from this")
+        is is_doubtful
+    )

@@ -5,6 +5,7 @@ Role, signal, network, capture, message, length, available, range, rate, counter
 
 from __future__ import annotations
 
+from netcheck.report import advice, need_text
 from tests.acceptance.cases import LEVER, SPEED, Case, during, every, expected, lever_case, missing
 
 P, R, NONE = "00000000", "01000000", "0F000000"
@@ -13,9 +14,9 @@ P, R, NONE = "00000000", "01000000", "0F000000"
 def told(case):
     """Status and reason, and how many further reasons are named."""
     need = case.need()
-    assert all(reason in need.text for reason in need.also)
-    assert need.next in need.text
-    assert need.next or need.status == "shown"
+    assert all(reason in need_text(need) for reason in need.also)
+    assert str(advice(need)) in need_text(need)
+    assert str(advice(need)) or need.status == "shown"
     return (str(need.status), str(need.reason)), len(need.also)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from netcheck.report import finding_text, note_text
 from tests.acceptance.cases import LAMPS, Case, conflicts, every
 from tests.naive import naive_classic_wire
 
@@ -35,7 +36,7 @@ def test_more_than_80_percent_in_the_busiest_second_is_too_much(tmp_path, short,
 def test_without_a_period_or_a_length_the_load_is_not_judged(tmp_path):
     case = lamps_and(tmp_path, 4000, message_id=0x640, length=8)
     assert conflicts(case) == FREE
-    assert any("is not known" in note for note in case.plan().items[0].notes)
+    assert any("is not known" in note_text(note) for note in case.plan().items[0].notes)
 
 
 def test_a_network_that_was_not_captured_is_not_judged(tmp_path):
@@ -67,7 +68,7 @@ def test_a_message_must_not_come_to_miss_its_period(tmp_path, message_id, length
     case = fast_and(tmp_path, message_id=message_id, length=length)
     assert conflicts(case) == found
     if found is OVERLOAD:
-        assert "0x200 waits" in case.plan().items[0].conflicts[0].text
+        assert "0x200 waits" in finding_text(case.plan().items[0].conflicts[0])
 
 
 def test_the_parts_own_message_must_meet_its_period_too(tmp_path):
@@ -94,7 +95,7 @@ def test_a_message_that_was_late_before_is_not_held_against_the_part(tmp_path):
     case = fast_and(tmp_path, message_id=0x050, length=8)
     case.logs[0].send(0x100, every(0.1), "00" * 8)  # with it alone it is 6.75 + 3.25 + 3.25 ms
     assert conflicts(case) == FREE
-    assert any("may miss" in note for note in case.plan().items[0].notes)
+    assert any("may miss" in note_text(note) for note in case.plan().items[0].notes)
 
 
 def test_two_items_that_are_too_much_together_both_have_it(tmp_path):
@@ -105,7 +106,7 @@ def test_two_items_that_are_too_much_together_both_have_it(tmp_path):
     case.item("silent")
     case.log()
     assert conflicts(case) == {"one": ["overload"], "two": ["overload"], "silent": []}
-    assert "two" in case.plan().items[0].conflicts[0].text
+    assert "two" in finding_text(case.plan().items[0].conflicts[0])
 
 
 def test_the_item_that_is_too_much_alone_has_it_alone(tmp_path):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from netcheck.report import seen_text
 from tests.acceptance.cases import LAMPS, LEVER, MENU, SHOWN, Case, during, every, lever_case, missing
 
 GEARS = during(2.0, 3.0, "01000000", "00000000")
@@ -63,7 +64,7 @@ def test_a_gap_that_is_too_seldom_to_count_is_told(tmp_path, away, told):
         log.send(lamp, every(0.05), "00")
     need = case.need()
     assert (str(need.status), str(need.reason)) == SHOWN
-    assert need.seen == f"every 50 ms{told}, 10 s on can0"
+    assert seen_text(need) == f"every 50 ms{told}, 10 s on can0"
 
 
 @pytest.mark.parametrize(("start", "outcome"), [(0.2, SHOWN), (0.3, SLOW), (5.0, SLOW)])

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from netcheck.coding import CodingStatus, Write
+from netcheck.evidence import Extremes
+from netcheck.files import UnlockedBy
+from netcheck.network import Candidate, FrameId
+from netcheck.plan import Plan
 from netcheck.report import plan_text
-from netcheck.verdict import ChannelUse, Conflict, ConflictKind, ItemResult, Plan, Question, Reason, Verdict
-from tests.report.made import item, job, need, plan, row
+from netcheck.verdict import ChannelUse, FactUnknown, IdInUse, ItemResult, NeedFacts, Reason, Verdict
+from tests.report.made import every, item, job, need, plan, row
 from tests.report.van import CRUISE, PARK, WHEEL
 
-COMFORT = ChannelUse("comfort_before.log", "can0", "comfort", 184_211, 92.1, "comfort", "61 of 64 ids fit")
-DRIVE = ChannelUse("drive_before.log", "can1", "drive", 98_304, 61.4, None, "40 of 41 ids fit")
+COMFORT = ChannelUse(
+    "comfort_before.log", "can0", "comfort", 184_211, 92.1, "comfort", 64, (Candidate("comfort", 61, 3),)
+)
+DRIVE = ChannelUse("drive_before.log", "can1", "drive", 98_304, 61.4, None, 41, (Candidate("drive", 40, 3),))
 PARK_WRITE = Write("gateway", "0x2210", "010300010080", "010300210080")
 PARK_ROW = row(
     "gateway",
@@ -23,18 +30,19 @@ PARK_ROW = row(
     after="21",
 )
 FIVE_SHOWN = (
-    need(
-        PARK,
-        "reverse-engaged",
-        Reason.OK,
-        "3 of 3 marks, every 100 ms, 92 s on can0",
-        evidence="answers",
-    ),
-    need(PARK, "vehicle-speed", Reason.OK, "every 20 ms, 92 s on can0", evidence="moves"),
-    need(PARK, "terminal-15", Reason.OK, "every 100 ms, 92 s on can0", evidence="moves"),
-    need(PARK, "illumination", Reason.OK, "every 200 ms, 92 s on can0", evidence="moves"),
+    need(PARK, "reverse-engaged", Reason.OK, every(100, 92.1, marks=3), evidence="answers"),
+    need(PARK, "vehicle-speed", Reason.OK, every(20, 92.1), evidence="moves"),
+    need(PARK, "terminal-15", Reason.OK, every(100, 92.1), evidence="moves"),
+    need(PARK, "illumination", Reason.OK, every(200, 92.1), evidence="moves"),
 )
-TRAILER_SHOWN = need(PARK, "trailer-coupled", Reason.OK, "every 500 ms, 92 s on can0", evidence="moves")
+TRAILER_SHOWN = need(PARK, "trailer-coupled", Reason.OK, every(500, 92.1), evidence="moves")
+
+
+def absent(can_id: int) -> NeedFacts:
+    """A message that never came."""
+    return NeedFacts(
+        frame_id=FrameId(can_id, False), seconds=92.1, channels=("can0",), files=("comfort_before.log",)
+    )
 
 
 def go() -> Plan:
@@ -52,6 +60,7 @@ def go() -> Plan:
 
 
 def _wheel() -> ItemResult:
+    unlock = UnlockedBy(module="column", field="wheel_buttons", value="fitted")
     coding = row(
         "column",
         "0x2230",
@@ -65,15 +74,13 @@ def _wheel() -> ItemResult:
         unlock="wheel.volume-up",
     )
     needs = (
-        need(WHEEL, "terminal-15", Reason.OK, "2 of 2 marks, every 100 ms, 92 s on can0", evidence="answers"),
-        need(WHEEL, "illumination", Reason.OK, "every 200 ms, 92 s on can0", evidence="moves"),
+        need(WHEEL, "terminal-15", Reason.OK, every(100, 92.1, marks=2), evidence="answers"),
+        need(WHEEL, "illumination", Reason.OK, every(200, 92.1), evidence="moves"),
         need(
             WHEEL,
             "wheel.volume-up",
             Reason.LOCKED,
-            "no frame of WheelKeys (0x305) in 92 s on can0; it needs column.wheel_buttons = fitted",
-            todo="Code column.wheel_buttons = fitted, capture comfort again and show it: Press volume-up "
-            "three times, one second each.",
+            replace(absent(0x305), locked_by=unlock),
         ),
     )
     return item(WHEEL, "comfort", Verdict.GO_WITH_CHANGES, needs, (coding,))
@@ -106,38 +113,19 @@ def _cruise() -> ItemResult:
             mask="04",
         ),
     )
+    unlock = UnlockedBy(module="column", field="cruise_stalk", value="fitted")
+    fast = every(10, 61.4, channel="can1")
+    marked = every(10, 61.4, channel="can1", marks=3)
     needs = (
-        need(
-            CRUISE,
-            "brake-pedal",
-            Reason.OK,
-            "3 of 3 marks, every 10 ms, 61 s on can1",
-            network="drive",
-            evidence="answers",
-        ),
-        need(
-            CRUISE,
-            "clutch-pedal",
-            Reason.OK,
-            "3 of 3 marks, every 10 ms, 61 s on can1",
-            network="drive",
-            evidence="answers",
-        ),
-        need(
-            CRUISE,
-            "vehicle-speed",
-            Reason.OK,
-            "every 10 ms, 61 s on can1",
-            network="drive",
-            evidence="moves",
-        ),
+        need(CRUISE, "brake-pedal", Reason.OK, marked, network="drive", evidence="answers"),
+        need(CRUISE, "clutch-pedal", Reason.OK, marked, network="drive", evidence="answers"),
+        need(CRUISE, "vehicle-speed", Reason.OK, fast, network="drive", evidence="moves"),
         need(
             CRUISE,
             "cruise.set",
             Reason.LOCKED,
-            'only "no value" in 6,140 frames of StalkKeys (0x1B0); it needs column.cruise_stalk = fitted',
+            replace(fast, frame_id=FrameId(0x1B0, False), locked_by=unlock),
             network="drive",
-            todo="Code column.cruise_stalk = fitted, capture drive again and show it.",
         ),
     )
     return item(CRUISE, "drive", Verdict.GO_WITH_CHANGES, needs, coding)
@@ -155,41 +143,28 @@ def go_with_changes() -> Plan:
 
 
 def unproven() -> Plan:
+    still = every(20, 92.1)
+    held = replace(still.seen, raw=Extremes(0, 0), value=Extremes(0.0, 0.0))
     needs = (
         need(
             PARK,
             "reverse-engaged",
             Reason.NO_MARK,
-            "there, every 100 ms, 92 s on can0, but no mark says when it was active",
+            replace(every(100, 92.1), has_active_states=True),
             evidence="moves",
-            todo="Repeat the exercise and mark from when to when: Foot on the brake, engine off, select "
-            "reverse for 3 seconds, then neutral.",
         ),
         need(
             PARK,
             "vehicle-speed",
             Reason.NOT_EXERCISED,
-            "there, every 20 ms, 92 s on can0, but it never moved: 0 km/h throughout",
+            replace(still, seen=held, unit="km/h"),
             evidence="present",
-            todo="Exercise it during a capture and mark it: Drive at walking pace, then stop.",
         ),
         *FIVE_SHOWN[2:],
-        need(
-            PARK,
-            "trailer-coupled",
-            Reason.MESSAGE_ABSENT,
-            "no frame of TowStatus (0x4D0) in 92 s on can0",
-            todo="Check that comfort was fully awake and that this vehicle has the sending module.",
-        ),
+        need(PARK, "trailer-coupled", Reason.MESSAGE_ABSENT, absent(0x4D0)),
     )
     coding = (row("gateway", "0x2210", "park_distance_module", CodingStatus.UNKNOWN),)
-    questions = (
-        Question(
-            "park.bumper-material",
-            "the vehicle file does not state park.bumper-material; the part needs plastic (sensors do not "
-            "see through steel)",
-        ),
-    )
+    questions = (FactUnknown("park.bumper-material", ("plastic",), "sensors do not see through steel"),)
     items = (item(PARK, "comfort", Verdict.UNPROVEN, needs, coding, (), questions),)
     warnings = ("comfort_before.log: line 184213 is cut off, probably by the end of the recording",)
     return plan(job("library_unproven", (PARK, "comfort")), Verdict.UNPROVEN, items, (), (COMFORT,), warnings)
@@ -197,38 +172,15 @@ def unproven() -> Plan:
 
 def no_go() -> Plan:
     needs = (
-        need(
-            PARK,
-            "reverse-engaged",
-            Reason.MESSAGE_ABSENT,
-            "no frame of SelectorStatus (0x2A0) in 92 s on can0",
-            todo="Check that comfort was fully awake (terminal 15 on, the sender's function in use) and that "
-            "this vehicle has the sending module. Capture again; if it stays away, the part needs another "
-            "source.",
-        ),
-        FIVE_SHOWN[1],
-        FIVE_SHOWN[2],
-        FIVE_SHOWN[3],
+        need(PARK, "reverse-engaged", Reason.MESSAGE_ABSENT, absent(0x2A0)),
+        *FIVE_SHOWN[1:],
         TRAILER_SHOWN,
     )
-    conflict = Conflict(
-        ConflictKind.ID_IN_USE,
-        "it will send 0x4A1 on comfort, where ShelfHeater from BODY was seen with that id in 920 frames and "
-        "nothing replaces it",
-        "Ask the part's maker for another id, or put it behind a gateway of its own.",
-    )
+    conflict = IdInUse(FrameId(0x4A1, False), "comfort", 920, "ShelfHeater", ("BODY",))
     items = (item(PARK, "comfort", Verdict.NO_GO, needs, (PARK_ROW,), (conflict,)),)
-    tried = ("comfort_before.log can0: comfort; 61 of 64 ids fit the DBC of comfort",)
     warnings = tuple(f"skerry_comfort.dbc: line {line}: an attribute was skipped" for line in range(10, 15))
-    return plan(
-        job("library_no_go", (PARK, "comfort")),
-        Verdict.NO_GO,
-        items,
-        (PARK_WRITE,),
-        (COMFORT,),
-        warnings,
-        tried,
-    )
+    loaded = job("library_no_go", (PARK, "comfort"))
+    return plan(loaded, Verdict.NO_GO, items, (PARK_WRITE,), (COMFORT,), warnings)
 
 
 EXAMPLES = {"go": go, "go_with_changes": go_with_changes, "unproven": unproven, "no_go": no_go}

@@ -5,14 +5,28 @@ Checklist and next steps are computed, so that the whole text is what a person w
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.evidence import Counted, Gaps, MarkSeen, Observation
 from netcheck.files import LoadedItem, LoadedJob, LoadedVehicle, Retrofit
-from netcheck.verdict import ChannelUse, Conflict, ItemResult, NeedResult, Plan, Question, Reason, Verdict
-from netcheck.verdict._rules import STATUS
-from netcheck.work._checklist import checklist
-from netcheck.work._next import next_steps
+from netcheck.plan import Plan
+from netcheck.verdict import (
+    STATUS,
+    ChannelUse,
+    Conflict,
+    ItemResult,
+    NeedFacts,
+    NeedResult,
+    Question,
+    Reason,
+    ToldByReader,
+    Verdict,
+)
+from netcheck.work import checklist, next_actions
 from tests.report.van import VEHICLE
 
 
@@ -31,19 +45,33 @@ def job(name: str, *items: tuple[Retrofit, str | None], year: int = 2020) -> Loa
     )
 
 
+def every(period_ms: float, seconds: float, *, channel: str = "can0", marks: int = 0) -> NeedFacts:
+    """A signal that came evenly, with so many marks, all answered."""
+    counts = np.array([max(round(seconds * 1000 / period_ms), 1)], np.int64)
+    answered = Counted(valid=20, in_state=20)
+    seen = Observation(
+        frames=int(counts[0]),
+        carried=int(counts[0]),
+        valid=int(counts[0]),
+        gaps=Gaps(np.array([round(period_ms * 1e6)], np.int64), counts),
+        marks=tuple(MarkSeen(f"mark {number}", "active", answered, answered) for number in range(marks)),
+    )
+    return NeedFacts(seconds=seconds, channels=(channel,), files=("before.log",), seen=seen)
+
+
 def need(
     retrofit: Retrofit,
     role: str,
     reason: Reason,
-    seen: str,
+    facts: NeedFacts,
     *,
     network: str = "comfort",
     evidence: str = "defined",
-    todo: str = "",
-    also: tuple[str, ...] = (),
+    also: tuple[Reason, ...] = (),
 ) -> NeedResult:
     (asked,) = (entry for entry in retrofit.need if entry.role == role)
     (source,) = (entry for entry in VEHICLE.role[role] if entry.network == network)
+    exercises = tuple(entry.do for entry in retrofit.exercise if entry.role == role)
     return NeedResult(
         role=role,
         status=STATUS[reason],
@@ -56,10 +84,8 @@ def need(
         asks=asked.evidence,
         max_gap_ms=asked.max_gap_ms,
         why=asked.why,
-        seen=seen,
         also=also,
-        next=todo,
-        text=" ".join(part for part in (f"{seen}.", *also, todo) if part),
+        facts=replace(facts, exercises=exercises, wired=network),
     )
 
 
@@ -105,7 +131,6 @@ def plan(
     writes: tuple[Write, ...],
     captures: tuple[ChannelUse, ...],
     warnings: tuple[str, ...] = (),
-    tried: tuple[str, ...] = (),
 ) -> Plan:
     return Plan(
         job=loaded.name,
@@ -116,7 +141,6 @@ def plan(
         writes=writes,
         checklist=checklist(loaded, items, writes, captures),
         captures=captures,
-        next=next_steps(loaded, items, writes, captures),
-        warnings=warnings,
-        tried=tried,
+        next=next_actions(loaded, items, writes, captures),
+        warnings=tuple(map(ToldByReader, warnings)),
     )

@@ -7,22 +7,27 @@ from dataclasses import replace
 import pytest
 
 from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.network import Candidate, FrameId
+from netcheck.plan import Plan
 from netcheck.report import plan_json
 from netcheck.verdict import (
     ChannelUse,
-    Conflict,
-    ConflictKind,
+    FactUnknown,
+    IdleReplacement,
+    IdSentTwice,
     ItemResult,
+    MarksUnused,
     NeedResult,
-    Plan,
-    Question,
     Reason,
     Status,
-    Step,
     Verdict,
 )
+from netcheck.work import FitAndProve, Mind, Step
 from tests.report.examples import EXAMPLES
+from tests.report.made import every
 
+FIT = "Fit park-distance by the checklist, then code gateway, then prove every need with its exercise."
+FIT_WELL = (Candidate("comfort", 61, 3),)
 NEED = NeedResult(
     role="reverse-engaged",
     status=Status.SHOWN,
@@ -35,10 +40,7 @@ NEED = NeedResult(
     asks="answers",
     max_gap_ms=250.0,
     why="switches the sensors on",
-    seen="3 of 3 marks",
-    also=(),
-    next="",
-    text="3 of 3 marks.",
+    facts=every(100, 92.1, marks=3),
 )
 ROW = CodingRow(
     module="gateway",
@@ -59,10 +61,10 @@ ITEM = ItemResult(
     verdict=Verdict.GO_WITH_CHANGES,
     needs=(NEED,),
     coding=(ROW,),
-    conflicts=(Conflict(ConflictKind.ID_IN_USE, "0x4A1 is taken", "Choose another."),),
-    questions=(Question("airbag.driver-stages", "not stated"),),
+    conflicts=(IdSentTwice(FrameId(0x4A1, False), "comfort", "park-distance", "lift"),),
+    questions=(FactUnknown("airbag.driver-stages", (1, 2), "it fires them"),),
     cautions=("Battery.",),
-    notes=("a note",),
+    notes=(IdleReplacement("radio"),),
 )
 PLAN = Plan(
     job="library.job.toml",
@@ -71,11 +73,10 @@ PLAN = Plan(
     verdict=Verdict.GO_WITH_CHANGES,
     items=(ITEM,),
     writes=(Write("gateway", "0x0600", "03001F00", "03003F00"),),
-    checklist=(Step("before", "park-distance", "Read the cautions.", caution=True),),
-    captures=(ChannelUse("comfort.log", "can0", "comfort", 184_211, 92.1),),
-    next=("Fit it.",),
-    warnings=("a warning",),
-    tried=("a rule",),
+    checklist=(Step("before", "park-distance", Mind("Read the cautions.")),),
+    captures=(ChannelUse("comfort.log", "can0", "comfort", 184_211, 92.1, ids=64, candidates=FIT_WELL),),
+    next=(FitAndProve(("park-distance",), ("gateway",)),),
+    warnings=(MarksUnused("vehicle-speed", "x.log", ("drive",)),),
 )
 
 
@@ -105,10 +106,27 @@ def test_whole_object() -> None:
                         "asks": "answers",
                         "max_gap_ms": 250.0,
                         "why": "switches the sensors on",
-                        "seen": "3 of 3 marks",
+                        "seen": "3 of 3 marks, every 100 ms, 92 s on can0",
                         "also": [],
                         "next": "",
-                        "text": "3 of 3 marks.",
+                        "text": "3 of 3 marks, every 100 ms, 92 s on can0.",
+                        "also_reasons": [],
+                        "facts": {
+                            "seconds": 92.1,
+                            "channels": ["can0"],
+                            "frames": 921,
+                            "carried": 921,
+                            "valid": 921,
+                            "active": 0,
+                            "median_gap_ms": 100.0,
+                            "p99_gap_ms": 100.0,
+                            "longest_gap_ms": 100.0,
+                            "marks": 3,
+                            "marks_answered": 3,
+                            "suppliers": [],
+                            "elsewhere": [],
+                            "rules": {},
+                        },
                     }
                 ],
                 "coding": [
@@ -127,16 +145,61 @@ def test_whole_object() -> None:
                         "why": "",
                     }
                 ],
-                "conflicts": [{"kind": "id-in-use", "text": "0x4A1 is taken", "next": "Choose another."}],
-                "questions": [{"fact": "airbag.driver-stages", "text": "not stated"}],
+                "conflicts": [
+                    {
+                        "kind": "id-in-use",
+                        "text": "Both park-distance and lift send 0x4A1 on comfort",
+                        "next": "Give one of them another id or another network.",
+                        "facts": {
+                            "case": "id-sent-twice",
+                            "frame_id": "0x4A1",
+                            "network": "comfort",
+                            "first": "park-distance",
+                            "second": "lift",
+                        },
+                    }
+                ],
+                "questions": [
+                    {
+                        "kind": "fact",
+                        "subject": "airbag.driver-stages",
+                        "fact": "airbag.driver-stages",
+                        "any_of": [1, 2],
+                        "why": "it fires them",
+                        "text": "The vehicle file does not state airbag.driver-stages; the part needs 1 or 2 "
+                        "(it fires them)",
+                    }
+                ],
                 "cautions": ["Battery."],
-                "notes": ["a note"],
+                "notes": ["replaces module radio, which this vehicle does not have: that changes nothing"],
+                "note_facts": [
+                    {
+                        "kind": "idle-replacement",
+                        "text": "replaces module radio, which this vehicle does not have: that changes "
+                        "nothing",
+                        "facts": {"module": "radio"},
+                    }
+                ],
             }
         ],
         "writes": [{"module": "gateway", "did": "0x0600", "before": "03001F00", "after": "03003F00"}],
-        "next": ["Fit it."],
+        "next": [FIT],
+        "actions": [
+            {
+                "kind": "fit-and-prove",
+                "text": FIT,
+                "facts": {"items": ["park-distance"], "modules": ["gateway"], "held": [], "others": []},
+            }
+        ],
         "checklist": [
-            {"phase": "before", "item": "park-distance", "text": "Read the cautions.", "caution": True}
+            {
+                "phase": "before",
+                "item": "park-distance",
+                "text": "Read the cautions.",
+                "caution": True,
+                "kind": "mind",
+                "facts": {"text": "Read the cautions."},
+            }
         ],
         "captures": [
             {
@@ -146,12 +209,25 @@ def test_whole_object() -> None:
                 "frames": 184211,
                 "seconds": 92.1,
                 "declared": None,
-                "text": "",
+                "text": "61 of 64 ids fit the DBC of comfort",
                 "doubtful": False,
             }
         ],
-        "warnings": ["a warning"],
-        "tried": ["a rule"],
+        "warnings": ["marks of vehicle-speed in x.log are not used: no channel there is drive"],
+        "warning_facts": [
+            {
+                "kind": "marks-unused",
+                "text": "marks of vehicle-speed in x.log are not used: no channel there is drive",
+                "facts": {"role": "vehicle-speed", "capture": "x.log", "networks": ["drive"]},
+            }
+        ],
+        "tried": [
+            "comfort.log can0: comfort; 61 of 64 ids fit the DBC of comfort",
+            "park-distance: reverse-engaged, asks for answers: SelectorStatus.SelectorLever on comfort: "
+            "frames 921, too short 0, carried 921, no value 0, out of range 0, valid 921, active 0, "
+            "inactive 0, gaps 921, counter steps 0, still 0, jumps 0, marks 3/3, outside 0. "
+            "Rules: . Result: ok",
+        ],
     }
 
 

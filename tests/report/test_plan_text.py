@@ -9,15 +9,20 @@ import tomllib
 from dataclasses import fields, is_dataclass, replace
 from enum import Enum
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.evidence import Gaps
 from netcheck.files import Retrofit
-from netcheck.report import plan_text
+from netcheck.network import Candidate
+from netcheck.plan import Plan
+from netcheck.report import plan_text, step_text
 from netcheck.report._wrap import cells
-from netcheck.verdict import Plan, Reason, Status, Step, Verdict
+from netcheck.verdict import Reason, Status, ToldByReader, Verdict
+from netcheck.work import Mind, Step
 from tests.report import examples, made
 from tests.report.examples import EXAMPLES, GOLDEN
 
@@ -92,9 +97,9 @@ def test_a_block_of_any_length_fits(length: int, width: int) -> None:
     plan = replace(plan, items=(item,), writes=(Write("gateway", "0x2210", before, after),))
     text = text_of(plan, width=width)
     assert max(map(len, text.splitlines())) <= width
-    pattern = r"^  (old, the way back|new) +(?:byte \d+ +)?((?:[0-9A-F]{2} )*[0-9A-F]{2})$"
+    pattern = r"^  (old, to revert|new) +(?:byte \d+ +)?((?:[0-9A-F]{2} )*[0-9A-F]{2})$"
     shown = re.findall(pattern, text, flags=re.MULTILINE)
-    for word, digits in (("old, the way back", before), ("new", after)):
+    for word, digits in (("old, to revert", before), ("new", after)):
         assert "".join(part.replace(" ", "") for kind, part in shown if kind == word) == digits
     assert text.count("^^") == 1
     assert f"byte {length - 1}: 00 → 80, bit 7 last_bit: 0 → 1" in " ".join(text.split())
@@ -131,13 +136,13 @@ def test_the_verdict_comes_first_and_the_worst_item_before_the_others() -> None:
 
 
 def test_what_stops_an_item_stands_before_what_is_fine() -> None:
-    titles = {"Stops it", "Not proven yet", "Changes", "Optional, decides nothing", "Shown"}
+    titles = {"Blocked by", "Not proven yet", "Changes", "Optional, decides nothing", "Shown"}
     plan = EXAMPLES["unproven"]()
     stopped = replace(plan.items[0].needs[0], status=Status.MISSING, reason=Reason.NO_ANSWER)
     coding = (examples.PARK_ROW, *plan.items[0].coding)
     item = replace(plan.items[0], needs=(*plan.items[0].needs[1:], stopped), coding=coding)
     seen = [line for line in text_of(replace(plan, items=(item,))).splitlines() if line in titles]
-    assert seen == ["Stops it", "Not proven yet", "Changes", "Optional, decides nothing", "Shown"]
+    assert seen == ["Blocked by", "Not proven yet", "Changes", "Optional, decides nothing", "Shown"]
 
 
 def test_every_need_is_named_with_its_status_in_words() -> None:
@@ -169,7 +174,7 @@ def test_needs_that_say_the_same_are_said_once() -> None:
 def test_steps_that_must_wait_are_counted_and_shown_when_verbose() -> None:
     plan = EXAMPLES["unproven"]()
     waiting = next(step for step in plan.checklist if step.phase == "fit" and not step.caution)
-    words = waiting.text.split()[:6]
+    words = step_text(waiting.action).split()[:6]
     assert " ".join(words) not in text_of(plan)
     assert "Held back until park-distance may be fitted: 3 steps to fit" in text_of(plan)
     assert " ".join(words) in text_of(plan, verbose=True)
@@ -187,13 +192,13 @@ def test_steps_of_an_item_that_can_be_fitted_are_not_held_back_by_another() -> N
 
 def test_cautions_are_never_cut() -> None:
     plan = EXAMPLES["no_go"]()
-    cautions = tuple(Step("before", "", f"caution {number}", caution=True) for number in range(40))
+    cautions = tuple(Step("before", "", Mind(f"caution {number}")) for number in range(40))
     text = text_of(replace(plan, checklist=cautions))
-    assert all(f"[!] caution {number}\n" in text for number in range(40))
+    assert all(f"[!] caution {number}.\n" in text for number in range(40))
 
 
 def test_many_warnings_are_counted_and_all_shown_when_verbose() -> None:
-    plan = replace(EXAMPLES["go"](), warnings=tuple(f"warning number {i}" for i in range(9)))
+    plan = replace(EXAMPLES["go"](), warnings=tuple(ToldByReader(f"warning number {i}") for i in range(9)))
     text, full = text_of(plan), text_of(plan, verbose=True)
     assert "9 warnings:" in text
     assert "warning number 1\n" in text
@@ -205,7 +210,6 @@ def test_many_warnings_are_counted_and_all_shown_when_verbose() -> None:
 
 def test_verbose_shows_what_was_looked_at() -> None:
     plan = EXAMPLES["no_go"]()
-    assert plan.tried
     assert "Looked at" not in text_of(plan)
     text = " ".join(text_of(plan, verbose=True).split())
     assert "── Looked at ─" in text
@@ -228,7 +232,10 @@ def test_a_go_by_definition_alone_is_not_said_to_be_captured() -> None:
 
 def test_gaps_longer_than_the_part_bears_are_told_with_the_verdict() -> None:
     plan = EXAMPLES["go"]()
-    need = replace(plan.items[0].needs[1], longer_gaps="1 of 123 gaps over 50 ms, up to 4.0 s")
+    gaps = Gaps(np.array([20_000_000, 4_000_000_000], np.int64), np.array([122, 1], np.int64))
+    facts = plan.items[0].needs[1].facts
+    facts = replace(facts, seen=replace(facts.seen, gaps=gaps))
+    need = replace(plan.items[0].needs[1], max_gap_ms=50.0, facts=facts)
     item = replace(plan.items[0], needs=(need,))
     text = " ".join(text_of(replace(plan, items=(item,))).split())
     assert "But mind the gaps of vehicle-speed (1 of 123 gaps over 50 ms, up to 4.0 s):" in text
@@ -242,7 +249,7 @@ def test_a_block_with_a_change_of_an_item_that_waits_is_not_to_be_written() -> N
 
 def test_a_wrongly_declared_channel_is_named() -> None:
     plan = EXAMPLES["go"]()
-    use = replace(plan.captures[0], network=None, text="3 of 40 ids fit the DBC of comfort")
+    use = replace(plan.captures[0], network=None, ids=40, candidates=(Candidate("comfort", 3, 3),))
     text = " ".join(text_of(replace(plan, captures=(use,))).split())
     assert "declared comfort, but its traffic is not (3 of 40 ids fit the DBC of comfort)" in text
 

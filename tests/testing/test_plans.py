@@ -8,9 +8,8 @@ from pathlib import Path
 import pytest
 
 from netcheck.catalogue import load_job
-from netcheck.plan import make_plan
+from netcheck.plan import Plan, make_plan
 from netcheck.testing import assert_shown, job_fault, plan_of
-from netcheck.verdict import Plan
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
 WHEEL = SAMPLES / "gannet_2019_wheel.job.toml"

@@ -8,8 +8,7 @@ from pathlib import Path
 
 from netcheck.coding import CodingRow, CodingStatus
 from netcheck.files import LoadedItem, LoadedJob, LoadedVehicle, Retrofit, Vehicle
-from netcheck.verdict import ItemResult, NeedResult, Reason, Verdict
-from netcheck.verdict._rules import STATUS
+from netcheck.verdict import STATUS, ItemResult, NeedResult, Reason, Verdict
 
 VEHICLE = """
 kind = "vehicle"
@@ -89,10 +88,6 @@ def need(role: str, reason: Reason = Reason.OK, **changes: object) -> NeedResult
         asks="answers",
         max_gap_ms=None,
         why="",
-        seen="seen",
-        also=(),
-        next="",
-        text="",
     )
     return replace(result, **changes)  # type: ignore[arg-type]
 

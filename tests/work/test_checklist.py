@@ -3,18 +3,10 @@
 from __future__ import annotations
 
 from netcheck.coding import CodingStatus, Write
-from netcheck.verdict import (
-    ChannelUse,
-    Conflict,
-    ConflictKind,
-    ItemResult,
-    Question,
-    Reason,
-    Status,
-    Step,
-    Verdict,
-)
-from netcheck.work._checklist import checklist
+from netcheck.network import FrameId
+from netcheck.report import step_text
+from netcheck.verdict import ChannelUse, FactUnknown, IdInUse, ItemResult, Reason, Status, Verdict
+from netcheck.work import Step, checklist
 from tests.work.jobs import item, job, need, retrofit, row, unread
 
 PARK = retrofit(
@@ -59,6 +51,7 @@ role = "wheel.mute"
 do = "Press the mute button"
 """,
 )
+TAKEN = IdInUse(FrameId(0x4A1, False), "comfort", 10)
 P, W = (PARK, "comfort"), (WHEEL, "comfort")
 BLOCK = Write("gateway", "0x2210", "000000000000", "010000000000")
 
@@ -72,13 +65,17 @@ def steps(
     return checklist(job(*loaded), items, writes, captures)  # type: ignore[arg-type]
 
 
+def told(step: Step) -> str:
+    return step_text(step.action)
+
+
 def texts(found: tuple[Step, ...], phase: str) -> list[str]:
-    return [step.text for step in found if step.phase == phase]
+    return [told(step) for step in found if step.phase == phase]
 
 
 def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code() -> None:
     found = steps((item(P, Verdict.GO, need("reverse-engaged", why="wakes it")),), P)
-    assert [(step.phase, step.item, step.text, step.caution) for step in found] == [
+    assert [(step.phase, step.item, told(step), step.caution) for step in found] == [
         ("before", "park-distance", "Do not drill yet.", True),
         ("before", "park-distance", "Battery off first.", True),
         ("before", "park-distance", "Measure the bumper.", False),
@@ -90,7 +87,7 @@ def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code()
             'Record comfort again meanwhile, as the proof (in the job file: when = "after").',
             False,
         ),
-        ("prove", "park-distance", "reverse-engaged: Select reverse. Proves: wakes it.", False),
+        ("prove", "park-distance", "reverse-engaged: Select reverse. Shows the signal for: wakes it.", False),
         ("prove", "park-distance", "park.rear: Hold a box.", False),
         ("prove", "park-distance", "Walk round.", False),
     ]
@@ -120,11 +117,11 @@ def test_captures_are_one_a_network_with_every_exercise_in_it() -> None:
 def test_buttons_are_shown_in_turn_with_their_times() -> None:
     needs = (need("wheel.next", Reason.NO_MARK), need("wheel.mute", Reason.NO_MARK))
     before = texts(steps((item(W, Verdict.UNPROVEN, *needs),), W), "before")
-    told = (
+    line = (
         "wheel.next, mute: Press the (each in turn) button. "
         "Active from – to, in s: next ____ – ____, mute ____ – ____"
     )
-    assert told in before
+    assert line in before
 
 
 def test_a_mark_of_another_state_names_it() -> None:
@@ -137,14 +134,14 @@ def test_a_mark_of_another_state_names_it() -> None:
 def test_a_role_without_active_states_gets_no_times() -> None:
     speed = need("vehicle-speed", Reason.NOT_EXERCISED, asks="moves")
     before = texts(steps((item(P, Verdict.UNPROVEN, speed),), P), "before")
-    (told,) = (text for text in before if text.startswith("vehicle-speed"))
-    assert "____" not in told
+    (line,) = (text for text in before if text.startswith("vehicle-speed"))
+    assert "____" not in line
 
 
 def test_recording_brings_its_caution() -> None:
     open_, shown = need("reverse-engaged", Reason.NO_MARK), need("reverse-engaged")
     cautions = [
-        [step.text for step in steps((item(P, verdict, entry),), P) if step.caution and "listen" in step.text]
+        [text for text in map(told, steps((item(P, verdict, entry),), P)) if "listen" in text]
         for verdict, entry in ((Verdict.UNPROVEN, open_), (Verdict.GO, shown))
     ]
     assert cautions == [["Only listen: the logger sends nothing. Whoever drives does nothing else."], []]
@@ -152,12 +149,12 @@ def test_recording_brings_its_caution() -> None:
 
 def test_a_role_without_active_states_that_must_answer_is_marked_with_its_values() -> None:
     speed = need("vehicle-speed", Reason.NO_MARK)
-    (told,) = (
+    (line,) = (
         text
         for text in texts(steps((item(P, Verdict.UNPROVEN, speed),), P), "before")
         if text.startswith("vehicle-speed")
     )
-    assert told.endswith("Between ____ and ____ from ____ to ____ s")
+    assert line.endswith("Between ____ and ____ from ____ to ____ s")
 
 
 def test_optional_needs_ride_along_but_start_no_trip() -> None:
@@ -208,7 +205,7 @@ def test_readouts_to_take_are_one_a_block() -> None:
 
 
 def test_questions_say_what_the_part_needs_and_leave_room() -> None:
-    asked = (Question("wheel.button-link", "the vehicle file does not state it"),)
+    asked = (FactUnknown("wheel.button-link", ("LIN", "CAN"), "the buttons talk to it"),)
     found = steps((item(W, Verdict.UNPROVEN, questions=asked),), W)
     assert (
         "Find out wheel.button-link: ____________ wheel-buttons needs LIN or CAN (the buttons talk to it)."
@@ -221,21 +218,20 @@ def test_cautions_come_first_and_once() -> None:
     before = [step for step in steps(items, P, W) if step.phase == "before"]
     flags = [step.caution for step in before]
     assert flags == sorted(flags, reverse=True)
-    shared = [step for step in before if step.text == "Battery off first."]
+    shared = [step for step in before if told(step) == "Battery off first."]
     assert [(step.item, step.caution) for step in shared] == [("", True)]
 
 
 def test_a_no_go_has_only_what_could_turn_it() -> None:
-    conflict = Conflict(ConflictKind.ID_IN_USE, "0x4A1 is taken", "Ask for another id.")
     needs = (need("reverse-engaged", Reason.NO_ANSWER),)
     rows = (row("gateway", "0x2210"),)
-    items = (item(P, Verdict.NO_GO, *needs, conflicts=(conflict,), coding=rows),)
+    items = (item(P, Verdict.NO_GO, *needs, conflicts=(TAKEN,), coding=rows),)
     found = steps(items, P, writes=(BLOCK,))
     assert {step.phase for step in found} == {"before"}
     before = texts(found, "before")
-    assert before[0] == "Do not fit park-distance: no-go. The steps here are only those that could turn it."
+    assert before[0] == "Do not fit park-distance: no-go. The steps here are only those that could change it."
     assert found[0].caution
-    assert "Ask for another id." in before
+    assert "Ask the part's maker for another id, or put it behind its own gateway." in before
     assert any(text.startswith("reverse-engaged: Select reverse") for text in before)
     assert "Measure the bumper." not in before
 
@@ -246,7 +242,7 @@ def test_an_unproven_item_has_every_phase_behind_a_caution() -> None:
     found = steps(items, P, writes=(BLOCK,))
     for phase in ("fit", "code", "prove"):
         here = [step for step in found if step.phase == phase]
-        waiting = [step for step in here if step.caution and "unproven" in step.text]
+        waiting = [step for step in here if step.caution and "unproven" in told(step)]
         assert len(waiting) == 1
         work = [index for index, step in enumerate(here) if not step.caution]
         assert work
@@ -266,7 +262,7 @@ def test_coding_goes_first_modules_then_file_order_then_last_and_says_why() -> N
     assert written[0].endswith("First: the vehicle file says so.")
     assert written[1] == (
         "Write column (Steering column module) 0x2230: 00 00 00 00 → 01 00 00 00 (switch off → on). "
-        "The way back: 00 00 00 00."
+        "To revert: 00 00 00 00."
     )
     assert written[2].endswith("Last: it looks for every module it lists.")
 
@@ -281,8 +277,8 @@ def test_coding_says_who_writes_and_ends_with_reading_back() -> None:
     found = steps((item(P, Verdict.GO_WITH_CHANGES, coding=(row("gateway", "0x2210"),)),), P, writes=(BLOCK,))
     code = [step for step in found if step.phase == "code"]
     assert code[0].caution
-    assert code[0].text.startswith("netcheck writes nothing to a vehicle: code with your own authorised")
-    assert code[-1].text.endswith("netcheck coding van.job.toml --readback FILE")
+    assert told(code[0]).startswith("netcheck writes nothing to a vehicle: code with your own authorised")
+    assert told(code[-1]).endswith("netcheck coding van.job.toml --readback FILE")
 
 
 def test_two_items_that_share_a_block_get_one_write() -> None:
@@ -295,9 +291,9 @@ def test_two_items_that_share_a_block_get_one_write() -> None:
         item(W, Verdict.GO_WITH_CHANGES, coding=rows[1:]),
     )
     found = steps(items, P, W, writes=(Write("column", "0x2230", "00000000", "11000000"),))
-    (written,) = (step for step in found if step.text.startswith("Write"))
+    (written,) = (step for step in found if told(step).startswith("Write"))
     assert written.item == ""
-    assert "(buttons off → on and stalk off → on)" in written.text
+    assert "(buttons off → on and stalk off → on)" in told(written)
 
 
 def test_a_block_with_a_change_of_a_no_go_item_is_not_written() -> None:
@@ -307,16 +303,16 @@ def test_a_block_with_a_change_of_a_no_go_item_is_not_written() -> None:
     )
     items = (
         item(P, Verdict.GO_WITH_CHANGES, coding=rows[:1]),
-        item(W, Verdict.NO_GO, coding=rows[1:], conflicts=(Conflict(ConflictKind.ID_IN_USE, "taken"),)),
+        item(W, Verdict.NO_GO, coding=rows[1:], conflicts=(TAKEN,)),
     )
     found = steps(items, P, W, writes=(Write("column", "0x2230", "00000000", "11000000"),))
-    assert not any(step.text.startswith("Write") for step in found)
-    (held,) = (step for step in found if step.text.startswith("Do not write"))
+    assert not any(told(step).startswith("Write") for step in found)
+    (held,) = (step for step in found if told(step).startswith("Do not write"))
     assert held.caution
-    assert "wheel-buttons" in held.text
+    assert "wheel-buttons" in told(held)
     # Near miss: the change of the no-go item is in conflict and therefore not in the write.
     found = steps(items, P, W, writes=(Write("column", "0x2230", "00000000", "01000000"),))
-    assert any(step.text.startswith("Write column") for step in found)
+    assert any(told(step).startswith("Write column") for step in found)
 
 
 def test_an_unread_block_is_coded_once_it_is_read() -> None:
@@ -338,7 +334,7 @@ def test_an_item_that_lives_on_another_waits_for_it() -> None:
     fitted = (item(W, Verdict.GO), item(loaded, Verdict.GO_WITH_CHANGES, supplied))
     assert texts(steps(fitted, W, loaded), "fit") == []
     stopped = (
-        item(W, Verdict.NO_GO, conflicts=(Conflict(ConflictKind.ID_IN_USE, "taken"),)),
+        item(W, Verdict.NO_GO, conflicts=(TAKEN,)),
         item(loaded, Verdict.GO_WITH_CHANGES, supplied),
     )
     assert texts(steps(stopped, W, loaded), "fit") == [
@@ -360,7 +356,7 @@ def test_supplied_and_after_coding_needs_are_proven_too() -> None:
     )
     items = (item(W, Verdict.GO), item(loaded, Verdict.GO_WITH_CHANGES, *needs))
     found = steps(items, W, loaded)
-    assert [step.text for step in found if step.phase == "prove" and step.item == "head-unit"] == [
+    assert [told(step) for step in found if step.phase == "prove" and step.item == "head-unit"] == [
         "wheel.next: Press next. Comes from wheel-buttons.",
         "wheel.mute: Press mute twice. First seen now: it appears only with the coding.",
         "Show that the part reacts to reverse-engaged (no exercise is given).",

@@ -1,7 +1,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from netcheck.work._exercises import IN_TURN, together
+from netcheck.report._action_words import exercise_title
+from netcheck.work import IN_TURN, together
 
 
 def test_buttons_are_pressed_in_turn() -> None:
@@ -12,7 +13,7 @@ def test_buttons_are_pressed_in_turn() -> None:
             ("wheel.mute", "Ignition on: hold the mute button", "active"),
         ]
     )
-    assert [(group.title, group.do) for group in groups] == [
+    assert [(exercise_title(group), group.do) for group in groups] == [
         ("wheel.volume-up, mute", "Ignition on: hold the (each in turn) button"),
         ("terminal-15", "Ignition on"),
     ]
@@ -25,7 +26,7 @@ def test_one_role_alone_keeps_its_words() -> None:
 
 def test_the_state_is_named_where_it_is_not_the_active_one() -> None:
     (group,) = together([("reverse-engaged", "Select neutral", "N")])
-    assert group.title == "reverse-engaged = N"
+    assert exercise_title(group) == "reverse-engaged = N"
 
 
 def test_what_differs_in_more_than_the_name_stays_apart() -> None:

@@ -7,22 +7,40 @@ import re
 import pytest
 
 from netcheck.coding import Write
-from netcheck.verdict import ChannelUse, Conflict, ConflictKind, ItemResult, Question, Reason, Verdict
-from netcheck.work._desk import desk_work
-from netcheck.work._next import minutes, next_steps
-from netcheck.work._todo import RECAPTURE, captures_to_take, in_write
+from netcheck.files import LoadedJob
+from netcheck.network import FrameId
+from netcheck.report import next_texts
+from netcheck.report._numbers import minutes
+from netcheck.verdict import (
+    ChannelUse,
+    Elsewhere,
+    FactUnknown,
+    IdInUse,
+    ItemResult,
+    NeedFacts,
+    Reason,
+    Verdict,
+)
+from netcheck.work import RECAPTURE, captures_to_take, desk_work, in_write, next_actions
 from tests.work.jobs import item, job, need, retrofit, row, unread
 
 PARK = (retrofit("park-distance"), "comfort")
 WHEEL = (retrofit("wheel-buttons"), "comfort")
-TAKEN = Conflict(ConflictKind.ID_IN_USE, "0x4A1 is taken", "Ask for another id.")
+TAKEN = IdInUse(FrameId(0x4A1, False), "comfort", 10)
+ASK = "Ask the part's maker for another id, or put it behind its own gateway."
+
+THERE = NeedFacts(wired="comfort", elsewhere=(Elsewhere("drive", "Message.Signal"),))
+
+
+def desk_texts(loaded: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[str, ...]:
+    return tuple(next_texts(desk_work(loaded, items)))
 
 
 def steps(
     *items: ItemResult, writes: tuple[Write, ...] = (), captures: tuple[ChannelUse, ...] = ()
 ) -> tuple[str, ...]:
     loaded = (PARK, WHEEL)[: len(items)]
-    return next_steps(job(*loaded), items, writes, captures)
+    return tuple(next_texts(next_actions(job(*loaded), items, writes, captures)))
 
 
 def test_a_go_is_fitted_and_proven() -> None:
@@ -46,9 +64,9 @@ def test_coding_is_named_in_its_order() -> None:
 def test_desk_then_trip_then_plan_again_then_fitting() -> None:
     needs = (need("reverse-engaged", Reason.NO_ANSWER), need("brake-pedal", Reason.NO_CAPTURE))
     stopped = item(PARK, Verdict.NO_GO, *needs, conflicts=(TAKEN,), coding=(unread("gateway", "0x2210"),))
-    asked = item(WHEEL, Verdict.UNPROVEN, questions=(Question("wheel.button-link", "not stated"),))
+    asked = item(WHEEL, Verdict.UNPROVEN, questions=(FactUnknown("wheel.button-link", ("LIN",)),))
     assert steps(stopped, asked) == (
-        "park-distance: Ask for another id.",
+        f"park-distance: {ASK}",
         "park-distance: Check the marks of reverse-engaged against what was done and correct wrong times.",
         "Look up wheel.button-link and add it to [facts] in skerry.vehicle.toml; what cannot be looked up, "
         "check on the vehicle on the same trip.",
@@ -63,8 +81,8 @@ def test_desk_then_trip_then_plan_again_then_fitting() -> None:
         "bytes.",
         "Back at the desk: add the captures, times and readouts to van.job.toml, the facts to "
         "skerry.vehicle.toml, and run netcheck plan van.job.toml again.",
-        "Do not fit park-distance while the verdict is no-go. If reverse-engaged stays missing, the part "
-        "needs another source, or is not for this vehicle.",
+        "Do not fit park-distance while the verdict is no-go. If a new capture still lacks reverse-engaged, "
+        "the part needs another source, or is not for this vehicle.",
         "Do not fit wheel-buttons while the verdict is unproven.",
     )
 
@@ -92,7 +110,7 @@ def test_a_reading_alone_is_a_trip_too() -> None:
 def test_desk_work_alone_needs_no_trip() -> None:
     found = steps(item(PARK, Verdict.NO_GO, conflicts=(TAKEN,)))
     assert found == (
-        "Ask for another id.",
+        ASK,
         "Then run netcheck plan van.job.toml again.",
         "Do not fit park-distance while the verdict is no-go.",
     )
@@ -100,7 +118,7 @@ def test_desk_work_alone_needs_no_trip() -> None:
 
 def test_without_a_job_file_no_file_is_named() -> None:
     items = (item(PARK, Verdict.UNPROVEN, need("reverse-engaged", Reason.NO_CAPTURE)),)
-    found = next_steps(job(PARK, file=None), items, (), ())
+    found = next_texts(next_actions(job(PARK, file=None), items, (), ()))
     assert found[1] == (
         "Back at the desk: write a job file with this job's items, the captures, times and readouts, and run "
         "netcheck plan on it."
@@ -109,7 +127,7 @@ def test_without_a_job_file_no_file_is_named() -> None:
 
 def test_a_silent_sender_is_looked_at_on_the_vehicle() -> None:
     (trip, *_) = steps(item(PARK, Verdict.NO_GO, need("reverse-engaged", Reason.MESSAGE_ABSENT)))
-    assert trip.endswith("Look whether the vehicle has, and uses, what sends reverse-engaged.")
+    assert trip.endswith("Check whether the vehicle has, and uses, what sends reverse-engaged.")
 
 
 def test_a_doubtful_capture_is_looked_at_before_all_else() -> None:
@@ -140,19 +158,14 @@ def test_the_same_action_is_said_once_with_all_its_items() -> None:
     found = steps(
         item(PARK, Verdict.NO_GO, conflicts=(TAKEN,)), item(WHEEL, Verdict.NO_GO, conflicts=(TAKEN,))
     )
-    assert found[0] == "park-distance and wheel-buttons: Ask for another id."
+    assert found[0] == f"park-distance and wheel-buttons: {ASK}"
     assert sum("another id" in text for text in found) == 1
-
-
-def test_a_conflict_without_advice_is_still_an_action() -> None:
-    bare = Conflict(ConflictKind.TWO_SOURCES, "two send it")
-    assert steps(item(PARK, Verdict.NO_GO, conflicts=(bare,)))[0] == "Resolve the conflict: two send it."
 
 
 @pytest.mark.parametrize("reason", [reason for reason in Reason if reason is not Reason.OK])
 def test_every_open_reason_leads_to_something_to_do(reason: Reason) -> None:
     """A need that stops or holds an item is never without an action that names it."""
-    entry = need("reverse-engaged", reason, next="See to reverse-engaged.")
+    entry = need("reverse-engaged", reason)
     found = steps(item(PARK, Verdict.NO_GO, entry))
     settled = reason in {Reason.BY_ITEM, Reason.LOCKED}
     assert any(re.search("reverse-engaged|comfort", text) for text in found) != settled
@@ -166,7 +179,7 @@ def test_optional_needs_make_no_desk_work(reason: Reason) -> None:
 
 def test_roles_with_the_same_trouble_are_named_together() -> None:
     needs = (need("wheel.next", Reason.UNDEFINED_ROLE), need("wheel.mute", Reason.UNDEFINED_ROLE))
-    assert desk_work(job(WHEEL), (item(WHEEL, Verdict.NO_GO, *needs),)) == (
+    assert desk_texts(job(WHEEL), (item(WHEEL, Verdict.NO_GO, *needs),)) == (
         "Find out which message carries wheel.next and wheel.mute in model year 2020 and add it to "
         "skerry.vehicle.toml; if the vehicle has no such signal, choose a part that does without.",
     )
@@ -174,17 +187,17 @@ def test_roles_with_the_same_trouble_are_named_together() -> None:
 
 def test_another_network_is_named_from_the_vehicle_file() -> None:
     needs = (need("brake-pedal", Reason.OTHER_NETWORK, network="comfort"),)
-    (text,) = desk_work(job(PARK), (item(PARK, Verdict.NO_GO, *needs),))
+    (text,) = desk_texts(job(PARK), (item(PARK, Verdict.NO_GO, *needs),))
     assert text.startswith("The part is wired to comfort, but brake-pedal is on drive.")
 
 
 def test_what_the_part_would_lack_on_the_other_network_is_named() -> None:
-    there = need("brake-pedal", Reason.OTHER_NETWORK, network="comfort", next="Wire it there.")
+    there = need("brake-pedal", Reason.OTHER_NETWORK, network="comfort", facts=THERE)
     required, optional = need("reverse-engaged", Reason.NO_CAPTURE), need("wheel.next", optional=True)
-    (text,) = desk_work(job(PARK), (item(PARK, Verdict.NO_GO, there, required, optional),))
-    assert text.endswith("Wire it there. By the vehicle file reverse-engaged is not on drive.")
-    (text,) = desk_work(job(PARK), (item(PARK, Verdict.NO_GO, there, need("vehicle-speed"), optional),))
-    assert text.endswith("Wire it there.")
+    (text,) = desk_texts(job(PARK), (item(PARK, Verdict.NO_GO, there, required, optional),))
+    assert text.endswith("from comfort. By the vehicle file reverse-engaged is not on drive.")
+    (text,) = desk_texts(job(PARK), (item(PARK, Verdict.NO_GO, there, need("vehicle-speed"), optional),))
+    assert text.endswith("takes what it needs from comfort.")
 
 
 def test_a_block_that_a_stopped_item_wants_changed_too_is_not_to_be_coded() -> None:

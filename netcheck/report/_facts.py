@@ -1,0 +1,47 @@
+"""Frozen records as plain values for JSON: every fact under its own name."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import fields, is_dataclass
+from enum import Enum
+from fractions import Fraction
+from pathlib import PurePath
+from typing import Any
+
+from netcheck.network import FrameId
+
+
+def kind_of(record: object) -> str:
+    """The record's class as a stable code: ``WriteBlock`` is ``write-block``."""
+    return re.sub(r"(?<!^)(?=[A-Z])", "-", type(record).__name__).lower()
+
+
+def facts_of(record: object) -> dict[str, Any]:
+    """The fields of a frozen record, as values that JSON has.
+
+    Ids are texts such as ``0x123``, shares are numbers of 0 to 1, infinity becomes null.
+    """
+    if not is_dataclass(record):
+        raise TypeError(f"{record!r} is no record")
+    return {field.name.rstrip("_"): _plain(getattr(record, field.name)) for field in fields(record)}
+
+
+def finite(number: float | None) -> float | None:
+    """JSON has no infinity: infinity becomes null."""
+    return number if number is not None and math.isfinite(number) else None
+
+
+def _plain(value: object) -> Any:
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, FrameId | PurePath):
+        return str(value)
+    if isinstance(value, Fraction):
+        return round(float(value), 6)
+    if isinstance(value, float):
+        return finite(value)
+    if isinstance(value, tuple | list | frozenset):
+        return [_plain(entry) for entry in value]
+    return facts_of(value) if is_dataclass(value) else value

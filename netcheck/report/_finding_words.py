@@ -1,0 +1,346 @@
+"""All that is said of conflicts, questions, notes and warnings: one entry for each record, in one place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+from netcheck.coding import Clash, ClashSide
+from netcheck.report._numbers import choices, fact_text, it_has, percent
+from netcheck.report._reasons import identity_text
+from netcheck.verdict import (
+    CodingConflict,
+    CodingUndefined,
+    Conflict,
+    DoubtfulChannel,
+    FactMismatch,
+    FactUnknown,
+    IdInDbc,
+    IdInUse,
+    IdleReplacement,
+    IdSentTwice,
+    IdsUnchecked,
+    LateMessage,
+    LoadAdded,
+    LostSource,
+    MarksUnused,
+    ModuleAbsent,
+    ModuleWithoutNode,
+    NodeSendsNothing,
+    Note,
+    NumberTooLarge,
+    OptionalLoss,
+    Overload,
+    PlanWarning,
+    Question,
+    RoomUnknown,
+    SeveralEntries,
+    SharedBits,
+    SourcePresent,
+    StrangeChannel,
+    SuppliedTwice,
+    ToldByReader,
+)
+from netcheck.words import bit_rate, counted, listing
+
+MOST_MODULES: Final = 12  # of the vehicle, named in one sentence
+MOST_LATE: Final = 3  # messages, named in one sentence
+
+
+@dataclass(frozen=True)
+class FindingWords:
+    """What is said of one kind of conflict or question.
+
+    text: what is wrong or unknown: sentences, the last one without its full stop
+    next: what to do about it: whole sentences, the first one short
+    """
+
+    text: Callable[[Any], str]
+    next: Callable[[Any], tuple[str, ...]]
+
+
+def finding_text(finding: Conflict | Question) -> str:
+    """What is wrong or unknown, without a full stop."""
+    return FINDINGS[type(finding)].text(finding)
+
+
+def finding_next(finding: Conflict | Question) -> tuple[str, ...]:
+    """What to do about it, sentence by sentence."""
+    return FINDINGS[type(finding)].next(finding)
+
+
+def note_text(note: Note) -> str:
+    """A note, without a full stop."""
+    return NOTES[type(note)](note)
+
+
+def warning_text(warning: PlanWarning) -> str:
+    """A warning, without a full stop of its own."""
+    return WARNINGS[type(warning)](warning)
+
+
+def _because(why: str) -> str:
+    return f" ({why})" if why else ""
+
+
+# ---------------------------------------------------------------------------- conflicts
+
+
+def _id_in_use(found: IdInUse) -> str:
+    owner = "a message that the DBC does not know"
+    if found.message is not None:
+        owner = found.message + (f" from {listing(found.senders)}" if found.senders else "")
+    return (
+        f"It will send {found.frame_id} on {found.network}, but {owner} was seen with that id there in "
+        f"{found.frames:,} frames and nothing replaces it"
+    )
+
+
+def _module_absent(found: ModuleAbsent) -> str:
+    place = "in its vehicle file" if found.year is None else f"in model year {found.year}"
+    return f"The part needs module {found.module}, which the vehicle does not have {place}" + _because(
+        found.why
+    )
+
+
+def _module_absent_next(found: ModuleAbsent) -> tuple[str, ...]:
+    fit = f"Fit module {found.module} first, or choose a part that works without it."
+    if found.year is not None or not found.modules:
+        return (fit,)
+    modules = listing(found.modules, most=MOST_MODULES)
+    return (
+        fit,
+        f"If the vehicle file calls it otherwise (it has {modules}), use that name in a copy of the "
+        "retrofit file.",
+    )
+
+
+def clash_text(clash: Clash) -> str:
+    """``gateway 0x2210 market: part-0 wants 'island', part-1 wants 'mainland'``."""
+    block, one, other = f"{clash.module} {clash.did}", clash.one, clash.other
+    if one.field == other.field:
+        return f"{block} {one.field}: {_wish(one)}, {_wish(other)}"
+    return (
+        f"{block}: {one.field} and {other.field} share bits: "
+        f"{_wish(one)} for {one.field}, {_wish(other)} for {other.field}"
+    )
+
+
+def _wish(side: ClashSide) -> str:
+    value = f"'{side.value}'" if isinstance(side.value, str) else str(side.value)
+    unlock = f" (unlocks {side.unlock})" if side.unlock else ""
+    return f"{side.retrofit} wants {value}{unlock}"
+
+
+def _coding_undefined(found: CodingUndefined) -> str:
+    near = it_has(found.similar)
+    if found.has_module:
+        what = f"module {found.module} has no coding field {found.field}{near}"
+    elif found.is_in_file:
+        what = f"this model year has no module {found.module}"
+    else:
+        what = f"the vehicle has no module {found.module}{near}"
+    return f"The part wants {found.module}.{found.field} = {found.value}, but {what} in the vehicle file"
+
+
+def _lost_source(found: LostSource) -> str:
+    what = f"the old source of {found.role}" if found.by_role else f"the only sender of {found.title}"
+    return (
+        f"It needs {found.role} on {found.network}, but the job replaces {what} and nothing supplies it "
+        "afterwards"
+    )
+
+
+def _overload(found: Overload) -> str:
+    what = "its messages"
+    if found.others:
+        what += f" together with those of {listing(found.others)}"
+    full = (
+        f"With {what}, the busiest second of {found.network} takes {percent(found.after)} of "
+        f"{bit_rate(found.bitrate)} ({percent(found.before)} now). Over 80 %, too little is left for repeats "
+        "and for what no capture shows"
+    )
+    if not found.late:
+        return full
+    named = [_late(late) for late in found.late[:MOST_LATE]]
+    if len(found.late) > MOST_LATE:
+        named.append(f"{counted(len(found.late) - MOST_LATE, 'more message')} likewise")
+    worst = f"in the worst case {', '.join(named)}"
+    return f"{full}; {worst}" if found.is_full else f"With {what} on {found.network}, {worst}"
+
+
+def _late(late: LateMessage) -> str:
+    """``EngineStatus (0x200) waits 12.4 ms, beyond its 10 ms period (8.1 ms now)``."""
+    title = f"{late.name} ({late.frame_id})" if late.name else str(late.frame_id)
+    waits = "waits without a bound" if late.worst_s is None else f"waits {_ms(late.worst_s)}"
+    now = "" if late.before_s is None else f" ({_ms(late.before_s)} now)"
+    return f"{title} {waits}, beyond its {late.period_s * 1000:g} ms period{now}"
+
+
+def _ms(seconds: float) -> str:
+    return f"{seconds * 1000:.1f} ms"
+
+
+FINDINGS: Final[dict[type[Conflict | Question], FindingWords]] = {
+    IdInUse: FindingWords(
+        _id_in_use, lambda _: ("Ask the part's maker for another id, or put it behind its own gateway.",)
+    ),
+    IdSentTwice: FindingWords(
+        lambda found: f"Both {found.first} and {found.second} send {found.frame_id} on {found.network}",
+        lambda _: ("Give one of them another id or another network.",),
+    ),
+    SourcePresent: FindingWords(
+        lambda found: (
+            f"It will send {found.role} on {found.network}, where {found.title} already does "
+            f"({found.frames:,} frames) and nothing replaces it"
+        ),
+        lambda _: (
+            "Take the old source away and say so in the retrofit file, or keep the new one from sending it.",
+        ),
+    ),
+    SuppliedTwice: FindingWords(
+        lambda found: f"Both {found.first} and {found.second} supply {found.role} on {found.network}",
+        lambda _: ("Fit one of them, or switch the function off in the other.",),
+    ),
+    FactMismatch: FindingWords(
+        lambda found: (
+            f"On this vehicle, {found.fact} is {fact_text(found.value)}; the part needs "
+            f"{choices(found.any_of)}{_because(found.why)}"
+        ),
+        lambda _: ("Choose a variant of the part that matches, or correct the vehicle file if it is wrong.",),
+    ),
+    ModuleAbsent: FindingWords(_module_absent, _module_absent_next),
+    CodingConflict: FindingWords(
+        lambda found: clash_text(found.clash),
+        lambda _: ("Decide which of the two is fitted, or ask their makers for a setting that serves both.",),
+    ),
+    CodingUndefined: FindingWords(
+        _coding_undefined,
+        lambda found: (
+            f"If the vehicle has {found.module}.{found.field}, add block and field to the vehicle file from "
+            "its documentation, or correct the name in the retrofit file; if not, the part cannot be coded "
+            "on this vehicle.",
+        ),
+    ),
+    LostSource: FindingWords(
+        _lost_source, lambda _: ("Keep the old source, or add a part that supplies the signal there.",)
+    ),
+    Overload: FindingWords(
+        _overload,
+        lambda _: (
+            "Let the part send less often or less, wire it to another network, or put a gateway between "
+            "that passes on what is needed.",
+        ),
+    ),
+    FactUnknown: FindingWords(
+        lambda found: (
+            f"The vehicle file does not state {found.fact}; the part needs "
+            f"{choices(found.any_of)}{_because(found.why)}"
+        ),
+        lambda _: ("Look it up and add it to [facts].",),
+    ),
+}
+
+
+# ---------------------------------------------------------------------------- notes
+
+
+def _ids_unchecked(note: IdsUnchecked) -> str:
+    ids = listing([str(frame_id) for frame_id in note.frame_ids])
+    verb = "is" if len(note.frame_ids) == 1 else "are"
+    return f"whether {ids} {verb} free on {note.network} is not known: no capture of it"
+
+
+def _load_added(note: LoadAdded) -> str:
+    text = (
+        f"its messages take the busiest second of {note.network} from {percent(note.before)} to "
+        f"{percent(note.after)} of {bit_rate(note.bitrate)}"
+    )
+    if not note.already:
+        return text + ", and every message seen there still meets its period in the worst case"
+    text += f" and make no further message late; {counted(note.already, 'message')} seen there may miss "
+    return text + ("their period already, in the worst case" if note.already > 1 else "its period already")
+
+
+def _room_unknown(note: RoomUnknown) -> str:
+    ids = listing([str(frame_id) for frame_id in note.frame_ids])
+    return (
+        f"whether {note.network} has room for {ids} is not known: the retrofit file does not give both "
+        "period_ms and length"
+    )
+
+
+NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
+    IdleReplacement: lambda note: (
+        f"replaces module {note.module}, which this vehicle does not have: that changes nothing"
+    ),
+    IdsUnchecked: _ids_unchecked,
+    IdInDbc: lambda note: (
+        f"the DBC gives {note.frame_id} to {note.message}, "
+        f"{'which was not seen' if note.is_captured else 'which may be there'}"
+    ),
+    RoomUnknown: _room_unknown,
+    LoadAdded: _load_added,
+    OptionalLoss: lambda note: f"the optional {note.role} loses its source to a part that the job replaces",
+}
+
+
+# ---------------------------------------------------------------------------- warnings
+
+
+def _number_too_large(warning: NumberTooLarge) -> str:
+    bits = f"{warning.width} {'signed ' if warning.is_signed else ''}bit of {warning.title}"
+    return (
+        f"{warning.file}: role.{warning.role}: {warning.key}: {warning.number} does not fit the {bits}, "
+        f"{warning.low} to {warning.high}, so it never counts"
+    )
+
+
+def _several_entries(warning: SeveralEntries) -> str:
+    entries = f"{counted(warning.count, 'entry', 'entries')} on {warning.network}"
+    return (
+        f"{warning.file}: role.{warning.role}: {entries} in model year {warning.year}: the first counts, "
+        f"{warning.first}"
+    )
+
+
+def _shared_bits(warning: SharedBits) -> str:
+    those = "that" if len(warning.others) == 1 else "those"
+    return (
+        f"{warning.file}: module.{warning.module}.coding.0x{warning.did:04X}: {warning.field} has bits in "
+        f"common with {listing(warning.others)}: coding it changes {those} too"
+    )
+
+
+def _marks_unused(warning: MarksUnused) -> str:
+    why = "the vehicle file does not map it for this model year"
+    if warning.networks:
+        why = f"no channel there is {listing(warning.networks, last='or')}"
+    return f"marks of {warning.role} in {warning.capture} are not used: {why}"
+
+
+WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
+    ToldByReader: lambda warning: f"{warning.file}: {warning.text}" if warning.file else warning.text,
+    NumberTooLarge: _number_too_large,
+    SeveralEntries: _several_entries,
+    ModuleWithoutNode: lambda warning: (
+        f"{warning.file}: module.{warning.module} has no node, and a part replaces it: what else goes away "
+        "is not seen"
+    ),
+    NodeSendsNothing: lambda warning: (
+        f"{warning.file}: module.{warning.module}.node: no message of the DBC files is sent by "
+        f"{warning.node}, and a part replaces it: what else goes away is not seen"
+    ),
+    SharedBits: _shared_bits,
+    StrangeChannel: lambda warning: (
+        f"{warning.use.file}: channel {warning.use.channel} is none of this vehicle's networks: "
+        f"{identity_text(warning.use)}"
+    ),
+    DoubtfulChannel: lambda warning: (
+        f"{warning.use.file}: whether channel {warning.use.channel} is {warning.use.network} is doubtful: "
+        f"{identity_text(warning.use)}, and any DBC of that size may fit as many by accident – is it this "
+        "vehicle, model year and pair?"
+    ),
+    MarksUnused: _marks_unused,
+}
