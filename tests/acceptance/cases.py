@@ -88,6 +88,12 @@ def plain_dbc(*ids: int, length: int = 1) -> str:
     return 'VERSION ""\nNS_ :\nBS_:\nBU_:\n' + "".join(messages)
 
 
+def with_cycle(dbc: str, can_id: int, cycle_ms: int) -> str:
+    """The DBC with a cycle time for one message."""
+    head = 'BA_DEF_ BO_ "GenMsgCycleTime" INT 0 65535;\nBA_DEF_DEF_ "GenMsgCycleTime" 0;\n'
+    return f'{dbc}{head}BA_ "GenMsgCycleTime" BO_ {can_id} {cycle_ms};\n'
+
+
 def every(period: float, start: float = 0.0, end: float = 10.0) -> list[float]:
     """Times from ``start`` to ``end``, both included where they fall on the period."""
     count = int(round((end - start) / period, 6)) + 1
@@ -212,7 +218,7 @@ class Item:
         return self._add("code", {"module": module, "field": field, "value": value, **more})
 
     def step(self, text: str, **more: Any) -> Item:
-        return self._add("step", {"phase": "fit", "text": text, **more})
+        return self._add("step", {"phase": "before", "text": text, **more})
 
     def exercise(self, role: str, **more: Any) -> Item:
         return self._add("exercise", {"role": role, "do": "Do it", **more})
@@ -330,6 +336,13 @@ def missing(reason: str) -> tuple[str, str]:
 def kinds(item: ItemResult) -> list[str]:
     """The kinds of an item's conflicts, sorted."""
     return sorted(str(conflict.kind) for conflict in item.conflicts)
+
+
+def questions(case: Case) -> dict[str, list[str]]:
+    """The kinds of every item's questions, by retrofit."""
+    return {
+        item.retrofit: sorted(str(question.kind) for question in item.questions) for item in case.plan().items
+    }
 
 
 def conflicts(case: Case) -> dict[str, list[str]]:

@@ -11,26 +11,27 @@ Networks
 - A channel without a data frame is a channel with nothing but diagnostics: no wrong tap.
 - A network that "is identified by twice as many ids" passes the whole test of a channel that nobody declared.
 - Diagnostic addresses of a module that the model year does not have are nobody's.
-- A median of an even number of gaps is the mean of the two in the middle. Gaps of diagnostics count, for how
-  long a network is awake, as any id's do.
+- A median of an even number of gaps is the mean of the two in the middle. Gaps of diagnostics count, for
+  how long a network is awake, as any id's do.
 
 Never seen
 - It is awake for ten cycles over all its captures and channels together.
-- A mark of the role counts whatever its state. A message that never came is not-exercised also for a need that
-  asks for ``defined`` or ``present``: nothing of it was seen.
+- A mark of the role counts whatever its state. A message that never came is not-exercised also for a need
+  that asks for ``defined`` or ``present``: nothing of it was seen.
 
 Rate
 - The median, the 10th and the 90th percentile are of gaps between frames that carry the signal within a
   stretch, over all captures with times; percentiles by nearest rank.
 
 Counters
-- A copy that is sent more often: at least three values between the first and the last of a stretch, the median
-  of their repeats is two or more, each is repeated as often give or take one, those at the ends no more often.
+- A copy that is sent more often: at least three values between the first and the last of a stretch, the
+  median of their repeats is two or more, each is repeated as often give or take one, those at the ends no
+  more often.
 - A copy that is sent less often: two steps or more, and at most 1 % of them are not the most frequent one.
 
 Marks
-- What is judged of a long mark is cut to its capture, from the first frame to the last, of any channel. At its
-  very start a role without a value does not have the state.
+- What is judged of a long mark is cut to its capture, from the first frame to the last, of any channel. At
+  its very start a role without a value does not have the state.
 - After the last frame of an awake stretch a role has no value.
 - A mark counts once where two channels of one capture are the network: the channel that answers better.
 - A mark by a raw number that is active calls for the active state, a range never does.
@@ -46,8 +47,8 @@ Choice
 
 Wires, replacing, questions
 - A need with ``used_by`` is never by wire, also where that module is not there.
-- A role is replaced only if the model year maps it: else there is no old source. Where it is mapped, but not on
-  the need's network, its sources are all that are mapped.
+- A role is replaced only if the model year maps it: else there is no old source. Where it is mapped, but not
+  on the need's network, its sources are all that are mapped.
 - ``used-by`` and ``supply-id`` do not ask whether the need is optional; ``supply-id`` does not ask on which
   network it is needed.
 - The condition of a step or an exercise on a fact that nobody states is a question as that of a need is.

@@ -147,7 +147,7 @@ class Verdicts:
         return self.is_silenced(msg) or any(look and look.entry.message == msg.name for look in looks)
 
     def bereft(self, part: Part, told: list[Told]) -> list[Need]:
-        """The needs, not optional, whose source goes away and which no item supplies where they are judged."""
+        """The needs, not optional, whose source goes away and which no item supplies on their network."""
         return [
             need
             for need, one in zip(part.needs, told, strict=True)
