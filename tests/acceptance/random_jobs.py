@@ -260,7 +260,7 @@ def _entries(dice: Dice, networks: Networks) -> tuple[Entry, ...]:
 
 
 def _entry(dice: Dice, networks: Networks) -> Entry:
-    network = dice.pick([*networks])
+    network = dice.pick([next(iter(networks)), *networks])
     msg = dice.pick(networks[network][: dice.pick([1, 1, 2, 4, 9])])
     sig = dice.pick([sig for sig in msg.signals if sig.page != "M" and "Turn" not in sig.name] or msg.signals)
     labels: list[str | int] = [*sig.labels.values()]
@@ -359,6 +359,8 @@ def _sent(dice: Dice, networks: Networks, network: str) -> list[Msg]:
     own = [msg for msg in networks[network] if not msg.name.startswith("Fill")]
     fillers = [msg for msg in networks[network] if msg.name.startswith("Fill")]
     messages = [msg for msg in own if not dice.odd(0.2)] or own
+    if dice.odd(0.15):  # too few to trust the DBC
+        return [*own[:3], *_strangers(14)]
     messages += dice.random.sample(fillers, min(len(fillers), dice.pick([0, 1, 3, 6])))
     if dice.odd(0.2):
         messages.append(dice.pick(networks[dice.pick([*networks])]))
@@ -368,10 +370,14 @@ def _sent(dice: Dice, networks: Networks, network: str) -> list[Msg]:
         messages.append(Msg("Strange", 0x4A1, 1, (Sig("X", 0, 4),)))
     if dice.odd(0.3):
         count = dice.pick([1, 3, 6, 9, 14, 14])
-        messages += [Msg(f"S{n:X}", n, 1, (Sig("X", 0, 4),)) for n in range(0x501, 0x501 + count)]
+        messages += _strangers(count)
     if dice.odd(0.15):
         messages += dice.some(DIAGNOSTICS, 3, 0.5)
     return list({(msg.number, msg.extended): msg for msg in messages}.values())
+
+
+def _strangers(count: int) -> list[Msg]:
+    return [Msg(f"S{n:X}", n, 1, (Sig("X", 0, 4),)) for n in range(0x501, 0x501 + count)]
 
 
 def _marks(

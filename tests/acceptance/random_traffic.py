@@ -83,7 +83,7 @@ class _Traffic:
         dice, count = self.dice, self.count
         if not dice.odd(share):
             return set()
-        size = int(count * dice.pick([0.01, 0.01, 0.02, 0.5, 0.5, 1])) + dice.pick([-1, 0, 0, 1])
+        size = int(count * dice.pick([0.01, 0.01, 0.02, 0.5, 0.5, 0.6, 1])) + dice.pick([-1, 0, 0, 1])
         return set(dice.random.sample(range(count), min(max(size, 0), count)))
 
     def _track(self, msg: Msg, sig: Sig, is_event: bool) -> Track:

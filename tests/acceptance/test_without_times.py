@@ -1,4 +1,4 @@
-"""A capture whose lines have no time stamps: presence, movement, counters, and nothing that asks for times."""
+"""A capture whose lines have no time stamps shows presence, movement and counters, and nothing with times."""
 
 from __future__ import annotations
 
