@@ -115,7 +115,7 @@ class Judge:
             for other in self.parts
             if other.name != part.name
         ):
-            return Told("supplied", "by-item", "?", usual)
+            return Told("supplied", "by-item", "?", usual or "?")
         if not self.entries(need.role):
             return Told("missing", "undefined-role", "none", usual)
         look = self.look(need.role, networks)
