@@ -24,16 +24,16 @@ Rate
   stretch, over all captures with times; percentiles by nearest rank.
 
 Counters
-- Each channel of a capture is a copy or not. One that is sent more often: at least two values between the
-  first and the last of a stretch, the median of their repeats is two or more, each is repeated as often give
-  or take one, those at the ends no more often. One that is sent less often: two steps or more, and at most
-  1 % of them are not the most frequent one.
+- A copy that is sent more often: at least three values between the first and the last of a stretch, the
+  median of their repeats is two or more, each is repeated as often give or take one, those at the ends no
+  more often.
+- A copy that is sent less often: two steps or more, and at most 1 % of them are not the most frequent one.
 
 Marks
 - What is judged of a long mark is cut to its capture, from the first frame to the last, of any channel. At
   its very start a role without a value does not have the state.
 - After the last frame of an awake stretch a role has no value.
-- Where two channels of one capture are the network, each must answer the capture's marks.
+- A mark counts once where two channels of one capture are the network: the channel that answers better.
 - A mark by a raw number that is active calls for the active state, a range never does.
 - ``inactive`` asks for a valid value, whichever, that is not active.
 
@@ -47,8 +47,8 @@ Choice
 
 Wires, replacing, questions
 - A need with ``used_by`` is never by wire, also where that module is not there.
-- A role is replaced only if the model year maps it: else there is no old source. A need whose network does
-  not carry the role has no source to lose: it is other-network, and no conflict or question besides.
+- A role is replaced only if the model year maps it: else there is no old source. Where it is mapped, but not
+  on the need's network, its sources are all that are mapped.
 - ``used-by`` and ``supply-id`` do not ask whether the need is optional; ``supply-id`` does not ask on which
   network it is needed.
 - The condition of a step or an exercise on a fact that nobody states is a question as that of a need is.

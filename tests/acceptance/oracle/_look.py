@@ -144,20 +144,24 @@ class Look:
 
     # Counter, movement, marks.
 
-    def counts(self, stretch: list[Frame]) -> list[int]:
-        """What the counter says, frame by frame."""
-        held = (
-            raw_of(self.counter, f.data)
-            for f in stretch
-            if is_of(f, self.msg) and page_is_selected(self.msg, self.counter, f.data)
-        )
-        return [count for count in held if count is not None]
+    def counter_runs(self) -> list[list[int]]:
+        """What the counter says, frame by frame, for each awake stretch."""
+        if self.counter is None:
+            return []
+        return [
+            [
+                count
+                for f in stretch
+                if is_of(f, self.msg)
+                and page_is_selected(self.msg, self.counter, f.data)
+                and (count := raw_of(self.counter, f.data)) is not None
+            ]
+            for tap in self.taps
+            for stretch in tap.stretches
+        ]
 
     def counter_says(self) -> str:
-        if self.counter is None:
-            return "ok"
-        captures = [[self.counts(stretch) for stretch in tap.stretches] for tap in self.taps]
-        return _counter.says(self.counter, captures)
+        return _counter.says(self.counter, self.counter_runs()) if self.counter else "ok"
 
     def moves(self) -> bool:
         if self.entry.active:

@@ -13,11 +13,18 @@ if TYPE_CHECKING:
 
 WATCH = SECOND // 2
 SHORT = SECOND // 5
+BEST = ("none", "partly", "answered")
 
 
 def answers(look: Look) -> list[str]:
     """For each mark of the captures with times: answered, partly or none."""
-    return [_answer(look, tap, mark) for tap in look.timed for mark in tap.marks if mark.role == look.role]
+    found: dict[tuple[int, int], str] = {}
+    for tap in look.timed:
+        for number, mark in enumerate(tap.marks):
+            if mark.role == look.role:
+                key = id(tap.recording), number
+                found[key] = max(found.get(key, "none"), _answer(look, tap, mark), key=BEST.index)
+    return list(found.values())
 
 
 def _answer(look: Look, tap: Tap, mark: Mark) -> str:

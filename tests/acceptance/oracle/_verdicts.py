@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from tests.acceptance.oracle._fit import Row, Wish, wishes_of
 from tests.acceptance.oracle._load import is_overloaded
 from tests.acceptance.oracle._needs import Judge, Told, is_by_wire, is_one_of, roles_of
-from tests.acceptance.small_jobs import Job, Msg, Need, Part
+from tests.acceptance.small_jobs import Entry, Job, Msg, Need, Part
 
 ORDER = ("go", "go-with-changes", "unproven", "no-go")
 
@@ -155,8 +155,14 @@ class Verdicts:
         ]
 
     def goes_away(self, part: Part, need: Need) -> bool:
+        if need.role in self.replaced_roles:
+            return True
         look = self.judge.look_of(part, need)
-        return look is not None and (need.role in self.replaced_roles or self.is_silenced(look.msg))
+        entries = [look.entry] if look else self.judge.entries(need.role)
+        return bool(entries) and all(self.is_silenced(self.message(entry)) for entry in entries)
+
+    def message(self, entry: Entry) -> Msg | None:
+        return next((msg for msg in self.job.networks[entry.network] if msg.name == entry.message), None)
 
     # Conflicts on a network.
 
