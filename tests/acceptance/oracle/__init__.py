@@ -30,8 +30,8 @@ Counters
 - A copy that is sent less often: two steps or more, and at most 1 % of them are not the most frequent one.
 
 Marks
-- What is judged of a long mark is cut to its channel, from the first frame to the last. At its very start a
-  role without a value does not have the state.
+- What is judged of a long mark is cut to its channel, from the first frame to the last of any kind. At its
+  very start a role without a value does not have the state.
 - After the last frame of an awake stretch a role has no value.
 - A mark counts once where two channels of one capture are the network: the channel that answers better.
 - A mark by a raw number that is active calls for the active state, a range never does.
@@ -47,6 +47,7 @@ Choice
 
 Wires, replacing, questions
 - A need with ``used_by`` is never by wire, also where that module is not there.
+- A replaced role takes all messages away that the model year maps it on.
 - A role is replaced only if the model year maps it: else there is no old source. Where it is mapped, but not
   on the need's network, its sources are all that are mapped.
 - ``used-by`` and ``supply-id`` do not ask whether the need is optional; ``supply-id`` does not ask on which

@@ -43,8 +43,7 @@ class Networks:
             if recording.when != "before":
                 continue
             for channel in sorted({frame.channel for frame in recording.frames}):
-                frames = (f for f in recording.frames if f.channel == channel and f.kind == "data")
-                self._place(Tap(recording, tuple(frames)), recording.channels.get(channel))
+                self._place(Tap(recording, channel), recording.channels.get(channel))
 
     def taps(self, network: str) -> list[Tap]:
         return self.identified[network] or self.doubted[network]

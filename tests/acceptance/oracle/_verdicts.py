@@ -143,8 +143,8 @@ class Verdicts:
 
     def is_gone(self, network: str, msg: Msg) -> bool:
         """Whether the message is that of a replaced module or of a replaced role."""
-        looks = (self.judge.look(role, (network,)) for role in self.replaced_roles)
-        return self.is_silenced(msg) or any(look and look.entry.message == msg.name for look in looks)
+        entries = (entry for role in self.replaced_roles for entry in self.judge.entries(role))
+        return self.is_silenced(msg) or (network, msg.name) in {(e.network, e.message) for e in entries}
 
     def bereft(self, part: Part, told: list[Told]) -> list[Need]:
         """The needs, not optional, whose source goes away and which no item supplies on their network."""
