@@ -80,11 +80,11 @@ def test_a_message_that_may_come_to_miss_its_period_is_a_note_and_no_conflict(
 
 
 def test_the_parts_own_message_may_miss_its_period_too(tmp_path):
-    # 6.75 ms of its own after 3.25 ms of blocking and 3.25 ms of the faster one.
-    for period, late in ((12, True), (14, False)):
-        case = fast_and(tmp_path, message_id=0x300, period_ms=period, length=8)
+    # 6.75 ms of its own after 3.25 ms each of the three lamps and of the faster one, twice: 23 ms
+    for period, late in ((20, True), (50, False)):
+        case = fast_and(tmp_path, message_id=0x7F0, period_ms=period, length=8)
         assert conflicts(case) == FREE
-        assert bool(notes_of(case, 0x300)) == late
+        assert bool(notes_of(case, 0x7F0)) == late
 
 
 def test_the_dbcs_cycle_time_is_the_deadline(tmp_path):
