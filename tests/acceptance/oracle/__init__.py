@@ -25,13 +25,13 @@ Rate
 
 Counters
 - A copy that is sent more often: at least two values between the first and the last of a stretch, the
-  median of their repeats is two or more, each is repeated as often give or take one, those at the ends no
+  median of their repeats is above one, each is repeated as often give or take one, those at the ends no
   more often.
 - A copy that is sent less often: two steps or more, and at most 1 % of them are not the most frequent one.
 
 Marks
-- What is judged of a long mark is cut to its channel, from the first frame to the last of any kind. At its
-  very start a role without a value does not have the state.
+- What is judged of a long mark is cut to its channel, from the first data frame to the last. At its very
+  start a role without a value does not have the state.
 - After the last frame of an awake stretch a role has no value.
 - A mark counts once where two channels of one capture are the network: the channel that answers better.
 - A mark by a raw number that is active calls for the active state, a range never does.

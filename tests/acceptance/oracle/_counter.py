@@ -36,7 +36,7 @@ def _is_repeated(stretches: list[list[int]]) -> bool:
         repeats = [len(list(same)) for _, same in groupby(counts)]
         inner += repeats[1:-1]
         outer += [*repeats[:1], *repeats[-1:]]
-    if len(inner) < 2 or (usual := median(inner)) < 2:
+    if len(inner) < 2 or (usual := median(inner)) <= 1:
         return False
     return all(abs(count - usual) <= 1 for count in inner) and max(outer) <= usual + 1
 

@@ -68,21 +68,10 @@ class Tap:
     channel: str
 
     @cached_property
-    def all_frames(self) -> tuple[Frame, ...]:
-        return tuple(f for f in self.recording.frames if f.channel == self.channel)
-
-    @cached_property
     def frames(self) -> tuple[Frame, ...]:
-        """Data frames: remote and error frames are nobody's."""
-        return tuple(f for f in self.all_frames if f.kind == "data")
-
-    @property
-    def first(self) -> int:
-        return self.all_frames[0].time
-
-    @property
-    def last(self) -> int:
-        return self.all_frames[-1].time
+        """Its data frames: remote and error frames are nobody's."""
+        own = (f for f in self.recording.frames if f.channel == self.channel)
+        return tuple(f for f in own if f.kind == "data")
 
     @property
     def is_timed(self) -> bool:

@@ -186,7 +186,8 @@ class Look:
             return "none"
         if not self.taps or not self.has_values() or self.is_out_of_range() or self.is_too_slow(need):
             return "defined"
-        if self.is_doubtful or self.lacks_time(need) or self.is_late(need):
+        is_timeless = not self.timed and (need.max_gap_ms, need.max_delay_ms) != (None, None)
+        if self.is_doubtful or self.lacks_time(need) or self.is_late(need) or is_timeless:
             return "?"
         if not self.moves():
             return "present"  # also where every mark is answered: what never moved shows nothing

@@ -34,8 +34,8 @@ def _answer(look: Look, tap: Tap, mark: Mark) -> str:
         for stretch in _values(look, tap)
         for time, raw in stretch[1]
     )
-    start = max(mark.start + WATCH + delay, Fraction(tap.first))
-    end = min(mark.end - WATCH, tap.last)
+    start = max(mark.start + WATCH + delay, Fraction(tap.frames[0].time))
+    end = min(mark.end - WATCH, tap.frames[-1].time)
     if end - start < SHORT:
         return "answered" if partly else "none"
     if any(_holds(look, mark, stretch, start, end) for stretch in _values(look, tap)):
