@@ -26,7 +26,7 @@ from netcheck.verdict import (
     warnings_of,
     worst,
 )
-from netcheck.work import Action, Step, Visit, checklist, coding_order, next_actions, visits, with_recording
+from netcheck.work import Action, Step, checklist, coding_order, next_actions, with_recording
 
 __all__ = [
     "Action",
@@ -42,9 +42,7 @@ __all__ = [
     "Status",
     "Step",
     "Verdict",
-    "Visit",
     "make_plan",
-    "visits",
     "with_recording",
 ]
 

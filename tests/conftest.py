@@ -21,5 +21,5 @@ def pytest_configure(config: pytest.Config) -> None:
         return
     root = Path(netcheck.__file__).parent
     for path in root.glob("*/*.py"):
-        if "@kept(" in path.read_text(encoding="utf-8"):
+        if "\n@cached_kernel(" in path.read_text(encoding="utf-8"):
             kernels(f"netcheck.{path.parent.name}.{path.stem}").prepare()

@@ -19,7 +19,7 @@ CRC8 = Checksum("crc", polynomial=0x1D, start=0xFF, final=0xFF)
 CHECKSUMS: Mapping[str, Checksum] = {"Crc": CRC8, "Xor": Checksum("xor"), "Sum": Checksum("sum")}
 
 
-def story_of(database: Database) -> Scenario:
+def scenario_of(database: Database) -> Scenario:
     """A scenario with the counters and checksums that the names tell of."""
     scenario = Scenario()
     for message in database.messages:

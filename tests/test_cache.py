@@ -11,8 +11,17 @@ from pathlib import Path
 import pytest
 
 from netcheck import cache
-from netcheck.cache import FOLDER_VARIABLE, cache_folder, key_of, read_entry, write_entry
+from netcheck.cache import (
+    FOLDER_VARIABLE,
+    cache_folder,
+    can_keep,
+    entry_folder,
+    key_of,
+    read_entry,
+    write_entry,
+)
 
+OWNERS = pytest.mark.skipif(not hasattr(os, "geteuid"), reason="files have no owners here")
 WRITER = """
 import sys
 from netcheck.cache import read_entry, write_entry
@@ -149,18 +158,181 @@ def test_no_other_file_of_the_folder_is_dropped(folder, monkeypatch):
     assert len(files(folder)) == 2
 
 
-@pytest.mark.skipif(not hasattr(os, "getuid"), reason="no permission bits here")
-def test_an_entry_that_others_can_write_is_not_our_own(folder):
+@pytest.fixture
+def no_owners(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A system such as Windows: files have no owners, and opening has no way not to follow a link."""
+    monkeypatch.setattr(cache, "_HAS_OWNERS", False)
+    monkeypatch.setattr(cache, "_NO_FOLLOW", 0)
+    monkeypatch.delattr(os, "geteuid", raising=False)
+
+
+def give_away(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Makes a path another user's; where only an administrator can do that, makes us another user."""
+    if os.geteuid() == 0:
+        os.chown(path, 65534, 65534)
+    else:
+        monkeypatch.setattr(os, "geteuid", lambda: 65534)
+
+
+@OWNERS
+@pytest.mark.parametrize("mode", [0o666, 0o620, 0o602])
+def test_an_entry_that_others_can_write_is_not_taken(folder, mode):
     write_entry("kind", "a", b"body")
     (path,) = files(folder)
-    assert stat.S_IMODE(path.parent.stat().st_mode) & 0o077 == 0
-    assert read_entry("kind", "a", own=True) == b"body"
-    path.chmod(0o666)
-    assert read_entry("kind", "a", own=True) is None
-    path.chmod(0o600)
-    path.parent.chmod(0o777)
-    assert read_entry("kind", "a", own=True) is None
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
+    path.chmod(mode)
+    assert read_entry("kind", "a") is None
+    path.chmod(0o644)
     assert read_entry("kind", "a") == b"body"
+
+
+@OWNERS
+@pytest.mark.parametrize("mode", [0o777, 0o770, 0o1777])
+def test_an_entry_in_a_folder_that_others_can_write_is_not_taken(folder, mode):
+    write_entry("kind", "a", b"body")
+    (folder / "kind").chmod(mode)
+    assert read_entry("kind", "a") is None
+    write_entry("kind", "b", b"body")
+    assert len(files(folder)) == 1
+
+
+@OWNERS
+@pytest.mark.parametrize(("mode", "is_safe"), [(0o777, False), (0o775, False), (0o1777, True), (0o755, True)])
+def test_no_folder_on_the_way_may_be_moved_by_others(tmp_path, monkeypatch, mode, is_safe):
+    """With the sticky bit others can add to a folder, but move nothing of ours."""
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path / "shared" / "mine" / "cache"))
+    write_entry("kind", "a", b"body")
+    (tmp_path / "shared").chmod(mode)
+    assert (read_entry("kind", "a") == b"body") is is_safe
+    assert can_keep("kind") is is_safe
+    assert (entry_folder("kind", "b") is not None) is is_safe
+
+
+@OWNERS
+@pytest.mark.parametrize("what", ["entry", "folder", "folder above"])
+def test_what_another_user_owns_is_not_taken(folder, tmp_path, monkeypatch, what):
+    write_entry("kind", "a", b"body")
+    (entry,) = files(folder)
+    give_away({"entry": entry, "folder": folder / "kind", "folder above": folder}[what], monkeypatch)
+    assert read_entry("kind", "a") is None
+
+
+@OWNERS
+def test_a_link_is_as_safe_as_the_folder_it_lies_in(tmp_path, monkeypatch):
+    (tmp_path / "real").mkdir()
+    (tmp_path / "place").mkdir()
+    (tmp_path / "place" / "inner").symlink_to(Path("..") / "real")
+    (tmp_path / "outer").symlink_to(tmp_path / "place" / "inner")
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path / "outer"))
+    write_entry("kind", "a", b"body")
+    assert read_entry("kind", "a") == b"body"
+    assert len(files(tmp_path / "real")) == 1
+    (tmp_path / "place").chmod(0o777)  # where only the link on the way of the link lies
+    assert read_entry("kind", "a") is None
+    (tmp_path / "place").chmod(0o755)
+    (tmp_path / "round").symlink_to("round")
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path / "round"))
+    write_entry("kind", "a", b"body")
+    assert read_entry("kind", "a") is None
+
+
+def as_link(path: Path) -> None:
+    whole = path.rename(path.with_suffix(".moved"))
+    try:
+        path.symlink_to(whole)
+    except OSError:
+        pytest.skip("no links can be made here")
+
+
+def test_an_entry_is_opened_without_following_a_link(folder):
+    write_entry("kind", "a", b"body")
+    (path,) = files(folder)
+    as_link(path)
+    assert path.read_bytes()[32:] == b"body"
+    assert read_entry("kind", "a") is None
+    write_entry("kind", "a", b"new")
+    assert read_entry("kind", "a") == b"new"
+    assert path.with_suffix(".moved").read_bytes()[32:] == b"body"
+
+
+def test_where_files_have_no_owners_entries_are_kept_and_links_not_followed(folder, no_owners):
+    write_entry("kind", "a", b"body")
+    assert read_entry("kind", "a") == b"body"
+    assert can_keep("kind")
+    assert entry_folder("kind", "b") is not None
+    (path,) = (path for path in files(folder) if path.name.endswith("a"))
+    as_link(path)
+    assert read_entry("kind", "a") is None
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_a_pipe_in_the_place_of_an_entry_is_not_waited_for(folder):
+    write_entry("kind", "a", b"body")
+    (path,) = files(folder)
+    path.unlink()
+    os.mkfifo(path, 0o600)
+    assert read_entry("kind", "a") is None
+
+
+@OWNERS
+def test_a_generous_mask_makes_no_entry_that_others_can_write(folder):
+    before = os.umask(0o002)
+    try:
+        write_entry("kind", "a", b"body")
+        place = entry_folder("kind", "b")
+    finally:
+        os.umask(before)
+    assert read_entry("kind", "a") == b"body"
+    assert place is not None
+    assert stat.S_IMODE(folder.stat().st_mode) == stat.S_IMODE(place.stat().st_mode) == 0o700
+
+
+def test_a_relative_folder_counts_from_where_the_command_runs(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv(FOLDER_VARIABLE, "here")
+    write_entry("kind", "a", b"body")
+    assert read_entry("kind", "a") == b"body"
+    assert len(files(tmp_path / "here")) == 1
+
+
+def test_whether_an_entry_can_be_kept_is_tried_and_leaves_nothing(folder, monkeypatch):
+    assert can_keep("kind")
+    assert files(folder) == []
+
+    def full(_source: Path, _target: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(cache.Path, "replace", full)
+    assert not can_keep("kind")
+    assert files(folder) == []
+    monkeypatch.setattr(cache, "cache_folder", lambda: None)
+    assert not can_keep("kind")
+    assert entry_folder("kind", "a") is None
+
+
+def test_a_folder_for_others_files_is_ours_alone_and_comes_again(folder):
+    place = entry_folder("kind", "a" * 64)
+    assert place is not None
+    assert len(place.name) < 50
+    (place / "file").write_text("kept")
+    assert entry_folder("kind", "a" * 64) == place
+    assert entry_folder("kind", "b" * 64) != place
+    if hasattr(os, "geteuid"):
+        place.chmod(0o750)
+        assert entry_folder("kind", "a" * 64) is None
+
+
+def test_the_oldest_folders_go_with_what_is_in_them(folder, monkeypatch):
+    monkeypatch.setattr(cache, "MOST_BYTES", 10_000)
+    for age, name in enumerate("ab"):
+        place = entry_folder("kind", name)
+        assert place is not None
+        (place / "deeper").mkdir()
+        (place / "deeper" / "file").write_bytes(bytes(9000))
+        os.utime(place, (1000 + age, 1000 + age))
+    entry_folder("kind", "c")
+    assert [path.name[-1] for path in sorted((folder / "kind").iterdir())] == ["c"]
 
 
 def test_processes_that_keep_the_same_at_once_never_see_half_of_it(folder):

@@ -1,42 +1,44 @@
-"""Kernels: compiled once, then machine code from the cache folder; the same with and without it."""
+"""Kernels: compiled once, then machine code from the cache folder; the same with it and run by numba."""
 
 from __future__ import annotations
 
+import ctypes
 import importlib
 import json
 import math
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
 from types import SimpleNamespace
+from typing import NamedTuple
 
 import numpy as np
 import pytest
 
 import netcheck
 from netcheck._compile import _kernels as loading
+from netcheck._compile import _sources as sources
+from netcheck._compile._kernels import SWITCH
 from netcheck.cache import FOLDER_VARIABLE
 from netcheck.capture import Columns
+from netcheck.errors import UsageError
 
 ROOT = Path(netcheck.__file__).parent
 MODULE = '''"""Kernels of a test."""
 import math
-from typing import NamedTuple
 import numpy as np
-from numba import njit, types
-from netcheck._compile.define import kernel_helper, cached_kernel
-
-class Pair(NamedTuple):
-    first: np.ndarray
-    second: np.ndarray
+from numba import types
+from netcheck._compile.define import I64, cached_kernel, kernel_helper, tuple_of
+from tests.test_kernels import Alike, Pair
 
 @kernel_helper
 def _twice(x):
     return x + x
 
 _IN = types.Array(types.uint8, 1, "C", readonly=True)
-_PAIR = types.NamedTuple((types.int64[::1], types.float64[:, ::1]), Pair)
+_PAIR = tuple_of(Pair, types.int64[::1], types.float64[:, ::1])
 
 @cached_kernel(types.int64(_IN, types.int64, types.float64, _PAIR))
 def fill(data, number, share, pair):
@@ -62,6 +64,11 @@ def turned(one, two):
     """Gives two."""
     return two, one
 
+@cached_kernel(types.int64(tuple_of(Alike, I64, I64)))
+def total(pair):
+    """All members of the tuple are of one type."""
+    return pair.one.sum() + pair.two.sum()
+
 @cached_kernel(types.int64(types.int64[::1], types.int64))
 def fails(out, by):
     """Raises where the divisor is 0."""
@@ -69,16 +76,30 @@ def fails(out, by):
 '''
 
 
+# numba takes two classes of named tuples with one name for the same, so these are not in the module above,
+# which is imported anew for every test.
+class Pair(NamedTuple):
+    """Columns of two types."""
+
+    first: np.ndarray
+    second: np.ndarray
+
+
+class Alike(NamedTuple):
+    """Columns of one type."""
+
+    one: np.ndarray
+    two: np.ndarray
+
+
 def install(folder: Path, monkeypatch: pytest.MonkeyPatch) -> loading.Kernels:
     """A module of kernels in a folder that has its cache folder too."""
     (folder / "test_module_of_kernels.py").write_text(MODULE, encoding="utf-8")
     monkeypatch.syspath_prepend(folder)
-    monkeypatch.setattr(loading, "_ROOT", folder)
-    define = importlib.import_module("netcheck._compile.define")
-    monkeypatch.setattr(define, "_ROOT", folder)
-    monkeypatch.setattr(define, "_taken_from", lambda _: iter(()))
+    monkeypatch.setattr(sources, "ROOT", folder)
+    monkeypatch.setattr(sources, "_taken_from", lambda _: iter(()))
+    loading._digests.cache_clear()
     monkeypatch.setenv(FOLDER_VARIABLE, str(folder / "cache"))
-    monkeypatch.setenv("NUMBA_CACHE_DIR", str(folder / "numba"))
     monkeypatch.delitem(sys.modules, "test_module_of_kernels", raising=False)
     return loading.Kernels("test_module_of_kernels")
 
@@ -88,8 +109,20 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("shared")
 
 
+@pytest.fixture(autouse=True)
+def as_machine_code(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The path that a test is about is the test's own choice, not that of the run."""
+    monkeypatch.delenv(SWITCH, raising=False)
+
+
+@pytest.fixture(params=["", "numba"], ids=["machine-code", "numba"])
+def either(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both paths, one after the other."""
+    monkeypatch.setenv(SWITCH, request.param)
+
+
 @pytest.fixture
-def module(shared: Path, monkeypatch: pytest.MonkeyPatch) -> loading.Kernels:
+def module(shared: Path, either: None, monkeypatch: pytest.MonkeyPatch) -> loading.Kernels:
     """Kernels that an earlier test may have compiled."""
     return install(shared, monkeypatch)
 
@@ -101,31 +134,59 @@ def fresh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> loading.Kernels:
 
 
 @pytest.fixture
-def compilations(monkeypatch) -> list[int]:
-    told: list[int] = []
-    monkeypatch.setattr(loading, "compiling", [lambda: told.append(1)])
+def compilations(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
+    """Whether what was compiled could be kept, one for each time."""
+    told: list[bool] = []
+    monkeypatch.setattr(loading, "compiling", [told.append])
     return told
 
 
 def fill(module: object) -> tuple[int, list[int], list[list[float]]]:
     first, second = np.zeros(3, np.int64), np.zeros((3, 2))
     data = np.frombuffer(b"\1\2\3", np.uint8)
-    pair = importlib.import_module("test_module_of_kernels").Pair(first, second)
-    return module.fill(data, 5, 0.5, pair), first.tolist(), second.tolist()
+    return module.fill(data, 5, 0.5, Pair(first, second)), first.tolist(), second.tolist()
 
 
-def test_machine_code_does_what_the_kernel_says(fresh, compilations):
-    expected = (3 - 10, [7, 9, 11], [[0.0, 0.5]] * 3)
-    assert fill(fresh) == expected
-    assert fill(loading.Kernels("test_module_of_kernels")) == expected
-    assert compilations == [1]
+EXPECTED = (3 - 10, [7, 9, 11], [[0.0, 0.5]] * 3)
 
 
-def test_a_kernel_is_the_same_however_it_is_called(fresh, compilations):
-    written = importlib.import_module("test_module_of_kernels")
-    assert fill(written) == fill(fresh)
-    assert fill(SimpleNamespace(fill=written.fill.by_numba)) == fill(fresh)
-    assert compilations == [1]
+def test_a_kernel_does_what_it_says_and_is_compiled_once(either, fresh, compilations):
+    assert fill(fresh) == EXPECTED
+    assert fill(loading.Kernels("test_module_of_kernels")) == EXPECTED
+    assert compilations == [True]
+
+
+def test_preparing_compiles_all(either, fresh, compilations):
+    fresh.prepare()
+    told = len(compilations)
+    again = loading.Kernels("test_module_of_kernels")
+    assert (fill(again), again.half(3)) == (EXPECTED, 1.5)
+    assert told == len(compilations) >= 1
+
+
+def test_another_system_runs_kernels_by_numba(fresh, tmp_path, monkeypatch):
+    monkeypatch.setattr(loading, "sys", SimpleNamespace(platform="win32"))
+    assert fill(fresh) == EXPECTED
+    assert not (tmp_path / "cache" / "kernels").exists()
+    assert list((tmp_path / "cache" / "numba").iterdir())
+
+
+def test_a_misspelt_path_is_refused(fresh, monkeypatch):
+    monkeypatch.setenv(SWITCH, "nubma")
+    with pytest.raises(UsageError, match="NETCHECK_KERNELS is 'nubma' – it must be 'numba', or not be set"):
+        fill(fresh)
+
+
+def test_what_is_no_kernel_is_not_found(module):
+    with pytest.raises(AttributeError, match="no kernel nothing"):
+        module.nothing  # noqa: B018
+
+
+def test_numba_too_takes_writable_arrays_for_read_only_ones_and_plain_tuples_for_named(module):
+    first, second = np.zeros(3, np.int64), np.zeros((3, 2))
+    assert module.fill(np.array([1, 2, 3], np.uint8), 5, 0.5, (first, second)) == 3 - 10
+    assert module.total(Alike(np.array([1, 2]), np.array([3]))) == 6
+    assert module.total(Alike(*(np.broadcast_to(np.int64(2), n) for n in (0, 1)))) == 2
 
 
 def test_a_kernel_that_needs_numba_is_run_by_numba(module):
@@ -138,6 +199,9 @@ def test_two_results_are_a_tuple_and_numbers_may_be_of_numpy(module):
     assert module.turned(np.int64(-1), np.uint8(2)) == (2, -1)
     assert module.half(5) == 2.5
     assert module.turned(1 << 62, -(1 << 63)) == (-(1 << 63), 1 << 62)
+    for number in (1 << 63, -(1 << 63) - 1):
+        with pytest.raises(OverflowError):
+            module.half(number)
 
 
 def test_a_failing_kernel_says_so(module):
@@ -172,14 +236,15 @@ def test_what_numba_would_refuse_is_refused(module, place, wrong):
         module.fill(*arguments[:3])
 
 
-def test_a_changed_source_is_compiled_again(fresh, compilations, tmp_path):
+def test_a_changed_source_is_compiled_again(either, fresh, compilations, tmp_path):
     fill(fresh)
     path = tmp_path / "test_module_of_kernels.py"
     path.write_text(MODULE.replace("2 * number", "3 * number"), encoding="utf-8")
     del sys.modules["test_module_of_kernels"]
     importlib.invalidate_caches()
+    loading._digests.cache_clear()
     assert fill(loading.Kernels("test_module_of_kernels"))[0] == 3 - 15
-    assert compilations == [1, 1]
+    assert compilations == [True, True]
 
 
 def test_the_type_of_columns_is_that_of_their_annotations():
@@ -218,7 +283,7 @@ def test_a_damaged_or_unwritable_cache_costs_only_time(fresh, compilations, tmp_
         path.parent.rmdir()
         path.parent.write_text("in the way")
     assert fill(loading.Kernels("test_module_of_kernels")) == expected
-    assert compilations == [1, 1]
+    assert compilations == [True, damage != "no folder"]
     assert capfd.readouterr() == ("", "")
 
 
@@ -245,4 +310,19 @@ def test_the_list_of_an_entry_is_readable(fresh, tmp_path):
     (path,) = (tmp_path / "cache" / "kernels").iterdir()
     head = json.loads(path.read_bytes()[32:].split(b"\n", 1)[0])
     assert list(head) == ["sources", "kernels"]
-    assert set(head["kernels"]) == {"fill", "half", "turned", "fails"}
+    assert set(head["kernels"]) == {"fill", "half", "turned", "total", "fails"}
+
+
+@pytest.mark.parametrize(
+    ("part", "instead"),
+    [
+        ("_ARRAY_PARTS", ["meminfo", "parent", "nitems", "itemsize", "data", "strides", "shape"]),
+        ("_RETURNS_STATUS", re.compile(r"^define [^@]*\bi64 @")),
+        ("_LLVM_TYPES", {ctypes.c_int64: "i32", ctypes.c_double: "double", ctypes.c_void_p: "pointer"}),
+    ],
+)
+def test_a_numba_that_calls_in_another_way_gives_no_machine_code(fresh, monkeypatch, part, instead):
+    inside = importlib.import_module("netcheck._compile._numba")
+    monkeypatch.setattr(inside, part, instead)
+    assert "fill" not in loading._codes("test_module_of_kernels")
+    assert fill(fresh) == EXPECTED

@@ -32,6 +32,7 @@ ROOMS = [
     "report.bench",
     "report.guide",
     "report.onsite",
+    "report.recording",
     "roles",
     "tap",
     "testing",
@@ -76,7 +77,8 @@ def test_importing_the_package_imports_nothing_heavy():
 
 def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
     job = Path(__file__).parent.parent / "sample_logs" / "guillemot_2021_camera.job.toml"
-    rooms = "bench tap testing diagnostics capture.live report.onsite report.bench guide report.guide"
+    rooms = "bench tap testing diagnostics capture.live guide"
+    rooms += " report.onsite report.recording report.bench report.guide"
     code = (
         "import sys; from netcheck.cli import main; main(['plan', sys.argv[1], '-o', sys.argv[2]])\n"
         f"print([room for room in '{rooms}'.split() if f'netcheck.{{room}}' in sys.modules])"
@@ -85,6 +87,21 @@ def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
         [sys.executable, "-c", code, job, tmp_path / "plan.txt"], capture_output=True, text=True, check=True
     )
     assert done.stdout == "[]\n"
+
+
+def test_a_survey_imports_no_interface():
+    log = Path(__file__).parent.parent / "sample_logs" / "guillemot_2021_conversion.log"
+    code = (
+        "import sys; from netcheck.cli import main; main(['survey', sys.argv[1]])\n"
+        "print([name for name in ('can', 'netcheck.capture.live') if name in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, log],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stderr.splitlines()[-1] == "[]"
 
 
 def test_nothing_else_stands_at_the_top():

@@ -4,4 +4,5 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-compiling: list[Callable[[], object]] = []  # called before kernels are compiled, which takes seconds
+# Called before kernels are compiled, which takes seconds, with whether the result can be kept.
+compiling: list[Callable[[bool], object]] = []

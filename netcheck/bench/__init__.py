@@ -3,21 +3,21 @@
 from netcheck.bench._checksum import Checksum, ChecksumKind
 from netcheck.bench._encode import encode, nearest_raw, physical, raw_range
 from netcheck.bench._frame import START_US, BitRates, Frame, candump_lines, merge
-from netcheck.bench._play import INTERRUPTED, BusStopped, Clock, Lateness, Played, play
+from netcheck.bench._play import BusStopped, Clock, Lateness, Played, SendStop, StopReason, play
 from netcheck.bench._replay import Replay, ReplayChoice, Route, look_through
 from netcheck.bench._scenario import ALWAYS, Cycle, InjectedFault, Key, Point, Scenario, Span
 from netcheck.bench._send import Sending, bench_ids, bench_messages, send
 from netcheck.bench._settings import seen_from
-from netcheck.bench._setup import Bench, BenchNetwork, load_bench, set_up
+from netcheck.bench._setup import Bench, BenchNetwork, BenchOverload, load_bench, set_up
 from netcheck.bench._simulate import simulate
 from netcheck.bench._target import Target, WireId, id_list
 
 __all__ = [
     "ALWAYS",
-    "INTERRUPTED",
     "START_US",
     "Bench",
     "BenchNetwork",
+    "BenchOverload",
     "BitRates",
     "BusStopped",
     "Checksum",
@@ -34,8 +34,10 @@ __all__ = [
     "ReplayChoice",
     "Route",
     "Scenario",
+    "SendStop",
     "Sending",
     "Span",
+    "StopReason",
     "Target",
     "WireId",
     "bench_ids",

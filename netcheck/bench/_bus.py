@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import can
 
-from netcheck.bench._play import BusStopped
+from netcheck.bench._play import BusStopped, SendStop, StopReason
 from netcheck.bench._target import Target, WireId, id_list
 from netcheck.capture.live import SET_OUTSIDE, check_interface, missing_library, option_value
 from netcheck.errors import InputError, UsageError
@@ -38,7 +38,7 @@ class SendingBus:
         try:
             self._bus.send(message, timeout=_PATIENCE.get(self.target.interface))
         except (can.CanError, queue.Full, OSError, ValueError) as error:
-            raise BusStopped(f"{self.target.name} took no more: {_said(error)}") from error
+            raise self._stopped(StopReason.REFUSED, said=_said(error)) from error
 
     def look(self) -> None:
         """Take what came, and see whether the controller is off the bus, or no longer the only sender."""
@@ -48,17 +48,20 @@ class SendingBus:
                 if message is None:
                     break
                 if message.is_error_frame and message.arbitration_id & _BUS_OFF:
-                    raise BusStopped(f"{self.target.name} is bus-off")
+                    raise self._stopped(StopReason.BUS_OFF)
                 if self._is_foreign(message):
-                    taken = id_list([(message.arbitration_id, message.is_extended_id)])
-                    raise BusStopped(f"somebody else sends {taken} on {self.target.name}")
+                    taken = (message.arbitration_id, message.is_extended_id)
+                    raise self._stopped(StopReason.FOREIGN_SENDER, (taken,))
             if self._bus.state is can.BusState.ERROR:
-                raise BusStopped(f"{self.target.name} is bus-off")
+                raise self._stopped(StopReason.BUS_OFF)
         except (can.CanError, OSError) as error:
-            raise BusStopped(f"{self.target.name} is gone: {_said(error)}") from error
+            raise self._stopped(StopReason.INTERFACE_LOST, said=_said(error)) from error
+
+    def _stopped(self, reason: StopReason, ids: tuple[WireId, ...] = (), said: str = "") -> BusStopped:
+        return BusStopped(SendStop(reason, self.target.name, ids, said))
 
     def check_free(self, ids: Collection[WireId], seconds: float) -> None:
-        """Listen, and refuse a bus on which somebody else sends any of these ids.
+        """Listen, and refuse a bus on which another node sends any of these ids.
 
         From then on ``look`` stops where one of them is heard. Raises UsageError that names them, InputError
         when the bus cannot be read.
@@ -76,8 +79,8 @@ class SendingBus:
         taken = sorted(seen.keys() & self._own, key=lambda wire_id: (wire_id[1], wire_id[0]))
         if taken:
             raise UsageError(
-                f"{self.target.name}: somebody else sends {id_list(taken)} on this bus",
-                remedy="take that sender off the bus, or leave the ids out: two senders of an id collide",
+                f"{self.target.name}: another node sends {id_list(taken)} on this bus",
+                remedy="disconnect that node, or leave these ids out: two senders of one id collide",
             )
 
     def _is_foreign(self, message: can.Message) -> bool:
@@ -104,7 +107,8 @@ def open_target(target: Target) -> SendingBus:
     check_interface(target.interface)
     if target.sends_fd and target.fd_bitrate is None and target.interface not in SET_OUTSIDE:
         raise UsageError(
-            f"{target.name}: CAN FD frames are to be sent, at no bit rate", remedy="give --fd-bitrate too"
+            f"{target.name}: CAN FD frames are to be sent, but their bit rate is not known",
+            remedy="give --fd-bitrate too",
         )
     options = {name: option_value(word) for name, word in target.options}
     try:

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.bench._carriers import Carrier
 from netcheck.bench._checksum import Checksum
 from netcheck.bench._frame import FD_LENGTHS
 from netcheck.bench._scenario import Cycle, InjectedFault, Scenario
 from netcheck.bits import last_byte_needed
 from netcheck.database import Database, Message, Signal
 from netcheck.files import ChecksumEntry, CycleEntry, Fault, Problem, Script, one_of
+from netcheck.roles import Watch
 
 USUAL_PERIOD_MS: Final = 100.0  # of a message whose DBC states none
 _SHARED: Final = {"lost-frames": 0.05, "late-frames": 0.2, "message-missing": 1.0, "second-sender": 1.0,
@@ -24,14 +24,14 @@ Path = tuple[str | int, ...]
 
 @dataclass(frozen=True)
 class ScriptTargets:
-    """What the entries of a script are looked up in."""
+    """What the entries of a script are looked up in. playing: the signals that play roles."""
 
     databases: Mapping[str, Database]
-    carriers: tuple[Carrier, ...]
+    playing: tuple[Watch, ...]
     scenarios: Mapping[str, Scenario]
 
 
-def tell_cycles(script: Script, targets: ScriptTargets) -> None:
+def apply_cycles(script: Script, targets: ScriptTargets) -> None:
     """Say how often each message is sent: as the script says, else as the DBC, else every 100 ms.
 
     Raises Problem for an unknown message or network, as the functions below do.
@@ -45,7 +45,7 @@ def tell_cycles(script: Script, targets: ScriptTargets) -> None:
         targets.scenarios[network].cycles[message.name] = Cycle(entry.period_ms, entry.jitter_ms)
 
 
-def tell_checksums(script: Script, targets: ScriptTargets) -> None:
+def apply_checksums(script: Script, targets: ScriptTargets) -> None:
     """Say which checksums are kept valid. Raises Problem also for one that is not one or two whole bytes."""
     for index, entry in enumerate(script.checksum):
         at = ("checksum", index)
@@ -77,7 +77,7 @@ def tell_checksums(script: Script, targets: ScriptTargets) -> None:
 
 
 def apply_faults(script: Script, targets: ScriptTargets) -> None:
-    """Say what goes wrong, after cycles, counters and checksums are told.
+    """Say what goes wrong, after cycles, counters and checksums are known.
 
     Raises Problem also for a key that the fault's kind does not have, and a frozen counter that is not known.
     """
@@ -90,8 +90,8 @@ def apply_faults(script: Script, targets: ScriptTargets) -> None:
                 targets.scenarios[network].asleep.append(span)
             continue
         network, message = _found(fault, targets, at)
-        trouble = _injected(fault, message, network, targets, at)
-        targets.scenarios[network].troubles.setdefault(message.name, []).append(trouble)
+        injected = _injected(fault, message, network, targets, at)
+        targets.scenarios[network].faults.setdefault(message.name, []).append(injected)
 
 
 def _check_keys(fault: Fault, script: Script, at: Path) -> None:
@@ -114,9 +114,7 @@ def _injected(
     fault: Fault, message: Message, network: str, targets: ScriptTargets, at: Path
 ) -> InjectedFault:
     scenario = targets.scenarios[network]
-    own = [
-        carrier for carrier in targets.carriers if (carrier.network, carrier.message) == (network, message)
-    ]
+    own = [played for played in targets.playing if (played.network, played.message) == (network, message)]
     if fault.kind == "frozen-counter" and not any(key[0] == message.name for key in scenario.counters):
         what = f"no counter of {message.name} is known"
         raise Problem((*at, "message"), what, "name it in the vehicle file, as counter of a role it carries")
@@ -134,16 +132,16 @@ def _injected(
         signals=frozenset(stuck),
         length=_length(fault, message, own, at) if fault.kind == "wrong-length" else 0,
         delay_ms=fault.delay_ms or _LATE_PERIODS * cycle.period_ms,
-        instead={carrier.signal.name: carrier.active[0] for carrier in own if carrier.active},
+        instead={played.signal.name: played.active[0] for played in own if played.active},
     )
 
 
-def _length(fault: Fault, message: Message, carriers: Iterable[Carrier], at: Path) -> int:
+def _length(fault: Fault, message: Message, playing: Iterable[Watch], at: Path) -> int:
     """Payload bytes that are left: as said, or so few that no role's signal fits."""
     if fault.length is not None and fault.length >= message.length:
         what = f"{fault.length} bytes are not fewer than the {message.length} of {message.name}"
         raise Problem((*at, "length"), what, "say how many are left")
-    signals = [carrier.signal for carrier in carriers]
+    signals = [played.signal for played in playing]
     needed = (last_byte_needed(s.start, s.width, s.is_big_endian) for s in signals)
     length = min(needed, default=message.length - 1) if fault.length is None else fault.length
     return (

@@ -24,8 +24,8 @@ class MessagePayloads:
     ) -> None:
         self._message = message
         self._rng = rng
-        self._courses = {
-            signal.name: _course(message.name, signal, scenario)
+        self._trajectories = {
+            signal.name: _trajectory(message.name, signal, scenario)
             for signal in sorted(message.signals, key=_on_the_wire)
         }
         self._counters = {
@@ -54,7 +54,7 @@ class MessagePayloads:
         stuck:  signals that keep their last value
         counts: whether the counters go on
         """
-        raw = {name: course.raw(time, self._rng) for name, course in self._courses.items()}
+        raw = {name: trajectory.raw(time, self._rng) for name, trajectory in self._trajectories.items()}
         for name in stuck & self._last.keys():
             raw[name] = self._last[name]
         self._last = raw
@@ -120,7 +120,7 @@ def _on_the_wire(signal: Signal) -> int:
     return 8 * (signal.start // 8) + 7 - signal.start % 8 if signal.is_big_endian else signal.start
 
 
-def _course(message: str, signal: Signal, scenario: Scenario) -> Trajectory:
+def _trajectory(message: str, signal: Signal, scenario: Scenario) -> Trajectory:
     key = message, signal.name
     start = scenario.starts.get(key, signal.start_raw or 0)
     return Trajectory(signal, scenario.values.get(key, ()), start, scenario.noise.get(key, 0.0))

@@ -5,11 +5,14 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from enum import StrEnum
 from itertools import chain, islice
 from typing import Final, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+
+from netcheck.bench._target import WireId
 
 T = TypeVar("T")
 _BIN_US: Final = 10
@@ -39,8 +42,37 @@ class SystemClock:
         time.sleep(seconds)
 
 
+class StopReason(StrEnum):
+    """Why sending ended before its end."""
+
+    INTERRUPTED = "interrupted"  # by a person
+    REFUSED = "refused"  # the interface accepts no more frames
+    BUS_OFF = "bus-off"
+    FOREIGN_SENDER = "foreign-sender"  # another node sends an id that only we should send
+    INTERFACE_LOST = "interface-lost"
+
+
+@dataclass(frozen=True)
+class SendStop:
+    """What ended sending before its end.
+
+    bus:  interface and channel; "" where a person ended it
+    ids:  of a foreign sender
+    said: what the driver said
+    """
+
+    reason: StopReason
+    bus: str = ""
+    ids: tuple[WireId, ...] = ()
+    said: str = ""
+
+
 class BusStopped(Exception):  # noqa: N818 - an end, not a fault of the call
-    """A bus takes no more frames; the text says why."""
+    """A bus takes no more frames; ``stop`` says why."""
+
+    def __init__(self, stop: SendStop) -> None:
+        super().__init__(stop.reason.value, stop.bus, stop.said)
+        self.stop = stop
 
 
 @dataclass
@@ -73,23 +105,20 @@ class Played:
 
     sent:    frames handed over
     seconds: from the first deadline to the end, on the monotonic clock
-    stopped: why it ended before its end: "interrupted", what the bus said, or "" if it did not
+    stop:    what ended it before its end; None if nothing did
     speed:   as asked; at 0 nothing was due, and lateness is how long a frame took to hand over
     """
 
     sent: int
     seconds: float
     lateness: Lateness
-    stopped: str = ""
+    stop: SendStop | None = None
     speed: float = 1.0
 
     @property
     def is_interrupted(self) -> bool:
         """A person ended it."""
-        return self.stopped == INTERRUPTED
-
-
-INTERRUPTED: Final = "interrupted"
+        return self.stop is not None and self.stop.reason is StopReason.INTERRUPTED
 
 
 def play(
@@ -110,7 +139,7 @@ def play(
     """
     clock = clock or SystemClock()
     lateness = Lateness()
-    stopped = ""
+    stop = None
     start = looked = clock.now_ns()
     try:
         upcoming = iter(frames)
@@ -125,10 +154,10 @@ def play(
             lateness.add(clock.now_ns() - deadline)
             looked = _look(look, clock, looked)
     except KeyboardInterrupt:
-        stopped = INTERRUPTED
+        stop = SendStop(StopReason.INTERRUPTED)
     except BusStopped as error:
-        stopped = str(error)
-    return Played(lateness.frames, (clock.now_ns() - start) / 1e9, lateness, stopped, speed)
+        stop = error.stop
+    return Played(lateness.frames, (clock.now_ns() - start) / 1e9, lateness, stop, speed)
 
 
 def _look(look: Callable[[], None], clock: Clock, looked: int) -> int:

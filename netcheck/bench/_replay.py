@@ -170,7 +170,7 @@ def _check_channels(file: str, channels: tuple[str, ...], choice: ReplayChoice) 
     if not choice.channels and len(channels) > 1:
         raise UsageError(
             f"{file} has {len(channels)} channels ({', '.join(channels)}), and each is a network of its own",
-            remedy=f"say which goes where: --channel {channels[0]}={choice.target}",
+            remedy=f"say where each goes: --channel {channels[0]}={choice.target}",
         )
 
 

@@ -1,4 +1,4 @@
-"""What happens on one network, told signal by signal."""
+"""What happens on one network, signal by signal."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ class Scenario:
     cycles:    of messages that are not sent as the DBC says; a message without any cycle is not sent
     addresses: source addresses of J1939 messages whose DBC leaves them open (0xFE)
     asleep:    spans in seconds without any frame
-    troubles:  faults, by message
+    faults:    by message
     extra:     frames the DBC knows nothing of, such as a tester's; sent when due, asleep or not
     """
 
@@ -80,7 +80,7 @@ class Scenario:
     cycles: dict[str, Cycle] = field(default_factory=dict)
     addresses: dict[str, int] = field(default_factory=dict)
     asleep: list[Span] = field(default_factory=list)
-    troubles: dict[str, list[InjectedFault]] = field(default_factory=dict)
+    faults: dict[str, list[InjectedFault]] = field(default_factory=dict)
     extra: list[Frame] = field(default_factory=list)
 
     def put(self, key: Key, at: float, value: float | str, ramp: float = 0.0) -> None:
@@ -92,4 +92,4 @@ class Scenario:
     def never(self, *messages: str) -> None:
         """These messages are never sent."""
         for message in messages:
-            self.troubles.setdefault(message, []).append(InjectedFault("message-missing", ALWAYS))
+            self.faults.setdefault(message, []).append(InjectedFault("message-missing", ALWAYS))

@@ -43,7 +43,8 @@ def send(
     for target in ids:
         if listen <= 0 and target.interface not in SOFTWARE:
             raise UsageError(
-                f"--listen 0: {target.name} is a wire, and somebody may send on it", remedy="listen a second"
+                f"--listen 0: {target.name} is a real bus, and another node may send on it",
+                remedy="listen for one second at least",
             )
     with ExitStack() as stack:
         buses: dict[str, SendingBus] = {}
@@ -95,5 +96,5 @@ def bench_ids(bench: Bench) -> frozenset[WireId]:
         )
         for network in bench.networks
         for message in network.database.messages
-        if not any(t.span == ALWAYS for t in network.scenario.troubles.get(message.name, ()))
+        if not any(t.span == ALWAYS for t in network.scenario.faults.get(message.name, ()))
     )

@@ -42,9 +42,9 @@ def senders(
         return
     unit = _Unit(message, scenario, cycle, seconds, f"{seed} {message.name}")
     yield _first_sender(unit)
-    for trouble in scenario.troubles.get(message.name, ()):
-        if trouble.kind == "second-sender":
-            yield _second_sender(unit, trouble)
+    for fault in scenario.faults.get(message.name, ()):
+        if fault.kind == "second-sender":
+            yield _second_sender(unit, fault)
 
 
 def wire_id(message: Message, address: int | None) -> int:
@@ -62,13 +62,13 @@ def in_order(frames: Iterable[Frame]) -> list[Frame]:
 def _first_sender(unit: _Unit) -> Iterator[Frame]:
     rng, luck = random.Random(unit.seed), random.Random(f"{unit.seed} faults")
     payloads = MessagePayloads(unit.message, unit.scenario, rng)
-    troubles = unit.scenario.troubles.get(unit.message.name, ())
+    faults = unit.scenario.faults.get(unit.message.name, ())
     for begin, end in _awake(unit.scenario.asleep, unit.seconds):
         payloads.wake()
         released = begin
         for time in _send_times(unit.cycle, begin, end, rng):
             # A number is drawn for every fault at every frame, so that its times do not change the others.
-            now = {t.kind: t for t in troubles if luck.random() < t.share and t.holds_at(time)}
+            now = {t.kind: t for t in faults if luck.random() < t.share and t.holds_at(time)}
             if "message-missing" in now:
                 continue
             stuck = now["stuck-signal"].signals if "stuck-signal" in now else frozenset[str]()
@@ -80,21 +80,21 @@ def _first_sender(unit: _Unit) -> Iterator[Frame]:
             yield unit.frame(released, data[: now["wrong-length"].length] if "wrong-length" in now else data)
 
 
-def _second_sender(unit: _Unit, trouble: InjectedFault) -> Iterator[Frame]:
+def _second_sender(unit: _Unit, fault: InjectedFault) -> Iterator[Frame]:
     """Another control unit with the same identifier: its own clock, its own counter, values that stand."""
     message, scenario = unit.message, unit.scenario
     rng = random.Random(f"{unit.seed} second")
-    starts = scenario.starts | {(message.name, name): raw for name, raw in trouble.instead.items()}
+    starts = scenario.starts | {(message.name, name): raw for name, raw in fault.instead.items()}
     counters = [signal for signal in message.signals if (message.name, signal.name) in scenario.counters]
     ahead = max(map(counter_size, counters), default=0) // 2
     payloads = MessagePayloads(message, replace(scenario, starts=starts, values={}, noise={}), rng, ahead)
     for begin, end in _awake(scenario.asleep, unit.seconds):
-        first, last = max(begin, trouble.span[0]), min(end, trouble.span[1])
+        first, last = max(begin, fault.span[0]), min(end, fault.span[1])
         if first < last:
             payloads.wake()
             for time in _send_times(unit.cycle, first, last, rng):
                 data = payloads.at(time)
-                if rng.random() < trouble.share:
+                if rng.random() < fault.share:
                     yield unit.frame(time, data)
 
 

@@ -1,19 +1,20 @@
-"""The sets of a script: points of the signals that carry a role, and the marks that say so."""
+"""The sets of a script: points of the signals that play a role, and the marks that say so."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 
-from netcheck.bench._carriers import Carrier
 from netcheck.bench._encode import physical, raw_range
 from netcheck.bench._scenario import Scenario
+from netcheck.bench._states import inactive_raw, key_of, state_values
 from netcheck.files import Mark, Problem, Script, Setting, one_of
+from netcheck.roles import Watch
 
-Carriers = Mapping[str, tuple[Carrier, ...]]
+Playing = Mapping[str, tuple[Watch, ...]]  # the signals that play each role
 
 
-def tell_settings(script: Script, carriers: Carriers, scenarios: Mapping[str, Scenario]) -> None:
+def apply_settings(script: Script, playing: Playing, scenarios: Mapping[str, Scenario]) -> None:
     """Put the script's sets into the scenarios of the networks.
 
     Raises Problem for an unknown role or state, a value that does not fit, times out of order, and a ramp
@@ -23,13 +24,13 @@ def tell_settings(script: Script, carriers: Carriers, scenarios: Mapping[str, Sc
     for index, setting in enumerate(script.set):
         at = ("set", index)
         _check_times(script, index, earlier.get(setting.role))
-        for carrier, raw in _raw_values(setting, _of_role(setting, carriers, at), at):
-            value = physical(carrier.signal, raw) if setting.value is None else setting.value
-            scenarios[carrier.network].put(carrier.key, setting.at, value, setting.ramp)
+        for played, raw in _goals(setting, _of_role(setting, playing, at), at):
+            value = physical(played.signal, raw) if setting.value is None else setting.value
+            scenarios[played.network].put(key_of(played), setting.at, value, setting.ramp)
         earlier[setting.role] = index
 
 
-def marks_of(script: Script, carriers: Carriers) -> tuple[Mark, ...]:
+def marks_of(script: Script, playing: Playing) -> tuple[Mark, ...]:
     """A mark for every set, until the role is set anew; none for inactive. Seconds from the script's start.
 
     The mark of a value begins when the ramp ends, and allows a step of the coarsest signal to either side.
@@ -39,19 +40,19 @@ def marks_of(script: Script, carriers: Carriers) -> tuple[Mark, ...]:
         later = (other.at for other in script.set[index + 1 :] if other.role == setting.role)
         begin, end = setting.at + setting.ramp, next(later, script.seconds)
         if begin < end and setting.state != "inactive":
-            marks.append(_mark(setting, carriers[setting.role], begin, end))
+            marks.append(_mark(setting, playing[setting.role], begin, end))
     return tuple(marks)
 
 
-def _mark(setting: Setting, carriers: tuple[Carrier, ...], begin: float, end: float) -> Mark:
+def _mark(setting: Setting, playing: tuple[Watch, ...], begin: float, end: float) -> Mark:
     if setting.state is not None:
-        state, several = setting.state, [carrier.raw_states(setting.state) for carrier in carriers]
-        is_active = any(set(raw) & set(c.active) for c, raw in zip(carriers, several, strict=True))
+        state, several = setting.state, [state_values(played, setting.state) for played in playing]
+        is_active = any(set(raw) & set(played.active) for played, raw in zip(playing, several, strict=True))
         if is_active and not all(several):  # the networks have different labels for it
             state = "active"
         return Mark(role=setting.role, state=state, from_=begin, to=end)
     value = setting.value or 0.0
-    step = max((abs(carrier.signal.scale) for carrier in carriers), default=0.0)
+    step = max((abs(played.signal.scale) for played in playing), default=0.0)
     between = (round(value - step, 9), round(value + step, 9))
     return Mark(role=setting.role, between=between, from_=begin, to=end)
 
@@ -83,35 +84,35 @@ def _check_times(script: Script, index: int, earlier: int | None) -> None:
         )
 
 
-def _of_role(setting: Setting, carriers: Carriers, at: tuple[str | int, ...]) -> tuple[Carrier, ...]:
-    if setting.role not in carriers:
-        remedy = one_of(setting.role, carriers)
+def _of_role(setting: Setting, playing: Playing, at: tuple[str | int, ...]) -> tuple[Watch, ...]:
+    if setting.role not in playing:
+        remedy = one_of(setting.role, playing)
         raise Problem((*at, "role"), f"'{setting.role}' is not a role of the vehicle", remedy)
-    if not carriers[setting.role]:
-        with_signals = [role for role, several in carriers.items() if several]
+    if not playing[setting.role]:
+        with_signals = [role for role, several in playing.items() if several]
         raise Problem(
             (*at, "role"),
             f"no signal carries {setting.role} in this model year",
             one_of(setting.role, with_signals),
         )
-    return carriers[setting.role]
+    return playing[setting.role]
 
 
-def _raw_values(
-    setting: Setting, carriers: Sequence[Carrier], at: tuple[str | int, ...]
-) -> Iterator[tuple[Carrier, float]]:
-    """Each carrier with the raw value that it goes to."""
+def _goals(
+    setting: Setting, playing: Sequence[Watch], at: tuple[str | int, ...]
+) -> Iterator[tuple[Watch, float]]:
+    """Each signal with the raw value that it goes to."""
     state = setting.state
     if state is None:
-        for carrier in carriers:
-            yield carrier, _raw_of_value(setting, carrier, at)
+        for played in playing:
+            yield played, _raw_of_value(setting, played, at)
         return
-    if state in ("active", "inactive") and not any(carrier.active for carrier in carriers):
+    if state in ("active", "inactive") and not any(played.active for played in playing):
         raise Problem((*at, "state"), f"{setting.role} has no active state", "give a label or a value")
     wanted = "active" if state == "inactive" else state
-    known = [(carrier, carrier.raw_states(wanted)) for carrier in carriers]
+    known = [(played, state_values(played, wanted)) for played in playing]
     if not any(several for _, several in known):
-        labels = chain.from_iterable(carrier.signal.labels.values() for carrier in carriers)
+        labels = chain.from_iterable(played.signal.labels.values() for played in playing)
         raise Problem(
             (*at, "state"),
             f"'{state}' is not a state of {setting.role}",
@@ -119,17 +120,17 @@ def _raw_values(
         )
     # A state that only some networks have means active or not to the others.
     means_active = state != "inactive" and any(
-        raw in carrier.active for carrier, several in known for raw in several[:1]
+        raw in played.active for played, several in known for raw in several[:1]
     )
-    for carrier, several in known:
+    for played, several in known:
         if several and state != "inactive":
-            yield carrier, several[0]
-        elif carrier.active:
-            yield carrier, carrier.active[0] if means_active else carrier.inactive()
+            yield played, several[0]
+        elif played.active:
+            yield played, played.active[0] if means_active else inactive_raw(played)
 
 
-def _raw_of_value(setting: Setting, carrier: Carrier, at: tuple[str | int, ...]) -> float:
-    signal, value = carrier.signal, setting.value or 0.0
+def _raw_of_value(setting: Setting, played: Watch, at: tuple[str | int, ...]) -> float:
+    signal, value = played.signal, setting.value or 0.0
     raw = (value - signal.offset) / signal.scale
     if signal.is_float:
         return raw
@@ -139,7 +140,7 @@ def _raw_of_value(setting: Setting, carrier: Carrier, at: tuple[str | int, ...])
         unit = f" {signal.unit}" if signal.unit else ""
         raise Problem(
             (*at, "value"),
-            f"{value:g} does not fit {carrier.message.name}.{signal.name} on {carrier.network}",
+            f"{value:g} does not fit {played.message.name}.{signal.name} on {played.network}",
             f"it holds {ends[0]:g} to {ends[1]:g}{unit}",
         )
     return raw

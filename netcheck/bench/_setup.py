@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
 
-from netcheck.bench._carriers import carriers_of, resting_raw, start_values
-from netcheck.bench._faults import ScriptTargets, apply_faults, tell_checksums, tell_cycles
+from netcheck.bench._faults import ScriptTargets, apply_checksums, apply_cycles, apply_faults
 from netcheck.bench._frame import BitRates, Frame, due, merge
 from netcheck.bench._scenario import Scenario
-from netcheck.bench._settings import marks_of, tell_settings
+from netcheck.bench._settings import apply_settings, marks_of
 from netcheck.bench._simulate import simulate
-from netcheck.database import Database, load_database
+from netcheck.bench._states import resting_raw, start_values
+from netcheck.database import Database
 from netcheck.errors import UsageError
 from netcheck.files import (
     LoadedVehicle,
@@ -27,6 +27,7 @@ from netcheck.files import (
     problem_error,
     year_problem,
 )
+from netcheck.roles import load_networks, roles_of
 
 
 @dataclass(frozen=True)
@@ -41,11 +42,21 @@ class BenchNetwork:
 
 
 @dataclass(frozen=True)
-class Bench:
-    """A vehicle that a script is about to put through its paces.
+class BenchOverload:
+    """A network on which more is to be sent than its bit rate allows. load: a share of the bit rate."""
 
-    marks:    what the script does, in seconds from its start
-    warnings: what a person should know, as texts
+    network: str
+    load: float
+    bitrate: int
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A vehicle that is ready to play a script.
+
+    marks:     what the script does, in seconds from its start
+    warnings:  those of the DBC files, as texts
+    overloads: networks on which frames will pile up
     """
 
     vehicle: str
@@ -55,6 +66,7 @@ class Bench:
     seconds: float
     seed: int
     warnings: tuple[str, ...]
+    overloads: tuple[BenchOverload, ...] = ()
 
     def frames(self) -> Iterator[Frame]:
         """The traffic of all networks in the order of time; the same every time."""
@@ -112,21 +124,24 @@ def set_up(
     if unknown is not None:
         remedy = one_of(unknown, vehicle.model.network)
         raise UsageError(f"--network: {vehicle.file} has no network '{unknown}'", remedy=remedy)
-    databases = {name: load_database(*vehicle.dbc_paths(name)) for name in vehicle.model.network}
-    roles = carriers_of(vehicle, year, databases)
-    carriers = tuple(carrier for several in roles.values() for carrier in several)
+    databases = load_networks(vehicle)
+    roles = {
+        role: tuple(entry.played_by for entry in entries if entry.played_by is not None)
+        for role, entries in roles_of(vehicle, year, databases).items()
+    }
+    playing = tuple(played for several in roles.values() for played in several)
     scenarios = {name: Scenario() for name in databases}
     for name, scenario in scenarios.items():
-        own = [carrier for carrier in carriers if carrier.network == name]
+        own = [played for played in playing if played.network == name]
         _rest(databases[name], scenario)
         scenario.starts.update(start_values(own))
         scenario.counters.update((c.message.name, c.counter.name) for c in own if c.counter is not None)
         scenario.never(*_of_absent_modules(vehicle, year, databases[name]))
-    targets = ScriptTargets(databases, carriers, scenarios)
+    targets = ScriptTargets(databases, playing, scenarios)
     try:
-        tell_cycles(script, targets)
-        tell_checksums(script, targets)
-        tell_settings(script, roles, scenarios)
+        apply_cycles(script, targets)
+        apply_checksums(script, targets)
+        apply_settings(script, roles, scenarios)
         apply_faults(script, targets)
     except Problem as problem:
         raise problem_error(file, problem) from None
@@ -135,7 +150,7 @@ def set_up(
         BenchNetwork(name, f"can{number}", databases[name], scenarios[name], _rates(vehicle, name))
         for number, name in enumerate(chosen)
     )
-    seen = {carrier.role for carrier in carriers if carrier.network in chosen}
+    seen = {played.role for played in playing if played.network in chosen}
     return Bench(
         vehicle=vehicle.model.name,
         year=year,
@@ -143,9 +158,8 @@ def set_up(
         marks=tuple(mark for mark in marks_of(script, roles) if mark.role in seen),
         seconds=script.seconds,
         seed=script.seed,
-        warnings=tuple(
-            text for network in staged for text in (*network.database.warnings, *_overload(network))
-        ),
+        warnings=tuple(text for network in staged for text in network.database.warnings),
+        overloads=tuple(found for network in staged for found in _overload(network)),
     )
 
 
@@ -179,8 +193,7 @@ def _of_absent_modules(vehicle: LoadedVehicle, year: int, database: Database) ->
             yield message.name
 
 
-def _overload(network: BenchNetwork) -> Iterator[str]:
-    """A word where more is to be sent than the bit rate allows."""
+def _overload(network: BenchNetwork) -> Iterator[BenchOverload]:
     load = 0.0
     for message in network.database.messages:
         cycle = network.scenario.cycles.get(message.name)
@@ -189,8 +202,4 @@ def _overload(network: BenchNetwork) -> Iterator[str]:
             frame = Frame(0, "", message.can_id, message.is_extended, bytes(message.length), message.is_fd)
             load += due(frame, network.rates).wire_us / 1000 / period_ms
     if load >= 1:
-        yield (
-            f"network {network.name}: all messages together take {load:.0%} of "
-            f"{network.rates.bitrate} bit/s, so frames pile up; "
-            "give the messages without a period in the DBC a longer one (cycle)"
-        )
+        yield BenchOverload(network.name, load, network.rates.bitrate)

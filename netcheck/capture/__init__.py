@@ -1,6 +1,7 @@
 """Recorded frames."""
 
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, NON_DATA, REMOTE, Capture, Columns
+from netcheck.capture._directions import has_directions
 from netcheck.capture._reader import CaptureStream, cores, open_capture, read_capture
 
 __all__ = [
@@ -15,6 +16,7 @@ __all__ = [
     "CaptureStream",
     "Columns",
     "cores",
+    "has_directions",
     "open_capture",
     "read_capture",
 ]

@@ -7,31 +7,20 @@ import shutil
 import subprocess
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from enum import Enum
+from enum import StrEnum
 from typing import Any, Final
 
 import can
 
 
-class Listening(Enum):
+class Listening(StrEnum):
     """What the controller does to the network while netcheck records. netcheck itself never sends a frame."""
 
-    ONLY = (
-        "listen-only, as the system tells: the controller sends nothing at all, not even an acknowledgement"
-    )
-    ASKED = (
-        "listen-only asked for through python-can, which does not tell whether the adapter obeys (see its "
-        "papers); no frame goes out in any case"
-    )
-    ACKNOWLEDGES = (
-        "NOT listen-only: no frame goes out, but the controller acknowledges every frame that it receives, "
-        "and at a wrong bit rate it disturbs the network with error flags"
-    )
-    UNTOLD = (
-        "not known to be listen-only: no frame goes out, but the controller may acknowledge every frame that "
-        "it receives, and at a wrong bit rate disturb the network with error flags"
-    )
-    NO_WIRE = "no wire of its own: the interface is software, and netcheck sends nothing to it"
+    ONLY = "only"  # listen-only, as the system tells: not even an acknowledgement
+    ASKED = "asked"  # listen-only asked for; python-can does not tell whether the adapter obeys
+    ACKNOWLEDGES = "acknowledges"  # every frame, and sends error flags at a wrong bit rate
+    UNTOLD = "untold"  # it may acknowledge
+    NO_WIRE = "no-wire"  # the interface is software
 
 
 # The argument of python-can's interface that switches its controller to listening only (python-can 4.6).

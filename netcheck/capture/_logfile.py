@@ -11,22 +11,25 @@ from netcheck.errors import InputError
 
 
 class LogFile:
-    """A new file of whole lines. It never replaces a file that is there.
+    """A new file of whole lines. One that is there is refused; with ``replace`` the first write empties it.
 
     Raises InputError when it cannot be made or written. After a failed ``write`` the file ends with the last
     whole line that the disk took.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, replace: bool = False) -> None:
         self.path = path
         self.size = 0  # bytes of whole lines
+        self._is_old = replace and path.exists()
+        how = os.O_WRONLY | os.O_CREAT | (0 if replace else os.O_EXCL) | getattr(os, "O_BINARY", 0)
         try:
-            self._fd = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+            self._fd = os.open(path, how, 0o666)
         except FileExistsError as error:
             raise InputError(
                 path,
-                "exists already, and a recording never replaces a file",
-                remedy="name a different file with -o",
+                "exists already",
+                where="-o",
+                remedy="name a different file, or give --force to replace it",
             ) from error
         except OSError as error:
             raise InputError(
@@ -39,6 +42,9 @@ class LogFile:
         done = 0
         view = memoryview(lines)
         try:
+            if self._is_old:
+                os.ftruncate(self._fd, 0)
+                self._is_old = False
             while done < len(lines):
                 done += os.write(self._fd, view[done:])
         except OSError as error:
@@ -58,13 +64,13 @@ class LogFile:
                 raise self._fault(error) from error
 
     def close(self) -> None:
-        """Close it; a log without a line goes."""
+        """Close it; a log without a line goes, and a file that was to be replaced stays as it was."""
         if not self._is_open:
             return
         self._is_open = False
         with suppress(OSError):
             os.close(self._fd)
-        if not self.size:
+        if not self.size and not self._is_old:
             with suppress(OSError):
                 self.path.unlink()
 

@@ -14,14 +14,11 @@ from netcheck.errors import UsageError
 if TYPE_CHECKING:
     from netcheck.bench import Played
 
-CAUTION = (
-    "for the bench only: never on a vehicle that can move, nor on a network with airbags, brakes or steering "
-    "live on it; whoever answers for the bench decides what may be sent"
-)
-
 InterfaceOption = Annotated[
     str | None,
-    typer.Option("--interface", metavar="NAME", help="python-can's name of the interface to send on."),
+    typer.Option(
+        "--interface", metavar="NAME", help="The interface to send on, as python-can names it: socketcan, …"
+    ),
 ]
 BitrateOption = Annotated[
     int | None, typer.Option("--bitrate", metavar="BIT/S", min=1, help="Bit rate of the interface.")
@@ -37,25 +34,27 @@ ListenOption = Annotated[
         metavar="SECONDS",
         min=0,
         max=3600,
-        help="Listen before, and refuse a bus with one of the ids on it.",
+        help="Listen first, for so long. A bus on which another node sends one of these ids is refused.",
     ),
 ]
 TransmitOption = Annotated[
-    bool, typer.Option("--transmit", help="Really send. Without it, only say what would be sent where.")
+    bool, typer.Option("--transmit", help="Send. Without it, netcheck only says what it would send where.")
 ]
 
 
 def announce(lines: Sequence[str], transmit: bool) -> None:
     """Say what will be sent where, and the caution. Raises UsageError where sending was not asked for."""
+    from netcheck.report.bench import BENCH_CAUTION
+
     for line in lines:
         note(("to send: " if transmit else "would send: ") + line)
-    note(CAUTION)
+    note(BENCH_CAUTION)
     if not transmit:
         raise UsageError("nothing was sent", remedy="give --transmit to send it, on a bench")
 
 
 def exit_status(played: Played) -> int:
-    """0 when all was sent, 130 when a person ended it, 1 when the bus did."""
+    """0 when all was sent, 130 when a person stopped it, 1 when the bus did."""
     if played.is_interrupted:
         return status.INTERRUPTED
-    return status.NO_GO if played.stopped else status.GO
+    return status.NO_GO if played.stop is not None else status.GO

@@ -10,6 +10,7 @@ from contextlib import suppress
 from functools import cache
 
 from netcheck._compile import compiling
+from netcheck.cache import FOLDER_VARIABLE, cache_folder
 from netcheck.cli import _status as status
 from netcheck.errors import NetcheckError
 
@@ -61,9 +62,18 @@ def _run(arguments: list[str]) -> int:
 
 
 @cache
-def _note_compiling() -> None:
+def _note_compiling(is_kept: bool) -> None:
     """Said once, when there is something to compile: after installation, or after a change of processor."""
-    _say("compiling for this computer, which takes some seconds and is kept for the next time", 0)
+    if is_kept:
+        _say("compiling for this computer, which takes some seconds and is kept for the next time", 0)
+        return
+    folder = cache_folder()
+    why = f"{folder} is full, read-only, or open to other users" if folder else "there is no home folder"
+    _say(
+        f"compiling for this computer, which takes some seconds and cannot be kept: {why}"
+        f" – {FOLDER_VARIABLE} can name a folder of your own",
+        0,
+    )
 
 
 def _make_printable() -> None:

@@ -42,6 +42,7 @@ BusOption = Annotated[
     list[str] | None,
     typer.Option("--option", metavar="NAME=VALUE", help="Another argument for the interface. Repeatable."),
 ]
+ForceOption = Annotated[bool, typer.Option("--force", help="Replace existing files.")]
 NoCacheOption = Annotated[
     bool,
     typer.Option("--no-cache", help="Read the DBC files again, and store nothing in your cache folder."),

@@ -70,6 +70,17 @@ def check_target(target: Path | None, inputs: Iterable[Path]) -> None:
                 )
 
 
+def check_new(target: Path, *, force: bool) -> None:
+    """Refuse to replace a file, unless ``force`` says so. Devices and pipes hold nothing to lose."""
+    if target.is_file() and not force:
+        raise InputError(
+            target,
+            "exists already",
+            where="-o",
+            remedy="name a different file, or give --force to replace it",
+        )
+
+
 @contextmanager
 def open_output(
     target: Path | None, *, inputs: Iterable[Path] = (), binary: bool = False

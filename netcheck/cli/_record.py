@@ -11,19 +11,19 @@ import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._keys import Keys, open_keys
-from netcheck.cli._options import BusOption, Format, FormatOption, JobArgument, NoCacheOption
+from netcheck.cli._options import BusOption, ForceOption, Format, FormatOption, JobArgument, NoCacheOption
 from netcheck.cli._output import json_text, look, note, open_output
 from netcheck.cli._signals import ended_gently
 from netcheck.errors import NetcheckError
 
 if TYPE_CHECKING:
     from netcheck.capture.live import LiveCapture, OpenBus
-    from netcheck.cli._record_run import Session, Stop
+    from netcheck.cli._record_run import LiveRecording
     from netcheck.cli._record_setup import Setup
     from netcheck.cli._screen import Screen
     from netcheck.files import MarksWriter
     from netcheck.plan import Plan
-    from netcheck.report.onsite import RecordCase
+    from netcheck.report.recording import RecordCase, RecordStop
 
 
 def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
@@ -38,19 +38,24 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     network: Annotated[
         str | None,
         typer.Option(
-            "--network", metavar="NAME", help="The network the tap is on, where the plan waits for several."
+            "--network",
+            metavar="NAME",
+            help="The network the tap is on, where the plan needs captures of several.",
         ),
     ] = None,
     bitrate: Annotated[
         int | None,
         typer.Option(
-            "--bitrate", metavar="N", min=1, help="Bit/s; by default the network's, from the vehicle file."
+            "--bitrate", metavar="N", min=1, help="Bit/s; by default that of the network in the vehicle file."
         ),
     ] = None,
     output: Annotated[
         Path | None,
         typer.Option(
-            "-o", "--output", metavar="LOG", help="The new log; by default JOB_NETWORK_TIME.log, here."
+            "-o",
+            "--output",
+            metavar="LOG",
+            help="The new log; by default JOB_NETWORK_TIME.log, here.",
         ),
     ] = None,
     option: BusOption = None,
@@ -60,11 +65,11 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
             "--timeout",
             metavar="S",
             min=1,
-            help="Seconds for an exercise; by default no limit at a terminal, 30 without one.",
+            help="Most seconds for one exercise; by default no limit at a terminal, 30 without one.",
         ),
     ] = None,
     wait: Annotated[
-        float, typer.Option("--wait", metavar="S", min=1, help="Seconds for the first frame.")
+        float, typer.Option("--wait", metavar="S", min=1, help="How long to wait for the first frame.")
     ] = 20,
     still: Annotated[
         float,
@@ -72,30 +77,35 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
             "--still",
             metavar="S",
             min=0,
-            help="Seconds of hands off before the first exercise; a role that answers is looked at for eight "
-            "times as long while nobody asks for it.",
+            help="Seconds before the first exercise in which nobody touches anything. Each role that "
+            "answered is watched for eight times as long while nobody asks for it.",
         ),
     ] = 5,
     seconds: Annotated[
         float | None,
-        typer.Option("--seconds", metavar="S", min=1, help="How long, where there is nothing to exercise."),
+        typer.Option("--seconds", metavar="S", min=1, help="How long to record without exercises."),
     ] = None,
+    no_beep: Annotated[
+        bool, typer.Option("--no-beep", help="No beep when an exercise has answered.")
+    ] = False,
+    force: ForceOption = False,
     no_cache: NoCacheOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
 ) -> int:
-    """Record what the plan still lacks, exercise by exercise, and plan again with the recording.
+    """Record what the plan still lacks, exercise by exercise, then plan again with the recording.
 
-    It only listens and sends no frame. It writes a candump log and a marks file beside it, and replaces no
-    file. Text for people goes to standard error while it runs, the result to standard output.
+    It only listens and sends no frame. It writes a candump log, and a marks file beside it. While it runs,
+    text goes to standard error; the result goes to standard output.
     """
     from netcheck.capture.live import open_bus
     from netcheck.cli._record_setup import prepare, tapping
+    from netcheck.cli._screen import Screen
 
-    setup = prepare(job, network, output, cache=not no_cache)
+    setup = prepare(job, network, output, force=force, cache=not no_cache)
     opened = open_bus(tapping(setup, interface, channel, bitrate, option or []))
     with ended_gently(), open_keys() as keys:
         pace = _Pace(wait, still, seconds, timeout if timeout or keys.present else 30.0)
-        return _record(setup, opened, pace, keys, format)
+        return _record(setup, opened, pace, (keys, Screen(beeps=not no_beep)), format)
 
 
 @dataclass(frozen=True)
@@ -108,84 +118,89 @@ class _Pace:
     timeout: float | None
 
 
-def _record(setup: Setup, opened: OpenBus, pace: _Pace, keys: Keys, form: Format) -> int:
+def _record(setup: Setup, opened: OpenBus, pace: _Pace, terminal: tuple[Keys, Screen], form: Format) -> int:
     from netcheck.capture.live import LiveCapture, LogFile
-    from netcheck.cli._record_run import Stop
     from netcheck.cli._record_setup import channel_name, introduce
-    from netcheck.cli._screen import Screen
     from netcheck.files import MarksWriter
+    from netcheck.report.recording import RecordStop, StopKind
 
-    screen = Screen()
+    keys, screen = terminal
     with LiveCapture(opened, channel_name(opened.tapping.channel)) as live:
-        session = _session(setup, live, pace)
+        recording = _recording(setup, live, pace)
         if not introduce(setup, opened, screen, keys):
             note("nothing was recorded")
             return status.UNPROVEN
-        marks = MarksWriter(setup.marks, [f"Marks of {setup.log.name}, written by netcheck record."])
+        head = [f"Marks of {setup.log.name}, written by netcheck record."]
+        marks = MarksWriter(setup.marks, head, replace=setup.force)
         try:
-            live.keep(LogFile(setup.log))
+            live.keep(LogFile(setup.log, replace=setup.force))
             try:
-                stop = session.run(keys, screen, time.monotonic, marks)
+                stop = recording.run(keys, screen, time.monotonic, marks)
             except KeyboardInterrupt:
-                stop, session.stop_text = Stop.INTERRUPTED, "interrupted"
+                stop = RecordStop(StopKind.INTERRUPTED)
             screen.clear()
             live.stop()
-            session.finish(marks)
+            recording.finish(marks)
         finally:
-            if not session.has_marks:
+            if not recording.has_marks and (live.frames or not setup.force):
                 marks.discard()
-    if live.fault is not None and stop is not Stop.INTERRUPTED:
-        stop = Stop.FAULT
-    return _conclude(setup, session, stop, (screen, keys, marks), form)
+    if live.fault is not None and stop.kind is not StopKind.INTERRUPTED:
+        stop = RecordStop(StopKind.FAULT, said=live.fault.error.what)
+    return _conclude(setup, recording, stop, (screen, keys, marks), form)
 
 
-def _session(setup: Setup, live: LiveCapture, pace: _Pace) -> Session:
-    from netcheck.cli._record_run import Limits, Session
+def _recording(setup: Setup, live: LiveCapture, pace: _Pace) -> LiveRecording:
+    from netcheck.cli._record_run import Limits, LiveRecording
     from netcheck.evidence import Guide
 
-    visit = setup.visit
+    session = setup.session
     timeout = None if pace.timeout is None else round(pace.timeout * 1e9)
-    guide = Guide(visit.acts, visit.running, timeout_ns=timeout, quiet_ns=round(pace.still * 1e9))
-    return Session(live, guide, visit, setup.databases, Limits(pace.wait, pace.record or visit.seconds))
+    guide = Guide(session.steps, session.running, timeout_ns=timeout, quiet_ns=round(pace.still * 1e9))
+    limits = Limits(pace.wait, pace.record or session.seconds)
+    return LiveRecording(live, guide, session, setup.databases, limits)
 
 
 def _conclude(
-    setup: Setup, session: Session, stop: Stop, tools: tuple[Screen, Keys, MarksWriter], form: Format
+    setup: Setup,
+    recording: LiveRecording,
+    stop: RecordStop,
+    tools: tuple[Screen, Keys, MarksWriter],
+    form: Format,
 ) -> int:
     """Confirm, plan, print; every cause of the end has its own status."""
     from netcheck.cli._record_finish import ask_back, case_of, plan_with
-    from netcheck.cli._record_run import Stop
+    from netcheck.report.recording import StopKind, stop_text
 
     screen, keys, marks = tools
-    fault: NetcheckError | None = session.live.fault.error if session.live.fault else None
+    fault: NetcheckError | None = recording.live.fault.error if recording.live.fault else None
     plan: Plan | None = None
-    if session.has_messages and session.other_network is None:
-        if stop in {Stop.DONE, Stop.QUIT}:
-            ask_back(session, screen, keys)
-            if session.has_marks:
-                session.save(marks)
+    if recording.has_messages and recording.other_network is None:
+        if stop.kind in {StopKind.DONE, StopKind.QUIT}:
+            ask_back(recording, screen, keys)
+            if recording.has_marks:
+                recording.save(marks)
         try:
-            plan = plan_with(setup, session)
+            plan = plan_with(setup, recording)
         except NetcheckError as error:
             fault = fault or error
-    is_told = bool(session.live.frames)
+    is_told = bool(recording.live.frames)
     if is_told:
         screen.show([""])
         with open_output(None) as out:
-            out.write(_result(case_of(setup, session, plan), form))
-    if stop is Stop.INTERRUPTED:
+            out.write(_result(case_of(setup, recording, stop, plan), form))
+    if stop.kind is StopKind.INTERRUPTED:
         return status.INTERRUPTED
     if fault is not None:
         raise fault
     if plan is None:
         if not is_told or form is Format.JSON:
-            note(session.stop_text or "no message was recorded")
+            note(stop_text(stop) or "no message was recorded")
         return status.UNPROVEN
     return status.of_verdict(plan.verdict)
 
 
 def _result(case: RecordCase, form: Format) -> str:
-    from netcheck.report.onsite import record_json, record_text
+    from netcheck.report.recording import record_json, record_text
 
     if form is Format.JSON:
         return json_text(record_json(case))

@@ -5,90 +5,72 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netcheck.cli._keys import Keys
-from netcheck.cli._record_run import Session
+from netcheck.cli._record_run import LiveRecording
 from netcheck.cli._record_setup import Setup
 from netcheck.cli._screen import Screen
 
 if TYPE_CHECKING:
-    from netcheck.capture.live import Losses
     from netcheck.plan import Plan
-    from netcheck.report.onsite import RecordCase
+    from netcheck.report.recording import RecordCase, RecordStop
 
 
-def ask_back(session: Session, screen: Screen, keys: Keys) -> None:
-    """Roles that were also active unasked: was it so? Only a person at the vehicle can tell."""
-    from netcheck.report.onsite import question_text
+def ask_back(recording: LiveRecording, screen: Screen, keys: Keys) -> None:
+    """Roles that were also active unprompted: did a person do it? Only they can tell. Doubt gives no mark."""
+    from netcheck.report.recording import confirmed_text, question_text
 
     if not keys.present:
         return
     keys.forget()
-    for unasked in session.guide.unasked():
-        if unasked.too_many:
+    for unprompted in recording.guide.unprompted():
+        if unprompted.too_many:
             continue
-        screen.say(
-            question_text(unasked, session.live.first_ns or 0, width=screen.width, colour=screen.colour)
-        )
+        screen.say(question_text(unprompted, width=screen.width, colour=screen.colour))
         while (key := keys.wait(60.0).lower()) not in {"y", "n", "q"}:
             pass
-        screen.say({"y": "yes: marked\n", "n": "no: it moved by itself\n", "q": "not answered\n"}[key])
+        screen.say(confirmed_text(key))
         if key == "y":
-            session.guide.confirm(unasked)
+            recording.guide.confirm(unprompted)
         if key == "q":
             return
 
 
-def plan_with(setup: Setup, session: Session) -> Plan:
+def plan_with(setup: Setup, recording: LiveRecording) -> Plan:
     """The plan of the job with the recording added, in memory only."""
     from netcheck.plan import make_plan
     from netcheck.work import with_recording
 
-    live = session.live
-    marks = [each.mark for each in session.guide.marks(live.first_ns or 0, session.last_ns)]
-    channels = {live.channel: setup.visit.network}
+    live = recording.live
+    marks = [each.mark for each in recording.guide.marks(live.first_ns or 0, recording.last_ns)]
+    channels = {live.channel: setup.session.network}
     recorded = with_recording(setup.job, setup.log, channels, marks, setup.marks)
     return make_plan(recorded, cache=setup.cache)
 
 
-def case_of(setup: Setup, session: Session, plan: Plan | None) -> RecordCase:
+def case_of(setup: Setup, recording: LiveRecording, stop: RecordStop, plan: Plan | None) -> RecordCase:
     """The recording for the report."""
-    from netcheck.report.onsite import RecordCase
+    from netcheck.report.recording import RecordCase, StopKind
 
-    live = session.live
+    live = recording.live
     first = live.first_ns or 0
-    made = session.guide.marks(first, session.last_ns)
     return RecordCase(
         log=setup.log,
         marks_file=setup.marks if setup.marks.exists() else None,
         job=setup.job.file,
-        network=session.other_network or setup.visit.network,
-        wanted=setup.visit.network,
+        network=recording.other_network or setup.session.network,
+        wanted=setup.session.network,
         channel=live.channel,
         frames=live.frames,
         error_frames=live.error_frames,
-        seconds=max(session.last_ns - first, 0) / 1e9,
-        lost=live.losses.frames,
-        lost_how=_how(live.losses),
-        lost_untold=not live.losses.is_told,
+        seconds=max(recording.last_ns - first, 0) / 1e9,
+        losses=live.losses,
         unseen=live.unseen,
         passed=live.failures if live.fault is None else 0,
-        ending=session.stop_text,
-        unsaved=session.unsaved,
-        outcomes=tuple(session.guide.outcomes),
-        made=made,
-        unasked=session.guide.unasked(),
+        stop=stop,
+        silences=() if stop.kind is StopKind.CLOCK_SET else recording.silences,  # its times mean nothing
+        unsaved=recording.unsaved,
+        outcomes=tuple(recording.guide.outcomes),
+        proposed=recording.guide.marks(first, recording.last_ns),
+        unprompted=recording.guide.unprompted(),
         first_ns=first,
         plan=plan,
     )
-
-
-def _how(losses: Losses) -> tuple[str, ...]:
-    parts = []
-    if losses.overruns:
-        parts.append(f"{losses.overruns} overruns told by the controller")
-    if losses.device:
-        parts.append(f"{losses.device} by the device driver's count")
-    if losses.system:
-        parts.append(f"{losses.system} dropped by the operating system, the machine being too busy")
-    if losses.own:
-        parts.append(f"{losses.own} that netcheck could not write")
-    return tuple(parts)

@@ -1,43 +1,29 @@
-"""A guided recording from the first frame to the last: frames and keys to the guide, its words out."""
+"""A guided recording from the first frame to the last: frames and keys to the guide, words to the screen."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from enum import Enum
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from netcheck.cli._keys import ENTER, ERASE, Keys
 from netcheck.cli._screen import Screen
 from netcheck.errors import InputError
-from netcheck.evidence import Guide, Outcome, Phase
+from netcheck.evidence import Guide, GuidePhase, Outcome, Silence, SilenceWatch
 from netcheck.network import TrafficTally, identify
-from netcheck.words import bit_rate
+from netcheck.report.recording import PairSeen, RecordStop, StopKind
 
 if TYPE_CHECKING:
     from netcheck.capture import Capture
     from netcheck.capture.live import LiveCapture
     from netcheck.database import Database
     from netcheck.files import MarksWriter
-    from netcheck.work import Visit
+    from netcheck.work import RecordingSession
 
 _AHEAD: Final = 5.0  # s that a clock is found ahead of the steady one: it was set
 _TURN: Final = 0.1  # s between two looks
 _KNOWN_NS: Final = 3_000_000_000  # of traffic until the pair is judged
 _TYPEABLE: Final = frozenset("0123456789.,-+ ")
-
-
-class Stop(Enum):
-    """Why the recording ended."""
-
-    DONE = "done"
-    QUIT = "quit"
-    SILENCE = "silence"
-    ONLY_ERRORS = "only-errors"
-    WRONG_PAIR = "wrong-pair"
-    FAULT = "fault"
-    CLOCK = "clock"
-    INTERRUPTED = "interrupted"
 
 
 @dataclass(frozen=True)
@@ -66,28 +52,33 @@ class ClockWatch:
         self._most = ahead if self._most is None else max(self._most, ahead)
 
 
-class Session:
+class LiveRecording:
     """One recording.
 
-    stop_text:     why it ended, where that is not what the user wanted
     other_network: which network the pair clearly is, where it is not the one that was meant
+    unsaved:       why the marks could not be written; "" when they were
     """
 
     def __init__(
-        self, live: LiveCapture, guide: Guide, visit: Visit, databases: Mapping[str, Database], limits: Limits
+        self,
+        live: LiveCapture,
+        guide: Guide,
+        session: RecordingSession,
+        databases: Mapping[str, Database],
+        limits: Limits,
     ) -> None:
         self.live = self._live = live
         self.guide = guide
-        self._visit = visit
+        self._session = session
         self._databases = databases
         self._limits = limits
         self._tally = TrafficTally()
         self._is_judged = False
         self._typed = ""
         self._clock = ClockWatch()
-        self._begin_ns = self.last_ns = 0
+        self._begin_ns = self._now_ns = self.last_ns = 0
         self._rate: list[tuple[int, int]] = []
-        self.stop_text = ""
+        self._silences = SilenceWatch()
         self.unsaved = ""
         self.other_network: str | None = None
 
@@ -102,25 +93,31 @@ class Session:
         first = self._live.first_ns
         return first is not None and bool(self.guide.marks(first, self.last_ns))
 
-    def run(self, keys: Keys, screen: Screen, clock: Callable[[], float], marks: MarksWriter) -> Stop:
+    @property
+    def silences(self) -> tuple[Silence, ...]:
+        """When no frame came, up to the last look."""
+        return self._silences.until(self._now_ns)
+
+    def run(self, keys: Keys, screen: Screen, clock: Callable[[], float], marks: MarksWriter) -> RecordStop:
         """Until the exercises are through, somebody stops it, or it cannot go on."""
         stop = self._first_frames(keys, screen, clock)
         if stop is not None:
             return stop
+        self.save(marks)
         self._begin_ns = self._live.now_ns()
         self.guide.begin(self._begin_ns)
         self._announce(screen, keys)
         saved = 0
         while True:
             self._take(clock())
-            now = self._live.now_ns()
+            now = self._now_ns = self._live.now_ns()
             stop = self._judge(screen) or self._ended(now)
             if stop is not None:
                 return stop
-            outcome = self.guide.step(now)
+            outcome = self.guide.advance(now)
             key = keys.wait(_TURN)
-            if key == "q" and self.guide.phase is not Phase.ASK:
-                return Stop.QUIT
+            if key == "q" and self.guide.phase is not GuidePhase.ASK:
+                return RecordStop(StopKind.QUIT)
             pressed = self._press(key, now) if key else None
             for each in (outcome, pressed):
                 if each is not None:
@@ -140,19 +137,23 @@ class Session:
 
     def save(self, marks: MarksWriter) -> None:
         """Write the marks that there are; a disk that refuses is remembered, not raised."""
+        from netcheck.report.recording import origin_text
+
         first = self._live.first_ns
         if first is None:
             return
-        made = self.guide.marks(first, self.last_ns)
+        proposed = self.guide.marks(first, self.last_ns)
         try:
-            marks.save([(each.mark, each.how) for each in made])
+            marks.save([(each.mark, origin_text(each.origin)) for each in proposed])
             self.unsaved = ""
         except InputError as error:
             self.unsaved = str(error)
 
     # the beginning
 
-    def _first_frames(self, keys: Keys, screen: Screen, clock: Callable[[], float]) -> Stop | None:
+    def _first_frames(self, keys: Keys, screen: Screen, clock: Callable[[], float]) -> RecordStop | None:
+        from netcheck.report.recording import waiting_line
+
         begin = clock()
         live = self._live
         while not live.frames - live.error_frames:
@@ -162,41 +163,33 @@ class Session:
             if waited >= self._limits.wait:
                 return self._nothing()
             if keys.wait(_TURN) == "q":
-                return Stop.QUIT
-            errors = f"{live.error_frames} error frames and " if live.error_frames else ""
-            hint = ". Is the ignition on?" if waited > 3 else ""
-            screen.show([f"  {errors}no message yet, {self._limits.wait - waited:.0f} s to go{hint}"])
+                return RecordStop(StopKind.QUIT)
+            screen.show([waiting_line(live.error_frames, waited, self._limits.wait, screen.width - 1)])
         screen.clear()
         return None
 
-    def _nothing(self) -> Stop:
-        bitrate = bit_rate(self._visit.bitrate)
-        if self._live.error_frames:
-            self.stop_text = (
-                f"only error frames and no message in {self._limits.wait:g} s: most likely the bit rate is "
-                f"wrong ({self._visit.network} has {bitrate} by the vehicle file), or high and low are "
-                "swapped or shorted. Unclip at once, set the bit rate, check the pair, then record again"
-            )
-            return Stop.ONLY_ERRORS
-        self.stop_text = (
-            f"silence: nothing came in {self._limits.wait:g} s. Switch the ignition on, wake the vehicle "
-            f"(open a door), check that the plug sits and that it is the pair of {self._visit.network}"
-            + (f" ({self._visit.tap})" if self._visit.tap else "")
-            + f" and the interface at {bitrate}; then record again"
-        )
-        return Stop.SILENCE
+    def _nothing(self) -> RecordStop:
+        kind = StopKind.ONLY_ERRORS if self._live.error_frames else StopKind.SILENCE
+        return self._stopped(kind, seconds=self._limits.wait)
+
+    def _stopped(
+        self, kind: StopKind, *, seconds: float = 0.0, pair: PairSeen | None = None, said: str = ""
+    ) -> RecordStop:
+        session = self._session
+        return RecordStop(kind, session.network, session.tap, session.bitrate, seconds, pair, said)
 
     def _announce(self, screen: Screen, keys: Keys) -> None:
-        from netcheck.report.onsite import quiet_text
+        from netcheck.report.recording import nothing_to_do_text, quiet_text
 
         left = self.guide.quiet_left_ns(self._begin_ns) / 1e9
         if left:
             screen.say(quiet_text(left, width=screen.width, colour=screen.colour))
-        elif self.guide.phase is Phase.OVER:
-            way = "[Enter] or [q] ends it" if keys.present else "it ends by itself"
-            screen.say(
-                f"Nothing to exercise on {self._visit.network}: recording {self._limits.record:g} s, {way}.\n"
+        elif self.guide.phase is GuidePhase.OVER:
+            network, seconds = self._session.network, self._limits.record
+            text = nothing_to_do_text(
+                network, seconds, width=screen.width, colour=screen.colour, keys=keys.present
             )
+            screen.say(text)
 
     # while it runs
 
@@ -205,75 +198,75 @@ class Session:
         if chunk is None:
             return
         self.guide.take(chunk)
+        self._silences.take(chunk)
         if clock is not None:
             self._clock.take(int(chunk.time_ns.max()), clock)
         self.last_ns = max(self.last_ns, int(chunk.time_ns.max()))
         if not self._is_judged:
-            self._note_traffic(chunk)
+            self._count_traffic(chunk)
 
-    def _note_traffic(self, chunk: Capture) -> None:
+    def _count_traffic(self, chunk: Capture) -> None:
         rows = ~(chunk.is_error | chunk.is_remote)
         self._tally.add_times(chunk.time_ns)
         if rows.any():
             self._tally.add_frames(chunk.can_id[rows], chunk.is_extended[rows], chunk.length[rows])
 
-    def _judge(self, screen: Screen) -> Stop | None:
+    def _judge(self, screen: Screen) -> RecordStop | None:
         """Once there is enough traffic: is this the pair that the plan means?"""
+        from netcheck.report.recording import doubtful_pair_text
+
         if self._is_judged or self.last_ns - (self._live.first_ns or 0) < _KNOWN_NS:
             return None
         self._is_judged = True
-        wanted = self._visit.network
+        wanted = self._session.network
         identity = identify(self._tally.result(), self._databases)
         mine = identity.candidate(wanted)
-        told = f"{mine.explained} of its {identity.ids} ids fit {wanted}"
+        pair = PairSeen(wanted, mine.explained, identity.ids)
         if identity.network is not None and identity.network != wanted and not mine.is_possible:
             other = identity.candidate(identity.network)
-            self.stop_text = (
-                f"this is not {wanted}: {told}, {other.explained} fit {other.network}. Clip on to the pair "
-                f"of {wanted}"
-                + (f" ({self._visit.tap})" if self._visit.tap else "")
-                + f" and record again, or give --network {other.network}"
-            )
             self.other_network = other.network
-            return Stop.WRONG_PAIR
+            pair = replace(pair, other=other.network, other_explained=other.explained)
+            return self._stopped(StopKind.WRONG_PAIR, pair=pair)
         if not mine.is_possible:
-            screen.say(f"Careful: only {told} so far. Is it the right pair?\n")
+            screen.say(doubtful_pair_text(pair, width=screen.width, colour=screen.colour))
         return None
 
-    def _ended(self, now: int) -> Stop | None:
+    def _ended(self, now: int) -> RecordStop | None:
         if self._live.has_ended:
             return self._fault()
         if self.guide.set_back_ns or self._clock.set_ahead:
-            return self._clock_was_set()
-        if self.guide.phase is not Phase.OVER:
+            seconds = -self.guide.set_back_ns / 1e9 if self.guide.set_back_ns else self._clock.set_ahead
+            return self._stopped(StopKind.CLOCK_SET, seconds=seconds)
+        if self.guide.phase is not GuidePhase.OVER:
             return None
-        if not self.guide.acts:
-            return Stop.DONE if now - self._begin_ns >= self._limits.record * 1e9 else None
-        return None if self.guide.stillness_left_ns(now) else Stop.DONE
+        is_over = not self.guide.stillness_left_ns(now)
+        if not self.guide.steps:
+            is_over = now - self._begin_ns >= self._limits.record * 1e9
+        return RecordStop(StopKind.DONE) if is_over else None
 
-    def _clock_was_set(self) -> Stop:
-        back = self.guide.set_back_ns / 1e9
-        way = f"back by {back:.1f} s" if back else f"ahead by {self._clock.set_ahead:.1f} s"
-        self.stop_text = (
-            f"the clock that stamps the frames was set {way}, or the computer slept: what happened when can "
-            "no longer be told. Let the clock settle, then record the rest"
-        )
-        return Stop.CLOCK
-
-    def _fault(self) -> Stop:
+    def _fault(self) -> RecordStop:
         fault = self._live.fault
-        self.stop_text = fault.error.what if fault is not None else "a fault of netcheck's own"
-        return Stop.FAULT
+        return self._stopped(StopKind.FAULT, said=fault.error.what if fault is not None else "")
 
     def _press(self, key: str, now: int) -> Outcome | None:
         guide = self.guide
-        if guide.phase is Phase.ASK:
+        if guide.phase is GuidePhase.ASK:
             return self._type(key, now)
+        if guide.phase is GuidePhase.UNANSWERED and key.lower() in {"r", "y"}:
+            return self._answer(key.lower(), now)
         if key == ENTER:
-            if not guide.acts:
+            if not guide.steps:
                 self._limits = Limits(self._limits.wait, 0.0)
             return guide.done(now)
         return guide.skip(now) if key == "s" else None
+
+    def _answer(self, key: str, now: int) -> Outcome | None:
+        """To "it did not answer"."""
+        if key == "y":
+            return self.guide.insist(now)
+        self.guide.again(now)
+        self._prompted = -1
+        return None
 
     def _type(self, key: str, now: int) -> Outcome | None:
         if key == ERASE:
@@ -293,32 +286,38 @@ class Session:
         return None
 
     def _tell(self, outcome: Outcome, screen: Screen) -> None:
-        from netcheck.report.onsite import outcome_text
+        from netcheck.report.recording import outcome_text
 
         screen.say(outcome_text(outcome, self.guide, width=screen.width, colour=screen.colour))
+        if outcome.is_good:
+            screen.beep()
 
     _prompted = -1
+    _questioned = -1
 
     def _follow(self, screen: Screen, keys: Keys, now: int) -> None:
-        """Say the next exercise when its turn has come."""
-        from netcheck.report.onsite import prompt_text, stillness_text
+        """Say the next exercise when its turn has come, and put the question where one did not answer."""
+        from netcheck.report.recording import prompt_text, stillness_text, unanswered_text
 
-        act, number = self.guide.current, len(self.guide.outcomes)
-        if number == self._prompted or (act is None and self.guide.phase is not Phase.OVER):
+        step, number = self.guide.current, len(self.guide.outcomes)
+        width, colour = screen.width, screen.colour
+        if self.guide.phase is not GuidePhase.UNANSWERED:
+            self._questioned = -1
+        elif self._questioned != number:
+            self._questioned = number
+            screen.say(unanswered_text(width=width, colour=colour))
+        if number == self._prompted or (step is None and self.guide.phase is not GuidePhase.OVER):
             return
         self._prompted = number
-        if act is not None:
-            total = len(self.guide.acts)
-            text = prompt_text(
-                act, number + 1, total, width=screen.width, colour=screen.colour, keys=keys.present
-            )
-            screen.say(text)
-        elif self.guide.acts:
+        if step is not None:
+            total = len(self.guide.steps)
+            screen.say(prompt_text(step, number + 1, total, width=width, colour=colour, keys=keys.present))
+        elif self.guide.steps:
             left = self.guide.stillness_left_ns(now) / 1e9
-            screen.say(stillness_text(left, width=screen.width, colour=screen.colour, keys=keys.present))
+            screen.say(stillness_text(left, width=width, colour=colour, keys=keys.present))
 
     def _lines(self, screen: Screen, now: int) -> tuple[str, ...]:
-        from netcheck.report.onsite import LiveState, live_lines
+        from netcheck.report.recording import LiveState, live_lines
 
         live = self._live
         self._rate = [*self._rate[-20:], (now, live.frames)]
@@ -328,7 +327,7 @@ class Session:
             frames=live.frames,
             rate=(live.frames - frames) / seconds if before < now else 0.0,
             lost=live.losses.frames,
-            silent=max(now - self.last_ns, 0) / 1e9,
+            silent=max(now - (self._silences.last_ns or now), 0) / 1e9,
             typed=self._typed,
         )
         return live_lines(self.guide, state, now, screen.width - 1)

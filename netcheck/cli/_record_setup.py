@@ -11,63 +11,65 @@ from typing import TYPE_CHECKING
 
 from netcheck.cli._keys import ENTER, Keys
 from netcheck.cli._options import bus_words
+from netcheck.cli._output import check_new, check_target
 from netcheck.cli._screen import Screen
-from netcheck.errors import InputError, UsageError
+from netcheck.errors import UsageError
+from netcheck.words import counted
 
 if TYPE_CHECKING:
     from netcheck.capture.live import OpenBus, Tapping
     from netcheck.database import Database
     from netcheck.files import LoadedJob
-    from netcheck.work import Visit
+    from netcheck.work import RecordingSession
 
 
 @dataclass(frozen=True)
 class Setup:
     """Everything that is known before the interface is opened.
 
-    log, marks: files that are not there yet
+    log, marks: files to write; they are not there yet unless ``force``
     cache: whether DBC layouts are taken from the user's cache folder
     """
 
     job: LoadedJob
-    visit: Visit
+    session: RecordingSession
     databases: Mapping[str, Database]
     log: Path
     marks: Path
+    force: bool = False
     cache: bool = True
 
 
-def prepare(path: Path, network: str | None, output: Path | None, *, cache: bool = True) -> Setup:
+def prepare(
+    path: Path, network: str | None, output: Path | None, *, force: bool = False, cache: bool = True
+) -> Setup:
     """Plan the job, choose the network, name the files.
 
-    Raises UsageError when the network is not clear, InputError when a file to be written is there already.
+    Raises UsageError when the network is not clear, InputError when a file to be written is one of the job's,
+    or exists already, but for ``force``.
     """
     from netcheck.catalogue import load_job
     from netcheck.files import side_file
     from netcheck.plan import make_plan
-    from netcheck.work import visits
+    from netcheck.work import recording_sessions
 
     job = load_job(path)
     plan = make_plan(job, cache=cache)
-    found, databases = visits(job, plan.items, plan.captures, cache=cache)
-    visit = _choose(found, network)
-    log = output or Path(f"{job.name}_{visit.network}_{time.strftime('%Y%m%d_%H%M%S')}.log")
+    found, databases = recording_sessions(job, plan.items, plan.captures, cache=cache)
+    session = _choose(found, network)
+    log = output or Path(f"{job.name}_{session.network}_{time.strftime('%Y%m%d_%H%M%S')}.log")
     if log.suffix != ".log":
         raise UsageError(f"-o {log} does not end in .log", remedy="a recording is a candump log: name it so")
     marks = side_file(log)
+    captures = [capture.path for capture in job.captures]
+    inputs = [path, *captures, *(side_file(capture) for capture in captures)]
     for target in (log, marks):
-        if target.exists():
-            raise InputError(
-                target,
-                "is there already, and a recording never replaces a file",
-                remedy="name another with -o",
-            )
-    if not log.parent.is_dir():
-        raise InputError(log, "its folder does not exist", where="-o", remedy="create the folder first")
-    return Setup(job, visit, databases, log, marks, cache)
+        check_target(target, inputs)
+        check_new(target, force=force)
+    return Setup(job, session, databases, log, marks, force, cache)
 
 
-def _choose(found: Mapping[str, Visit], network: str | None) -> Visit:
+def _choose(found: Mapping[str, RecordingSession], network: str | None) -> RecordingSession:
     if network is not None:
         if network not in found:
             from netcheck.files import one_of
@@ -76,17 +78,19 @@ def _choose(found: Mapping[str, Visit], network: str | None) -> Visit:
                 f"--network: the vehicle has no network '{network}'", remedy=one_of(network, tuple(found))
             )
         return found[network]
-    needed = [visit for visit in found.values() if visit.is_needed]
+    needed = [session for session in found.values() if session.is_needed]
     if len(needed) == 1:
         return needed[0]
     if needed:
-        names = ", ".join(f"{visit.network} ({len(visit.acts)} exercises)" for visit in needed)
+        names = ", ".join(
+            f"{session.network} ({counted(len(session.steps), 'exercise')})" for session in needed
+        )
         raise UsageError(
-            "the plan waits for captures of several networks",
+            "the plan needs captures of several networks",
             remedy=f"say with --network where the tap is: {names}",
         )
     raise UsageError(
-        "the plan waits for no capture", remedy=f"to record anyway, give --network: {', '.join(found)}"
+        "the plan needs no further capture", remedy=f"to record anyway, give --network: {', '.join(found)}"
     )
 
 
@@ -96,8 +100,8 @@ def tapping(
     """The tap as asked for; the bit rate is the network's unless one is given."""
     from netcheck.capture.live import Tapping
 
-    visit = setup.visit
-    return Tapping(interface, channel, bitrate or visit.bitrate, visit.fd_bitrate, bus_words(options))
+    session = setup.session
+    return Tapping(interface, channel, bitrate or session.bitrate, session.fd_bitrate, bus_words(options))
 
 
 def channel_name(channel: str) -> str:
@@ -107,21 +111,21 @@ def channel_name(channel: str) -> str:
 
 def introduce(setup: Setup, opened: OpenBus, screen: Screen, keys: Keys) -> bool:
     """Say where to clip on, what the interface does, and the cautions; False when the user wants to stop."""
-    from netcheck.report.onsite import introduction
+    from netcheck.report.recording import START_KEYS, introduction
 
     screen.say(
         introduction(
-            setup.visit,
+            setup.session,
             vehicle=setup.job.vehicle.model.name,
             interface=opened.tapping.name,
-            listening=opened.listening.value,
+            listening=opened.listening,
             width=screen.width,
             colour=screen.colour,
         )
     )
     if not keys.present:
         return True
-    screen.say("\nRead and done? [Enter] starts the recording, [q] leaves.\n")
+    screen.say(f"\n{START_KEYS}\n")
     while (key := keys.wait(60.0)) != ENTER:
         if key == "q":
             return False

@@ -20,10 +20,9 @@ from netcheck.cli._options import (
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.cli._signals import ended_gently
 from netcheck.errors import UsageError
-from netcheck.words import counted
 
 if TYPE_CHECKING:
-    from netcheck.bench import Replay, ReplayChoice, Target
+    from netcheck.bench import ReplayChoice, Target
 
 
 def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
@@ -42,7 +41,7 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     remap: Annotated[
         list[str] | None,
         typer.Option(
-            "--remap", metavar="OLD=NEW", help="Send the frames of an id under another one. Repeatable."
+            "--remap", metavar="OLD=NEW", help="Send the frames of one id with another id. Repeatable."
         ),
     ] = None,
     speed: Annotated[
@@ -52,11 +51,11 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
             metavar="N",
             min=0,
             max=1e6,
-            help="2 is twice as fast; 0 is as fast as the interface takes frames.",
+            help="2 is twice as fast; 0 is as fast as the interface accepts frames.",
         ),
     ] = 1.0,
     loops: Annotated[
-        int, typer.Option("--loops", min=0, metavar="N", help="How often; 0 is until Ctrl-C.")
+        int, typer.Option("--loops", min=0, metavar="N", help="How many times; 0 repeats until Ctrl-C.")
     ] = 1,
     bitrate: bench_options.BitrateOption = None,
     fd_bitrate: bench_options.FdBitrateOption = None,
@@ -66,10 +65,10 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
 ) -> int:
-    """Send a capture onto an interface of python-can, each frame at its time, on a bench.
+    """Send a capture through an interface of python-can, each frame at its own time. For the bench only.
 
-    Says first what will be sent where; sends with --transmit only, and not onto a bus on which one of the
-    ids is heard. Stops at once on Ctrl-C, when the bus is off, or when the interface takes no more.
+    It first says what it would send where. It sends only with --transmit, and not on a bus on which another
+    node sends one of the ids. It stops at once on Ctrl-C, at bus-off, or when the interface accepts no more.
     """
     from netcheck.bench import Target, look_through, send
     from netcheck.capture.live import check_interface
@@ -87,11 +86,11 @@ def replay_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         ids_of.setdefault(target, set()).update(route.ids)
     for text in replay.warnings:
         note(f"{replay.file}: {text}")
-    bench_options.announce(_plan(replay, interface, speed), transmit)
+    from netcheck.report.bench import replay_json, replay_plan, replay_text
+
+    bench_options.announce(replay_plan(replay, interface, speed), transmit)
     with ended_gently():
         played = send(replay.messages(), ids_of, listen=listen, speed=speed)
-    from netcheck.report.bench import replay_json, replay_text
-
     if format is Format.JSON:
         result = json_text(replay_json(replay, played))
     else:
@@ -112,17 +111,21 @@ def _choice(
     for word in channels:
         source, sign, name = word.rpartition("=")
         if not name or (sign and not source):
-            raise UsageError(f"--channel {word}: not TO or FROM=TO", remedy="such as vcan0, or can0=vcan0")
+            raise UsageError(
+                f"--channel {word}: must be TO or FROM=TO", remedy="such as vcan0, or can0=vcan0"
+            )
         if sign and source in pairs:
             raise UsageError(
-                f"--channel: {source} is to go to {pairs[source]} and to {name}", remedy="keep one"
+                f"--channel: {source} is sent to {pairs[source]} and to {name}", remedy="keep one of them"
             )
         if sign:
             pairs[source] = name
         else:
             target = name
     if target and len(channels) > 1:
-        raise UsageError("--channel: several places, and one of them for everything", remedy="write FROM=TO")
+        raise UsageError(
+            "--channel: several targets, and one of them without FROM", remedy="write FROM=TO for each"
+        )
     return ReplayChoice(
         target=target,
         channels=pairs,
@@ -140,27 +143,9 @@ def _remap(words: list[str]) -> dict[tuple[int, bool], tuple[int, bool]]:
     for word in words:
         old, new = (id_span(text) for text in word.split("=")) if word.count("=") == 1 else (None, None)
         if old is None or new is None or old.low != old.high or new.low != new.high:
-            raise UsageError(f"--remap {word}: not OLD=NEW", remedy="one id each, such as 0x123=0x321")
+            raise UsageError(f"--remap {word}: must be OLD=NEW", remedy="one id each, such as 0x123=0x321")
         key = old.low, old.is_extended
         if key in pairs:
-            raise UsageError(f"--remap: {old} is to become two ids", remedy="keep one")
+            raise UsageError(f"--remap: {old} is remapped twice", remedy="keep one of them")
         pairs[key] = new.low, new.is_extended
     return pairs
-
-
-def _plan(replay: Replay, interface: str, speed: float) -> list[str]:
-    from netcheck.bench import id_list
-
-    how_often = {0: "again and again", 1: "once"}.get(replay.choice.rounds, f"{replay.choice.rounds} times")
-    how_fast = f"at {speed:g}× speed" if speed else "as fast as it goes"
-    lines = [
-        f"{route.source} → {interface} {route.target}: {counted(route.frames, 'frame')}, "
-        f"{counted(len(route.ids), 'id')} ({id_list(route.ids)})"
-        for route in replay.routes
-    ]
-    lines += [f"{id_list([old])} as {id_list([new])}" for old, new in replay.choice.remap.items()]
-    lines.append(
-        f"{how_often}, {replay.seconds:.1f} s a round, {how_fast}; "
-        f"{counted(replay.left_out, 'frame')} left out"
-    )
-    return lines

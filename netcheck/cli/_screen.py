@@ -14,12 +14,14 @@ from netcheck.cli._output import PIPED_WIDTH
 class Screen:
     """Standard error. Where it is no terminal, the lines at the bottom are left out."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, beeps: bool = False) -> None:
+        """beeps: whether ``beep`` may be heard."""
         terminal = sys.stderr.isatty()
         dumb = os.environ.get("TERM") == "dumb"
         self.is_live = terminal and not dumb
         self.colour = self.is_live and not os.environ.get("NO_COLOR")
         self._terminal = terminal
+        self._beeps = beeps and self.is_live
         self._lines = 0
 
     @property
@@ -38,6 +40,11 @@ class Screen:
         if self.is_live:
             self._write(self._erased() + "".join(line + "\n" for line in lines))
             self._lines = len(lines)
+
+    def beep(self) -> None:
+        """The terminal's bell: the person sits in the vehicle and does not see the screen."""
+        if self._beeps:
+            self._write("\a")
 
     def clear(self) -> None:
         """Take the lines at the bottom away."""

@@ -18,7 +18,7 @@ from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.bench import Bench, Frame
-    from netcheck.report.bench import SimulationTold
+    from netcheck.report.bench import SimulationRun
 
 _TEXT = (".log", ".txt", ".candump")
 
@@ -45,10 +45,10 @@ def simulate_command(  # noqa: PLR0913, PLR0917 – each option of a command is 
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
 ) -> int:
-    """Make the traffic of a vehicle that a script puts through its paces; the same frames every time.
+    """Simulate the traffic of a vehicle while it plays a script. The same script gives the same frames.
 
-    By default a candump log on the screen; with -o a log (.log, .txt, or .gz of these) and, beside it,
-    a marks file that says what the script did. --format is that of the summary.
+    It prints a candump log, or writes one with -o (.log, .txt, or .gz of these). Beside that log it writes a
+    marks file that says what the script did. --format is the format of the summary.
     """
     from netcheck.bench import load_bench
 
@@ -56,53 +56,53 @@ def simulate_command(  # noqa: PLR0913, PLR0917 – each option of a command is 
         raise UsageError("nothing to send on", remedy="give --interface and --channel, or -o for a log")
     if interface is not None and (channel is None or output is not None):
         missing = "without --channel" if channel is None else "and -o at once"
-        raise UsageError(f"--interface {missing}", remedy="a simulation goes onto one bus, or into a log")
+        raise UsageError(
+            f"--interface {missing}", remedy="a simulation goes either onto one bus or into a log"
+        )
     staged = load_bench(vehicle, script, year=year, networks=network or ())
-    for text in staged.warnings:
+    from netcheck.report.bench import simulation_warnings
+
+    for text in simulation_warnings(staged):
         note(text)
     if interface is not None and channel is not None:
-        told, code = _onto_bus(staged, interface, channel, bus_option, listen, transmit)
+        run, code = _onto_bus(staged, interface, channel, bus_option, listen, transmit)
     elif output is not None:
-        told, code = _into_log(staged, vehicle, script, output), status.GO
+        run, code = _into_log(staged, vehicle, script, output), status.GO
     else:
         with open_output(None) as out:
             for line in _lines(staged, iter(staged.frames())):
                 out.write(line)
         return status.GO
-    _tell(told, format)
+    _print(run, format)
     return code
 
 
-def _tell(told: SimulationTold, format: Format) -> None:  # noqa: A002
+def _print(run: SimulationRun, format: Format) -> None:  # noqa: A002
     from netcheck.report.bench import simulation_json, simulation_text
 
     how = look(None)
-    text = json_text(simulation_json(told)) if format is Format.JSON else simulation_text(told, how.width)
+    text = json_text(simulation_json(run)) if format is Format.JSON else simulation_text(run, how.width)
     with open_output(None) as out:
         out.write(text)
 
 
 def _lines(staged: Bench, frames: Iterator[Frame]) -> Iterator[str]:
     from netcheck.bench import candump_lines
+    from netcheck.report.bench import simulation_head
 
-    where = ", ".join(f"{network.name} on {network.channel}" for network in staged.networks)
-    comments = (
-        f"Simulated, no real vehicle: {staged.vehicle}, model year {staged.year}, seed {staged.seed}.",
-        where[:1].upper() + where[1:] + ".",
-    )
-    return candump_lines(frames, comments)
+    return candump_lines(frames, simulation_head(staged))
 
 
-def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> SimulationTold:
+def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> SimulationRun:
     from netcheck.bench import seen_from
     from netcheck.edit import marks_text
     from netcheck.files import side_file
-    from netcheck.report.bench import SimulationTold
+    from netcheck.report.bench import SimulationRun
 
     packing = output.suffix.lower() == ".gz"
     if (output.with_suffix("") if packing else output).suffix.lower() not in _TEXT and not _is_device(output):
-        raise InputError(output, "a simulation is written as candump text", where="-o",
-                         remedy="name it *.log or *.log.gz; netcheck trim makes others of it")  # fmt: skip
+        remedy = "name it *.log or *.log.gz; netcheck trim converts it to other formats"
+        raise InputError(output, "a simulation is written as candump text", where="-o", remedy=remedy)
     side = None if _is_device(output) else side_file(output)
     inputs = [vehicle, script, *_dbc_files(staged)]
     for target in (output, side):
@@ -120,16 +120,16 @@ def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> Simul
     if side is not None:
         with open_output(side, inputs=inputs) as out:
             out.write(marks_text(marks))
-    return SimulationTold(staged, output.as_posix(), side.as_posix() if side else None, len(marks),
+    return SimulationRun(staged, output.as_posix(), side.as_posix() if side else None, len(marks),
                           counted.by_channel)  # fmt: skip
 
 
 def _onto_bus(
     staged: Bench, interface: str, channel: str, words: list[str] | None, listen: float, transmit: bool
-) -> tuple[SimulationTold, int]:
-    from netcheck.bench import Target, bench_ids, bench_messages, id_list, send
+) -> tuple[SimulationRun, int]:
+    from netcheck.bench import Target, bench_ids, bench_messages, send
     from netcheck.capture.live import check_interface
-    from netcheck.report.bench import SimulationTold
+    from netcheck.report.bench import SimulationRun, simulation_plan
 
     check_interface(interface)
     messages = bench_messages(staged, channel)
@@ -139,15 +139,11 @@ def _onto_bus(
     has_fd = any(message.is_fd for message in network.database.messages)
     target = Target(interface, channel, rates.bitrate, rates.fd_bitrate, options, has_fd)
     ids = bench_ids(staged)
-    line = (
-        f"{network.name} of {staged.vehicle} → {target.name}: {len(ids)} ids ({id_list(ids)}), "
-        f"{staged.seconds:g} s"
-    )
-    bench_options.announce([line], transmit)
+    bench_options.announce([simulation_plan(staged, target, ids)], transmit)
     with ended_gently():
         played = send(messages, {target: ids}, listen=listen)
-    told = SimulationTold(staged, target.name, None, 0, {network.channel: played.sent}, played)
-    return told, bench_options.exit_status(played)
+    run = SimulationRun(staged, target.name, None, 0, {network.channel: played.sent}, played)
+    return run, bench_options.exit_status(played)
 
 
 def _dbc_files(staged: Bench) -> Iterator[Path]:

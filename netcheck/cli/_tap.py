@@ -170,6 +170,7 @@ def _listen_now(
 ) -> Recorded:
     from netcheck.capture.live import Tapping, open_bus
     from netcheck.cli._record_setup import channel_name
+    from netcheck.report.recording import listening_text
     from netcheck.tap import Recorded, listen
     from netcheck.words import bit_rate
 
@@ -181,6 +182,6 @@ def _listen_now(
     opened = open_bus(tapping)
     name = channel_name(channel)
     at = f" at {bit_rate(rate)}" if rate else ""
-    note(f"listening on {tapping.name}{at} for {seconds:g} s; {opened.listening.value}")
+    note(f"listening on {tapping.name}{at} for {seconds:g} s; {listening_text(opened.listening)}")
     log = listen(opened, folder / "tap.log", channel=name, seconds=seconds, wait=seconds)
-    return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire)
+    return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire, is_live=True)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated, BinaryIO, Final
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._options import Format, FormatOption, IdsOption, NotIdsOption
-from netcheck.cli._output import check_target, json_text, look, open_output
+from netcheck.cli._options import ForceOption, Format, FormatOption, IdsOption, NotIdsOption
+from netcheck.cli._output import check_new, check_target, json_text, look, open_output
 from netcheck.cli._progress import progress_bar
 from netcheck.errors import InputError, UsageError
 
@@ -23,7 +23,7 @@ _MOST_SECONDS: Final = 4e9  # with a time of day it stays far below what 64 bits
 
 def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     captures: Annotated[
-        list[Path], typer.Argument(metavar="CAPTURE", help="Captures; several become one, by time.")
+        list[Path], typer.Argument(metavar="CAPTURE", help="Captures. Several are joined by time.")
     ],
     output: Annotated[
         Path,
@@ -31,15 +31,17 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
             "-o",
             "--output",
             metavar="FILE",
-            help="The capture to write, in the format of its name: .log .asc .blf .csv .trc, or .log.gz …",
+            help="The capture to write. Its name says the format: .log .asc .blf .csv .trc, or .log.gz …",
         ),
     ],
     begin: Annotated[
         float | None,
-        typer.Option("--from", metavar="SECONDS", help="From here on, counted from the first frame."),
+        typer.Option(
+            "--from", metavar="SECONDS", help="Keep frames from here on, counted from the first frame."
+        ),
     ] = None,
     end: Annotated[
-        float | None, typer.Option("--to", metavar="SECONDS", help="Up to here, not included.")
+        float | None, typer.Option("--to", metavar="SECONDS", help="Keep frames before this time.")
     ] = None,
     ids: IdsOption = None,
     not_ids: NotIdsOption = None,
@@ -49,10 +51,11 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     ] = None,
     roles: Annotated[
         list[str] | None,
-        typer.Option("--mark", metavar="ROLE", help="Only stretches around marks of this role. Repeatable."),
+        typer.Option("--mark", metavar="ROLE", help="Only the time around marks of this role. Repeatable."),
     ] = None,
     margin: Annotated[
-        float, typer.Option("--margin", metavar="SECONDS", help="Kept before and behind each such mark.")
+        float,
+        typer.Option("--margin", metavar="SECONDS", help="How much to keep before and after each such mark."),
     ] = 2.0,
     shift: Annotated[
         float, typer.Option("--shift", metavar="SECONDS", help="Add this to every time; may be negative.")
@@ -65,21 +68,25 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     ] = False,
     blank: Annotated[
         list[str] | None,
-        typer.Option("--blank-id", metavar="ID", help="Make the payload of these ids zeros. Repeatable."),
+        typer.Option("--blank-id", metavar="ID", help="Set the payload of these ids to zeros. Repeatable."),
     ] = None,
     anonymise_vin: Annotated[
         bool,
-        typer.Option("--anonymise-vin", help="Put X's for vehicle numbers that diagnostic answers tell."),
+        typer.Option(
+            "--anonymise-vin", help="Replace vehicle numbers (VIN) found in diagnostic messages with X's."
+        ),
     ] = False,
     vins: Annotated[
         list[str] | None,
-        typer.Option("--vin", metavar="VIN", help="A number to look for as well, with --anonymise-vin."),
+        typer.Option("--vin", metavar="VIN", help="With --anonymise-vin: another number to look for."),
     ] = None,
+    force: ForceOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
 ) -> int:
-    """Cut captures, join or split them, change their format, take out what others must not see.
+    """Cut captures, join or split them, change their format, remove what others must not see.
 
-    Marks beside a capture go along, in a marks file beside the result. The captures stay as they are.
+    Marks beside a capture are kept, in a marks file beside the result. The captures are not changed. What the
+    format of the result cannot hold is listed.
     """
     from netcheck.edit import Cut, id_span
 
@@ -102,7 +109,7 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         hide_vin=anonymise_vin,
         vins=tuple(vins or ()),
     )
-    edited = _run(captures, cut, output, split)
+    edited = _run(captures, cut, output, split, force)
     from netcheck.report.bench import trim_json, trim_text
 
     text = (
@@ -116,8 +123,8 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
 def _check_seconds(option: str, value: float) -> None:
     if not abs(value) <= _MOST_SECONDS:
         raise UsageError(
-            f"{option} {value:g} is no number of seconds that a capture can have",
-            remedy=f"at most {_MOST_SECONDS:g}",
+            f"{option} {value:g} is out of range",
+            remedy=f"at most {_MOST_SECONDS:g} seconds",
         )
 
 
@@ -135,17 +142,17 @@ def _renamed(pairs: list[str] | tuple[()]) -> dict[str, str]:
     for pair in pairs:
         old, sign, new = pair.partition("=")
         if not (old and sign and new) or any(c.isspace() for c in new):
-            raise UsageError(f"--rename {pair}: not OLD=NEW", remedy="such as can0=drive, without blanks")
+            raise UsageError(f"--rename {pair}: must be OLD=NEW", remedy="such as can0=drive, without blanks")
         found[old] = new
     return found
 
 
-def _run(captures: list[Path], cut: Cut, output: Path, split: bool) -> Edited:
+def _run(captures: list[Path], cut: Cut, output: Path, split: bool, force: bool) -> Edited:
     from netcheck.edit import Edit, Edited, by_channel
 
     with ExitStack() as stack:
         edit = Edit(captures, cut, progress=stack.enter_context(progress_bar()))
-        results = _Results(stack, output, edit)
+        results = _Results(stack, output, edit, force=force)
         if not split:
             results.open("")
         for chunk in edit:
@@ -158,13 +165,13 @@ def _run(captures: list[Path], cut: Cut, output: Path, split: bool) -> Edited:
                 remedy="check times, ids and channels",
             )
         written = results.close()
-    return Edited(tuple(str(path) for path in captures), edit.frames, written, edit.warnings)
+    return Edited(tuple(str(path) for path in captures), edit.frames, written, edit.remarks)
 
 
 class _Results:
     """The files being written; they get their names when the stack closes without an error."""
 
-    def __init__(self, stack: ExitStack, output: Path, edit: Edit) -> None:
+    def __init__(self, stack: ExitStack, output: Path, edit: Edit, *, force: bool) -> None:
         from netcheck.edit import form_of
         from netcheck.files import side_file
 
@@ -172,6 +179,7 @@ class _Results:
         self._stack = stack
         self._output = output
         self._edit = edit
+        self._force = force
         self._inputs = [*edit.paths, *(side_file(path) for path in edit.paths)]
         self._open: dict[str, tuple[Path, CaptureWriter, Track]] = {}
         check_target(output, self._inputs)
@@ -191,12 +199,14 @@ class _Results:
             if any(target == path for path, _, _ in self._open.values()):
                 raise UsageError(f"two channels would be {target}", remedy="give one a name with --rename")
             marks = side_file(target)
+            check_target(target, self._inputs)
+            check_new(target, force=self._force)
             check_target(marks, self._inputs)
-            if marks.exists() and not self._edit.has_marks:
+            if marks.exists() and not self._force:
                 raise InputError(
                     marks,
-                    f"is there already and would be taken for marks of {target.name}",
-                    remedy="remove it, or write under another name",
+                    f"exists already and would be taken for marks of {target.name}",
+                    remedy="remove it, choose another name, or give --force to replace it",
                 )
             stream: BinaryIO = self._stack.enter_context(
                 open_output(target, inputs=self._inputs, binary=True)
@@ -217,7 +227,7 @@ class _Results:
         from netcheck.edit import Written, marks_text
         from netcheck.files import side_file
 
-        notes = writer.close()
+        remarks = writer.close()
         marks, outside = self._edit.marks(track)
         side = side_file(target)
         has_file = bool(marks) or side.exists()
@@ -232,7 +242,7 @@ class _Results:
             str(side) if has_file else None,
             len(marks),
             outside,
-            notes,
+            remarks,
         )
 
 

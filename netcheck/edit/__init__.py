@@ -2,6 +2,7 @@
 
 from netcheck.edit._choose import IdSpan, id_span, of_channels, of_ids
 from netcheck.edit._edit import Cut, Edit, Edited, Track, Written, by_channel
+from netcheck.edit._remarks import EditRemark, EditRemarkKind, FrameKind
 from netcheck.edit._side_marks import marks_text
 from netcheck.edit._write import CaptureWriter, capture_lines, form_of, messages, only
 
@@ -9,7 +10,10 @@ __all__ = [
     "CaptureWriter",
     "Cut",
     "Edit",
+    "EditRemark",
+    "EditRemarkKind",
     "Edited",
+    "FrameKind",
     "IdSpan",
     "Track",
     "Written",

@@ -11,10 +11,10 @@ from typing import Final
 import numpy as np
 
 from netcheck.capture import Capture, open_capture
+from netcheck.edit._remarks import EditRemark, EditRemarkKind
 from netcheck.edit._vin_answers import Answers, AnswerSearch
 from netcheck.edit._vin_pieces import Pieces
 from netcheck.errors import UsageError
-from netcheck.words import counted
 
 _CROSS: Final = ord("X")
 
@@ -59,28 +59,21 @@ class VinFinds:
             self.hidden[name] = self.hidden.get(name, 0) + 1
         return replace(chunk, data=data)
 
-    def warnings(self) -> Iterator[str]:
+    def remarks(self) -> Iterator[EditRemark]:
         """What a person should know, without any number."""
         if not self.is_asked:
             return
         found = set().union(*(answers.vins for answers in self.answers))
         if not found and not self.given and not any(answers.spots for answers in self.answers):
-            yield (
-                "no vehicle number (VIN) was found in diagnostic messages, so none could be hidden: if other "
-                "frames may carry it, give it with --vin"
-            )
+            yield EditRemark(EditRemarkKind.NO_VIN)
         if self.hidden:
-            frames = sum(self.hidden.values())
-            ids = ", ".join(sorted(self.hidden))
-            yield (
-                f"vehicle numbers (VIN) became X's in {counted(frames, 'frame')} ({ids}); "
-                "checksums in these no longer fit"
-            )
+            frames, ids = sum(self.hidden.values()), tuple(sorted(self.hidden))
+            yield EditRemark(EditRemarkKind.VIN_HIDDEN, count=frames, names=ids)
         elif self.given:
-            yield "the given vehicle number was not seen"
-        for text in dict.fromkeys(text for answers in self.answers for text in answers.broken):
-            yield f"incomplete message with a vehicle number on {text}: all its letters and digits became X's"
-        yield "serial numbers, positions and dates are not looked for: look through before you pass it on"
+            yield EditRemark(EditRemarkKind.VIN_UNSEEN)
+        for name, lapse in dict.fromkeys(broken for answers in self.answers for broken in answers.broken):
+            yield EditRemark(EditRemarkKind.VIN_INCOMPLETE, name=name, text=lapse)
+        yield EditRemark(EditRemarkKind.VIN_ONLY)
 
 
 def find_vins(paths: Sequence[Path], given: Sequence[str]) -> VinFinds:

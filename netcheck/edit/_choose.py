@@ -67,7 +67,7 @@ def of_channels(chunk: Capture, names: Iterable[str]) -> Mask:
 
 
 class TimeSpans:
-    """TimeSpans of time, joined where they meet. pairs: (begin, end) in ns, both included."""
+    """Spans of time, joined where they meet. pairs: (begin, end) in ns, both included."""
 
     def __init__(self, pairs: Sequence[tuple[int, int]]) -> None:
         joined: list[list[int]] = []
@@ -80,7 +80,7 @@ class TimeSpans:
         self._ends = np.array([end for _, end in joined], np.int64)
 
     def hold(self, chunk: Capture) -> Mask:
-        """Frames inside one of the stretches."""
+        """Frames inside one of the spans."""
         if not len(self._begins):
             return np.zeros(len(chunk), np.bool_)
         before = np.searchsorted(self._begins, chunk.time_ns, side="right") - 1

@@ -10,15 +10,15 @@ from typing import Final
 
 import numpy as np
 
-from netcheck.capture import REMOTE, Capture, CaptureStream, open_capture
+from netcheck.capture import REMOTE, Capture, CaptureStream, has_directions, open_capture
 from netcheck.edit._anonymise import VinFinds, find_vins
 from netcheck.edit._choose import IdSpan, Mask, TimeSpans, of_channels, of_ids
 from netcheck.edit._join import Change, ChannelTable, Feed, joined
+from netcheck.edit._remarks import EditRemark, EditRemarkKind
 from netcheck.edit._side_marks import moved, within
 from netcheck.edit._write import RELATIVE_NS, only
 from netcheck.errors import UsageError
 from netcheck.files import Mark, one_of, side_marks
-from netcheck.words import listing
 
 _NS: Final = 1_000_000_000
 _LAST_NS: Final = (1 << 63) - 1
@@ -31,7 +31,7 @@ class Cut:
     begin_s, end_s: seconds from the first frame; the begin is included, the end is not
     ids, not_ids:   only these, all but these. Error frames are nobody's: ``ids`` leaves them out
     channels:       only these, by their names in the files
-    roles:          only stretches around marks of these roles, ``margin_s`` before and behind
+    roles:          only the time around marks of these roles, ``margin_s`` before and behind
     shift_s:        added to every time
     renamed:        channel names, old to new
     blank:          ids whose payload bytes become 0
@@ -54,7 +54,7 @@ class Cut:
 
 @dataclass(frozen=True)
 class Written:
-    """A file that was written. notes: what its format could not keep."""
+    """A file that was written. remarks: what its format could not keep."""
 
     file: str
     frames: int
@@ -63,7 +63,7 @@ class Written:
     marks_file: str | None = None
     marks: int = 0
     marks_outside: int = 0
-    notes: tuple[str, ...] = ()
+    remarks: tuple[EditRemark, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class Edited:
     sources: tuple[str, ...]
     frames: int
     written: tuple[Written, ...]
-    warnings: tuple[str, ...] = ()
+    remarks: tuple[EditRemark, ...] = ()
 
 
 class Track:
@@ -108,7 +108,7 @@ class Edit:
     """Goes once through captures; iterating gives what is left of them, chunk by chunk.
 
     frames:   read, once exhausted
-    warnings: what a person should know, once exhausted
+    remarks:  what a person should know, once exhausted
     chunk_bytes: as for ``open_capture``
     progress: called now and then with the file, the bytes done and the bytes in all
 
@@ -129,7 +129,7 @@ class Edit:
         self.paths = tuple(paths)
         self.frames = 0
         self.blanked = 0
-        self.warnings: tuple[str, ...] = ()
+        self.remarks: tuple[EditRemark, ...] = ()
         self._cut = cut
         self._marks = [side_marks(path) for path in paths]
         self._check_roles()
@@ -150,7 +150,7 @@ class Edit:
         feeds = [Feed(stream, table, self._change(number)) for number, stream in enumerate(streams)]
         try:
             self._firsts = [feed.begin() for feed in feeds]
-            chosen = _Chosen(self._cut, min(self._firsts), self._stretches())
+            chosen = _Chosen(self._cut, min(self._firsts), self._around_marks())
             for chunk in joined(feeds, table):
                 self.frames += len(chunk)
                 self._used |= np.array([of_ids(chunk, [span]).any() for span in self._cut.ids], np.bool_)
@@ -162,10 +162,7 @@ class Edit:
                 feed.close()
         names = [stream.channels for stream in streams]
         self._check_channels(names)
-        self.warnings = (
-            *(f"{stream.file}: {text}" for stream in streams for text in stream.warnings),
-            *self._own_warnings(names),
-        )
+        self.remarks = (*_of_sources(streams), *self._own_remarks(names))
 
     def _stream(self, path: Path) -> CaptureStream:
         told = partial(self._progress, str(path)) if self._progress else None
@@ -211,16 +208,16 @@ class Edit:
         if int(chunk.time_ns.min()) + shift < 0:
             raise UsageError(
                 f"shifted by {self._cut.shift_s:g} s, frames would lie before the year 1970",
-                remedy="shift them less far back",
+                remedy="use a smaller negative --shift",
             )
         if int(chunk.time_ns.max()) + shift > _LAST_NS:
             raise UsageError(
-                f"shifted by {self._cut.shift_s:g} s, frames would lie behind the year 2262",
-                remedy="shift them less far",
+                f"shifted by {self._cut.shift_s:g} s, frames would lie after the year 2262",
+                remedy="use a smaller --shift",
             )
         return replace(chunk, time_ns=chunk.time_ns + shift)
 
-    def _stretches(self) -> TimeSpans | None:
+    def _around_marks(self) -> TimeSpans | None:
         if not self._cut.roles:
             return None
         margin = self._cut.margin_s
@@ -246,42 +243,46 @@ class Edit:
             if name not in there:
                 raise UsageError(f"no capture has a channel {name}", remedy=f"there are {', '.join(there)}")
 
-    def _own_warnings(self, names: Sequence[Sequence[str]]) -> Iterator[str]:
-        yield from self._vins.warnings()
+    def _own_remarks(self, names: Sequence[Sequence[str]]) -> Iterator[EditRemark]:
+        yield from self._vins.remarks()
         for span, used in zip(self._cut.ids, self._used, strict=True):
             if not used:
-                yield f"no frame has the id {span}"
+                yield EditRemark(EditRemarkKind.ID_UNUSED, name=str(span))
         if self._cut.blank and not self.blanked:
-            yield f"no frame to blank has the id {', '.join(map(str, self._cut.blank))}"
+            yield EditRemark(EditRemarkKind.BLANK_UNUSED, names=tuple(map(str, self._cut.blank)))
         held = self._cut.channels or [name for some in names for name in some]
         for name in dict.fromkeys(held):
-            files = [path.name for path, some in zip(self.paths, names, strict=True) if name in some]
+            files = tuple(path.name for path, some in zip(self.paths, names, strict=True) if name in some)
             if len(files) > 1:
-                yield (
-                    f"channel {name} is in {' and '.join(files)}: if these are different wires, cut each by "
-                    "itself with --rename first"
-                )
+                yield EditRemark(EditRemarkKind.CHANNEL_SHARED, name=name, names=files)
         yield from self._one_by_name(dict.fromkeys(held))
-        kinds = {first < RELATIVE_NS for first in self._firsts}
-        if len(kinds) > 1:
-            yield "some captures have times of day, others count from their start: their times do not fit"
+        if len({first < RELATIVE_NS for first in self._firsts}) > 1:
+            yield EditRemark(EditRemarkKind.CLOCKS_DIFFER)
 
-    def _one_by_name(self, held: Iterable[str]) -> Iterator[str]:
-        """A word on different channels that got the same name."""
+    def _one_by_name(self, held: Iterable[str]) -> Iterator[EditRemark]:
+        """Different channels that got the same name."""
         olds: dict[str, list[str]] = {}
         for name in held:
             olds.setdefault(self._cut.renamed.get(name, name), []).append(name)
         for new, several in olds.items():
             if len(several) > 1:
-                yield f"{listing(several)} become one channel, {new}: name different wires apart"
+                yield EditRemark(EditRemarkKind.CHANNELS_JOINED, name=new, names=tuple(several))
+
+
+def _of_sources(streams: Iterable[CaptureStream]) -> Iterator[EditRemark]:
+    for stream in streams:
+        for text in stream.warnings:
+            yield EditRemark(EditRemarkKind.SOURCE, file=stream.file, text=text)
+        if has_directions(Path(stream.file)):
+            yield EditRemark(EditRemarkKind.DIRECTIONS_LOST, file=stream.file)
 
 
 class _Chosen:
     """Which frames of the joined captures are kept."""
 
-    def __init__(self, cut: Cut, first_ns: int, stretches: TimeSpans | None) -> None:
+    def __init__(self, cut: Cut, first_ns: int, spans: TimeSpans | None) -> None:
         self._cut = cut
-        self._stretches = stretches
+        self._spans = spans
         self._begin = None if cut.begin_s is None else first_ns + round(cut.begin_s * _NS)
         self._end = None if cut.end_s is None else first_ns + round(cut.end_s * _NS)
         self._channels = tuple(cut.renamed.get(name, name) for name in cut.channels)
@@ -298,8 +299,8 @@ class _Chosen:
             kept &= ~of_ids(chunk, cut.not_ids)
         if cut.channels:
             kept &= of_channels(chunk, self._channels)
-        if self._stretches is not None:
-            kept &= self._stretches.hold(chunk)
+        if self._spans is not None:
+            kept &= self._spans.hold(chunk)
         return kept
 
 

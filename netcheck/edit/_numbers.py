@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from netcheck.edit._remarks import EditRemark, EditRemarkKind
+
 
 class ChannelNumbers:
     """Numbers for names as they come: the one in the name (``can2`` is 2) or the next that is free."""
@@ -25,10 +27,10 @@ class ChannelNumbers:
             self._numbers[name] = number
         return self._numbers[name]
 
-    def notes(self, form: str) -> list[str]:
+    def remarks(self, form: str) -> list[EditRemark]:
         """Which names a reader of the file will not see again."""
         return [
-            f"{form} knows channels by number: {name} becomes number {number + 1}"
+            EditRemark(EditRemarkKind.CHANNEL_NUMBERED, form=form, name=name, count=number + 1)
             for name, number in self._numbers.items()
             if name != f"can{number}"
         ]

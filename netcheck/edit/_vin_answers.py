@@ -30,13 +30,13 @@ class Answers:
     vins:      the numbers themselves
     spots:     frame position → bytes of it that belong to a VIN
     addresses: ids that carried such messages
-    broken:    a word on each message that is not whole
+    broken:    each message that is not whole: its id and the lapse
     """
 
     vins: set[bytes] = field(default_factory=set)
     spots: dict[int, set[int]] = field(default_factory=dict)
     addresses: set[Address] = field(default_factory=set)
-    broken: list[str] = field(default_factory=list)
+    broken: list[tuple[str, str]] = field(default_factory=list)
 
 
 class AnswerSearch:
@@ -82,7 +82,7 @@ class AnswerSearch:
             answers.vins.add(number)
         answers.addresses.add((transfer.can_id, transfer.is_extended))
         if not transfer.is_whole:
-            answers.broken.append(f"0x{transfer.can_id:03X} ({transfer.lapse})")
+            answers.broken.append((f"0x{transfer.can_id:03X}", f"{transfer.lapse}"))
         for position, at in _places(transfer, frames, begin):
             answers.spots.setdefault(position, set()).add(at)
 

@@ -16,14 +16,15 @@ from numpy.typing import NDArray
 from netcheck._compile import kernels
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture
 from netcheck.edit._numbers import ChannelNumbers
+from netcheck.edit._remarks import EditRemark, EditRemarkKind, FrameKind
 from netcheck.errors import InputError, UsageError
-from netcheck.words import counted
 
 if TYPE_CHECKING:
     import can
 
 _KERNELS: Final = kernels("netcheck.edit._write_kernel")
 RELATIVE_NS: Final = 100_000_000_000_000_000  # a clock below that counts from the start of the recording
+_STEP_NS: Final = 1000  # python-can's messages and most of its formats have no finer times
 _GZIP_LEVEL: Final = 6  # as gzip itself
 _LONGEST_NAME: Final = 64  # bytes of a channel name that a candump log is read with
 _LONGEST_FIXED: Final = 40  # characters of a log line besides the channel name and two for each byte
@@ -47,14 +48,14 @@ _FORMS: Final = {
     ".csv": Form("csv", lacks=FD),
     ".trc": Form("trc", lacks=FD | REMOTE | ERROR),
 }
-_KINDS: Final = ((FD, "CAN FD frame"), (REMOTE, "remote frame"), (ERROR, "error frame"))
+_KINDS: Final = ((FD, FrameKind.CAN_FD), (REMOTE, FrameKind.REMOTE), (ERROR, FrameKind.ERROR))
 
 
 class _Frames(Protocol):
     """What every format does."""
 
     def write(self, chunk: Capture) -> None: ...
-    def close(self) -> list[str]: ...
+    def close(self) -> list[EditRemark]: ...
 
 
 def form_of(path: Path) -> Form:
@@ -78,8 +79,8 @@ def form_of(path: Path) -> Form:
 class CaptureWriter:
     """Writes chunks of a capture to a binary stream, in the format that ``path`` asks for.
 
-    The stream must be seekable for blf; it stays open where the format allows. Notes say what the format
-    cannot hold, so that nothing is lost silently:
+    The stream must be seekable for blf; it stays open where the format allows. ``close`` gives what the
+    format cannot hold, so that nothing is lost silently.
 
     frames: written so far
     left_out: frames that the format has no place for, by kind
@@ -90,7 +91,7 @@ class CaptureWriter:
     def __init__(self, path: Path, stream: BinaryIO) -> None:
         self.path = path
         self.frames = 0
-        self.left_out: dict[str, int] = {}
+        self.left_out: dict[FrameKind, int] = {}
         self._form = form_of(path)
         self._outer = _pack(self._form.packing, stream)
         maker = _Candump if self._form.name == "candump" else _Foreign
@@ -106,16 +107,16 @@ class CaptureWriter:
             self.frames += len(chunk)
         return chunk
 
-    def close(self) -> tuple[str, ...]:
-        """Finish the file; gives what a person should know of what the format could not keep."""
-        notes = [
-            f"{counted(count, kind)} left out: {self._form.name} has no place for them"
+    def close(self) -> tuple[EditRemark, ...]:
+        """Finish the file; gives what the format could not keep."""
+        found = [
+            EditRemark(EditRemarkKind.FRAMES_LEFT_OUT, form=self._form.name, count=count, frames=kind)
             for kind, count in self.left_out.items()
         ]
-        notes += self._frames.close()
+        found += self._frames.close()
         if self._is_packed and not self._outer.closed:
             self._outer.close()
-        return tuple(notes)
+        return tuple(found)
 
     def _without_lacking(self, chunk: Capture) -> Capture:
         for flag, kind in _KINDS:
@@ -171,8 +172,11 @@ class _Candump:
             self._renamed[name] = good
         return good
 
-    def close(self) -> list[str]:
-        return [f"channel {old!r} is called {new} in the log" for old, new in self._renamed.items()]
+    def close(self) -> list[EditRemark]:
+        return [
+            EditRemark(EditRemarkKind.CHANNEL_RENAMED, form="candump", name=old, names=(new,))
+            for old, new in self._renamed.items()
+        ]
 
 
 def log_name(name: str) -> str:
@@ -235,7 +239,7 @@ class _Foreign:
         self._form = form
         self._numbers = ChannelNumbers()
         self._has_times_of_day = False
-        self._error_kinds = 0
+        self._error_kinds = self._fine_times = 0
         self._target: Any = stream
         if form.name != "blf":
             self._target = io.TextIOWrapper(cast("Any", stream), encoding="utf-8", newline="\n")
@@ -246,6 +250,7 @@ class _Foreign:
         numbers = {channel: self._numbers.of(chunk.channels[channel]) for channel in there}
         kinds = (chunk.can_id != 0) | (chunk.length != 0)
         self._error_kinds += int(np.count_nonzero(kinds & ((chunk.flags & ERROR) != 0)))
+        self._fine_times += int(np.count_nonzero(chunk.time_ns % _STEP_NS))
         self._has_times_of_day |= bool(chunk.time_ns[0] >= RELATIVE_NS)
         try:
             if self._writer is None:
@@ -278,7 +283,7 @@ class _Foreign:
             writer.filepath = self._path.name
         return writer
 
-    def close(self) -> list[str]:
+    def close(self) -> list[EditRemark]:
         try:
             if self._writer is not None:
                 self._writer.stop()
@@ -286,17 +291,21 @@ class _Foreign:
             raise
         except Exception as error:
             raise self._refused(error) from error
-        if self._form.name == "csv":
-            return ["csv has no channels: all frames stand on one"] if len(self._numbers) > 1 else []
-        return [*self._asc_notes(), *self._numbers.notes(self._form.name)]
+        return [*self._time_remarks(), *self._channel_remarks()]
 
-    def _asc_notes(self) -> Iterator[str]:
-        if self._form.name != "asc":
-            return
-        if self._has_times_of_day:
-            yield "asc is read back with times from its first frame; the time of day stands in its head alone"
-        if self._error_kinds:
-            yield f"the kind of {counted(self._error_kinds, 'error frame')} is lost: asc has no place for it"
+    def _time_remarks(self) -> Iterator[EditRemark]:
+        form = self._form.name
+        if form == "asc" and self._has_times_of_day:
+            yield EditRemark(EditRemarkKind.TIME_OF_DAY_LOST, form=form)
+        if self._fine_times:
+            yield EditRemark(EditRemarkKind.TIME_DIGITS_LOST, form=form, count=self._fine_times)
+        if form == "asc" and self._error_kinds:
+            yield EditRemark(EditRemarkKind.ERROR_KINDS_LOST, form=form, count=self._error_kinds)
+
+    def _channel_remarks(self) -> list[EditRemark]:
+        if self._form.name != "csv":
+            return self._numbers.remarks(self._form.name)
+        return [EditRemark(EditRemarkKind.CHANNELS_LOST, form="csv")] if len(self._numbers) > 1 else []
 
     def _refused(self, error: Exception) -> InputError:
         text = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

@@ -1,14 +1,17 @@
 """How well a signal is shown: observations of captures."""
 
 from netcheck.evidence._gaps import Gaps
-from netcheck.evidence._guide import Guide, Outcome, Phase, Result
-from netcheck.evidence._notes import ExerciseStep, ProposedMark, UnpromptedActivity
+from netcheck.evidence._guide import Guide
+from netcheck.evidence._guide_model import ExerciseStep, GuidePhase, Outcome, Result
 from netcheck.evidence._observation import Counted, Extremes, MarkSeen, Observation
 from netcheck.evidence._observe import CaptureSeen, ChannelSeen, observe
+from netcheck.evidence._proposals import MarkOrigin, ProposedMark, UnpromptedActivity
+from netcheck.evidence._silence import SILENT_NS, Silence, SilenceWatch
 from netcheck.evidence._state_periods import SignalReading, StateMeter, StatePeriod
 from netcheck.evidence._window import Window, window
 
 __all__ = [
+    "SILENT_NS",
     "CaptureSeen",
     "ChannelSeen",
     "Counted",
@@ -16,13 +19,16 @@ __all__ = [
     "Extremes",
     "Gaps",
     "Guide",
+    "GuidePhase",
+    "MarkOrigin",
     "MarkSeen",
     "Observation",
     "Outcome",
-    "Phase",
     "ProposedMark",
     "Result",
     "SignalReading",
+    "Silence",
+    "SilenceWatch",
     "StateMeter",
     "StatePeriod",
     "UnpromptedActivity",

@@ -1,4 +1,4 @@
-"""When a signal was in a state: stretches of time, followed chunk by chunk while the frames come in."""
+"""When a signal was in a state: periods, followed chunk by chunk while the frames come in."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from netcheck.evidence._window import Window, window
 from netcheck.files import Mark
 from netcheck.roles import Watch, is_any_of, slack
 
-MOST_STRETCHES: Final = 1000  # a role that changes more often moves by itself; later ones are only counted
+MOST_PERIODS: Final = 1000  # a role that changes more often moves by itself; later ones are only counted
 
 
 @dataclass
@@ -40,10 +40,10 @@ class SignalReading:
 
 
 class StateMeter:
-    """One signal while the frames come in: its value, its changes, its stretches in one state.
+    """One signal while the frames come in: its value, its changes, its periods in one state.
 
-    stretches: in order of time; the last one may be open
-    more:      stretches beyond MOST_STRETCHES, which are not kept
+    periods:   in order of time; the last one may be open
+    more:      periods beyond MOST_PERIODS, which are not kept
     frames:    frames that carry the signal
     changes:   since ``reset``: of a role with active states, between active and inactive; of another one,
                steps larger than the noise
@@ -51,19 +51,21 @@ class StateMeter:
     """
 
     def __init__(self, watch: Watch, state: str | int | None) -> None:
-        """state: as a mark names it; None, or one that the signal does not have, gives no stretches."""
+        """state: as a mark names it; None, or one that the signal does not have, gives no periods."""
         self.watch = watch
         self._state = None if state is None else _window(watch, state)
-        self.stretches: list[StatePeriod] = []
+        self.periods: list[StatePeriod] = []
         self.more = self.frames = 0
         self.changes = 0
         self.last_change_ns: int | None = None
         self.reading: SignalReading | None = None
         self.noise = 0.0
         self._was_active: bool | None = None  # in the last valid frame
+        self._value: float | None = None  # in the last valid frame
         self._anchor: float | None = None  # the value that a step is measured from
+        self._home: bool | float | None = None  # what it was at ``reset``
         self._lowest, self._highest = math.inf, -math.inf
-        self._since_ns = 0
+        self._since_ns = self._first_ns = self._last_ns = 0
 
     @property
     def has_state(self) -> bool:
@@ -72,12 +74,39 @@ class StateMeter:
 
     @property
     def calls_active(self) -> bool:
-        """Whether the state is an active one, which must not be taken unasked."""
+        """Whether the state is an active one, which must not be taken unprompted."""
         return self._state is not None and self._state.calls_active
 
     def reset(self, now_ns: int) -> None:
-        """Count changes anew, of frames from now on."""
+        """Count changes anew, of frames from now on, and remember what it is now."""
         self.changes, self._since_ns = 0, now_ns
+        self._home = self._now
+
+    @property
+    def is_back(self) -> bool:
+        """Whether it is what it was at ``reset``: active or inactive, or its value but for the noise."""
+        if self._home is None or self._now is None:
+            return False
+        return abs(self._now - self._home) <= (0.0 if self.watch.active else self.noise)
+
+    @property
+    def was_active(self) -> bool:
+        """Whether it was active at ``reset``; False for a role without active states."""
+        return self._home is True
+
+    @property
+    def _now(self) -> bool | float | None:
+        return self._was_active if self.watch.active else self._value
+
+    @property
+    def gap_ns(self) -> int:
+        """The mean gap between frames that carry the signal; 0 with fewer than two."""
+        return (self._last_ns - self._first_ns) // (self.frames - 1) if self.frames > 1 else 0
+
+    def interrupt(self) -> None:
+        """The network fell silent: nobody knows what the state was meanwhile, so a period ends here."""
+        if self.periods:
+            self.periods[-1].is_open = False
 
     def calm(self) -> None:
         """What was seen up to now is noise."""
@@ -89,19 +118,23 @@ class StateMeter:
         carries = extracted.carries
         if not carries.any():
             return
-        self.frames += int(carries.sum())
+        carried = chunk.time_ns[indices][carries]
+        self._first_ns = self._first_ns if self.frames else int(carried[0])
+        self._last_ns = int(carried[-1])
+        self.frames += len(carried)
         valid = carries & _is_valid(self.watch, extracted)
         self._read(extracted, int(np.flatnonzero(carries)[-1]), valid)
         if not valid.any():
             return
         time_ns = chunk.time_ns[indices][valid]
         raw, value = extracted.raw[valid], extracted.value[valid]
+        self._value = float(value[-1])
         if self.watch.active:
-            self._note_flips(time_ns, is_any_of(raw, self.watch.active))
+            self._count_flips(time_ns, is_any_of(raw, self.watch.active))
         else:
-            self._note_steps(time_ns, value)
+            self._count_steps(time_ns, value)
         if self._state is not None:
-            self._add_stretches(time_ns, self._state.in_state(raw, value))
+            self._add_periods(time_ns, self._state.in_state(raw, value))
 
     def _read(self, extracted: Extracted, last: int, valid: NDArray[np.bool_]) -> None:
         signal = self.watch.signal
@@ -109,15 +142,15 @@ class StateMeter:
         label = signal.labels.get(raw, "") if isinstance(raw, int) else ""
         self.reading = SignalReading(raw, float(extracted.value[last]), label, signal.unit, bool(valid[last]))
 
-    def _note_flips(self, time_ns: NDArray[np.int64], active: NDArray[np.bool_]) -> None:
+    def _count_flips(self, time_ns: NDArray[np.int64], active: NDArray[np.bool_]) -> None:
         before = np.empty_like(active)
         before[0] = active[0] if self._was_active is None else self._was_active
         before[1:] = active[:-1]
         self._was_active = bool(active[-1])
         for time in time_ns[active != before].tolist():
-            self._note_change(time)
+            self._count_change(time)
 
-    def _note_steps(self, time_ns: NDArray[np.int64], value: NDArray[np.float64]) -> None:
+    def _count_steps(self, time_ns: NDArray[np.int64], value: NDArray[np.float64]) -> None:
         self._lowest = min(self._lowest, float(value.min()))
         self._highest = max(self._highest, float(value.max()))
         for time, now in zip(time_ns.tolist(), value.tolist(), strict=True):
@@ -125,26 +158,26 @@ class StateMeter:
                 self._anchor = now
             elif abs(now - self._anchor) > self.noise:
                 self._anchor = now
-                self._note_change(time)
+                self._count_change(time)
 
-    def _note_change(self, time: int) -> None:
+    def _count_change(self, time: int) -> None:
         if time >= self._since_ns:
             self.changes += 1
             self.last_change_ns = time
 
-    def _add_stretches(self, time_ns: NDArray[np.int64], inside: NDArray[np.bool_]) -> None:
+    def _add_periods(self, time_ns: NDArray[np.int64], inside: NDArray[np.bool_]) -> None:
         borders = np.flatnonzero(np.diff(inside)) + 1
         for part in np.split(np.arange(len(inside)), borders):
             first, last = int(time_ns[part[0]]), int(time_ns[part[-1]])
-            is_open = bool(self.stretches) and self.stretches[-1].is_open
+            is_open = bool(self.periods) and self.periods[-1].is_open
             if not inside[part[0]]:
                 if is_open:
-                    self.stretches[-1].is_open = False
+                    self.periods[-1].is_open = False
             elif is_open:
-                self.stretches[-1].last_ns = last
-                self.stretches[-1].frames += len(part)
-            elif len(self.stretches) < MOST_STRETCHES:
-                self.stretches.append(StatePeriod(first, last, len(part)))
+                self.periods[-1].last_ns = last
+                self.periods[-1].frames += len(part)
+            elif len(self.periods) < MOST_PERIODS:
+                self.periods.append(StatePeriod(first, last, len(part)))
             else:
                 self.more += 1
 

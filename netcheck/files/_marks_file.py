@@ -39,20 +39,24 @@ def _string(text: str) -> str:
 class MarksWriter:
     """A new marks file that is whole at any time: each ``save`` replaces it at once.
 
-    It never replaces a file that was there before. Raises InputError when it cannot be made or written.
+    A file that was there before is refused; with ``replace`` it stays until the first ``save``. Raises
+    InputError when it cannot be made or written.
     """
 
-    def __init__(self, path: Path, head: Sequence[str] = ()) -> None:
+    def __init__(self, path: Path, head: Sequence[str] = (), *, replace: bool = False) -> None:
         self.path = path
         self._head = tuple(head)
+        if replace and path.exists():
+            return
         try:
             with path.open("x", encoding="utf-8", newline="\n") as stream:
                 stream.write(marks_text((), self._head))
         except FileExistsError as error:
             raise InputError(
                 path,
-                "exists already, and a recording never replaces a file",
-                remedy="name a different log with -o",
+                "exists already",
+                where="-o",
+                remedy="name a different log, or give --force to replace it",
             ) from error
         except OSError as error:
             raise self._fault(error) from error

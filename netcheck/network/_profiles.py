@@ -21,7 +21,13 @@ from netcheck.capture import NON_DATA, Capture
 from netcheck.errors import UsageError
 from netcheck.network._crc import crc_table
 from netcheck.network._survey_findings import LEAST_CHANGES
-from netcheck.network._survey_model import ChecksumFinding
+from netcheck.network._survey_model import (
+    ChecksumFinding,
+    ChecksumKind,
+    DataIdMode,
+    DataIdProblem,
+    DataIdProblemKind,
+)
 from netcheck.network._traffic import FrameId
 
 DataIds = Mapping[FrameId, tuple[int, ...]]
@@ -29,7 +35,7 @@ DataIds = Mapping[FrameId, tuple[int, ...]]
 _1D: Final = crc_table(0x1D)
 _2F: Final = crc_table(0x2F)
 HOLDS: Final = 0.5  # share of frames that pass: with a data id given, one in 256 would by chance
-MODES: Final = ("both", "alternating", "low", "nibble")
+MODES: Final = tuple(DataIdMode)
 Bytes = NDArray[np.uint8]
 
 
@@ -67,7 +73,7 @@ class ProfileTally:
         self._frames = dict.fromkeys(data_ids, 0)
         self._changes = dict.fromkeys(data_ids, 0)
         self._last: dict[FrameId, bytes] = {}
-        self._passed: dict[tuple[FrameId, str], int] = {}
+        self._passed: dict[tuple[FrameId, DataIdMode | None], int] = {}
 
     def add(self, chunk: Capture, rows: NDArray[np.int64]) -> None:
         """Take a channel's frames of a chunk."""
@@ -87,49 +93,49 @@ class ProfileTally:
         self._changes[frame_id] += int((payloads[1:] != payloads[:-1]).any(axis=1).sum())
         self._changes[frame_id] += before is None or before != payloads[0].tobytes()
         self._last[frame_id] = payloads[-1].tobytes()
-        if len(data_ids) == 16:
-            made = {"": profile_2(payloads, data_ids)}
-        else:
+        made: dict[DataIdMode | None, Any] = (
+            {None: profile_2(payloads, data_ids)} if len(data_ids) == 16 else {}
+        )
+        if not made:
             made = {mode: profile_1(payloads, data_ids[0], mode) for mode in MODES}
         for mode, crc in made.items():
             right = crc == payloads[:, 0]
-            if mode:  # counter value 15 is none of profile 1
+            if mode is not None:  # counter value 15 is none of profile 1
                 right &= (payloads[:, 1] & 15) != 15
             key = frame_id, mode
             self._passed[key] = self._passed.get(key, 0) + int(right.sum())
 
     def result(self, frame_id: FrameId) -> ChecksumFinding | None:
         """The profile's check of an id that has data ids, if it holds: half of the frames, 16 changes."""
-        if not self._is_judged(frame_id):
+        if not self._is_known(frame_id):
             return None
         mode, share = self._best(frame_id)
         if share < HOLDS:
             return None
-        profile = 2 if len(self._data_ids[frame_id]) == 16 else 1
-        kind = f"autosar-e2e-profile-{profile}"
+        kind = ChecksumKind.PROFILE_1 if mode is not None else ChecksumKind.PROFILE_2
         return ChecksumFinding(kind, 0, share, self._frames[frame_id], mode=mode)
 
-    def complaint(self, frame_id: FrameId) -> str:
-        """Why the data ids of an id show nothing here; "" where they do, or the id never came."""
+    def problem(self, frame_id: FrameId) -> DataIdProblem | None:
+        """Why the data ids of an id show nothing here; None where they do, or the id never came."""
         frames = self._frames[frame_id]
         if not frames or self.result(frame_id) is not None:
-            return ""
-        if not self._is_judged(frame_id):
-            return f"the data id of {frame_id} proves nothing: its payload changed too few times"
+            return None
+        if not self._is_known(frame_id):
+            return DataIdProblem(DataIdProblemKind.FEW_CHANGES, frame_id, frames)
         _, share = self._best(frame_id)
-        return f"the data id given for {frame_id} does not fit: {share:.1%} of {frames:,} frames pass at best"
+        return DataIdProblem(DataIdProblemKind.WRONG, frame_id, frames, share)
 
     def has_seen(self, frame_id: FrameId) -> bool:
         """Whether frames of the id came."""
         return self._frames[frame_id] > 0
 
-    def _is_judged(self, frame_id: FrameId) -> bool:
+    def _is_known(self, frame_id: FrameId) -> bool:
         return self._frames.get(frame_id, 0) > 0 and self._changes[frame_id] >= LEAST_CHANGES
 
-    def _best(self, frame_id: FrameId) -> tuple[str, float]:
+    def _best(self, frame_id: FrameId) -> tuple[DataIdMode | None, float]:
         """Which bytes of the data id go in, by the share of frames that pass."""
         passed = {mode: count for (owner, mode), count in self._passed.items() if owner == frame_id}
-        mode = max(passed, key=passed.__getitem__, default="")
+        mode = max(passed, key=passed.__getitem__, default=None)
         return mode, passed.get(mode, 0) / self._frames[frame_id]
 
 

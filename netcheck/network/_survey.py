@@ -21,6 +21,7 @@ from netcheck.network._j1939 import is_j1939, take_apart
 from netcheck.network._load import LoadMeter, ratio_of
 from netcheck.network._profiles import DataIds, ProfileTally, check_data_ids
 from netcheck.network._ranking import Evidence, rank
+from netcheck.network._recorder import RecorderTally
 from netcheck.network._remarks import remarks_on
 from netcheck.network._survey_book import Book
 from netcheck.network._survey_findings import (
@@ -31,7 +32,14 @@ from netcheck.network._survey_findings import (
     samples_of,
     timing_of,
 )
-from netcheck.network._survey_model import ChannelSurvey, LoadRates, Survey, SurveyedMessage
+from netcheck.network._survey_model import (
+    ChannelSurvey,
+    DataIdProblem,
+    DataIdProblemKind,
+    LoadRates,
+    Survey,
+    SurveyedMessage,
+)
 from netcheck.network._traffic import FrameId, Traffic
 
 _KERNELS: Final = kernels("netcheck.network._survey_kernels")
@@ -74,9 +82,10 @@ def survey(stream: CaptureStream, plan: SurveyPlan | None = None) -> Survey:
         frames=stream.frames,
         seconds=meter.seconds,
         skipped=stream.skipped,
-        warnings=(*stream.warnings, *meter.complaints()),
+        warnings=stream.warnings,
         networks=tuple(plan.networks),
         channels=channels,
+        data_id_problems=tuple(meter.data_id_problems()),
     )
 
 
@@ -87,10 +96,12 @@ class _ChannelSurvey:
         self.load = LoadMeter(plan.ratios())
         self.errors = ErrorTally()
         self.profiles = ProfileTally(plan.data_ids)
+        self.recorder = RecorderTally()
 
     def add(self, chunk: Capture, number: int, rows: NDArray[np.int64]) -> None:
         self.load.add(chunk, rows)
         self.profiles.add(chunk, rows)
+        self.recorder.add(chunk, rows)
         if (chunk.flags[rows] & ERROR).any():
             self.errors.add(chunk, number)
 
@@ -115,15 +126,15 @@ class _Meter:
             if len(rows):
                 meter.add(chunk, number, rows)
 
-    def complaints(self) -> Iterator[str]:
-        """About data ids that show nothing."""
+    def data_id_problems(self) -> Iterator[DataIdProblem]:
+        """Data ids that show nothing."""
         tallies = [meter.profiles for meter in self._meters]
         for frame_id in self._plan.data_ids:
-            texts = [tally.complaint(frame_id) for tally in tallies if tally.has_seen(frame_id)]
-            if not texts:
-                yield f"no frame of {frame_id}, for which a data id is given"
-            elif all(texts):
-                yield texts[0]
+            problems = [tally.problem(frame_id) for tally in tallies if tally.has_seen(frame_id)]
+            if not problems:
+                yield DataIdProblem(DataIdProblemKind.ABSENT, frame_id)
+            elif all(problems) and problems[0] is not None:
+                yield problems[0]
 
     @property
     def seconds(self) -> float:
@@ -204,6 +215,7 @@ class _Closing:
                 for frame_id, entry in self._ids.items()
             ),
             is_j1939=speaks_j1939,
+            recorder=self._meter.recorder.result(),
             unseen=_unseen(networks[identity.network], known.values()) if identity.network else (),
         )
         if rates is not None:

@@ -44,7 +44,7 @@ from netcheck.network._survey_book import (
     XOR_OF_ALL,
     Book,
 )
-from netcheck.network._survey_model import ByteKind, ChecksumFinding, Counter, Timing
+from netcheck.network._survey_model import ByteKind, ChecksumFinding, ChecksumKind, Counter, Timing
 
 LEAST_STEPS: Final = 20
 LEAST_CHANGES: Final = 16
@@ -58,11 +58,11 @@ CYCLIC_SLACK_NS: Final = 10_000_000  # recorders stamp frames in batches: fast m
 CYCLIC_PAUSES: Final = 0.05  # share of gaps beyond three medians: more of them are bursts
 
 _NAMES: Final = {
-    CRC_1D: "crc8-sae-j1850",
-    CRC_2F: "crc8-0x2f",
-    SUM_OF_OTHERS: "sum8",
-    XOR_OF_ALL: "xor8",
-    SUM_OF_ALL: "sum8-complement",
+    CRC_1D: ChecksumKind.CRC_J1850,
+    CRC_2F: ChecksumKind.CRC_2F,
+    SUM_OF_OTHERS: ChecksumKind.SUM,
+    XOR_OF_ALL: ChecksumKind.XOR,
+    SUM_OF_ALL: ChecksumKind.SUM_COMPLEMENT,
 }
 
 

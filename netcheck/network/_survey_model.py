@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from netcheck.network._claims import J1939Name
 from netcheck.network._j1939 import J1939
+from netcheck.network._recorder import RecorderTraces
+from netcheck.network._remark_model import Remark
 from netcheck.network._traffic import FrameId
 
 
@@ -35,23 +37,60 @@ class Counter:
     steps: int
 
 
+class ChecksumKind(StrEnum):
+    """How a checksum byte is worked out; ``sum8-complement``: all bytes together give the constant."""
+
+    CRC_J1850 = "crc8-sae-j1850"
+    CRC_2F = "crc8-0x2f"
+    SUM = "sum8"
+    SUM_COMPLEMENT = "sum8-complement"
+    XOR = "xor8"
+    PROFILE_1 = "autosar-e2e-profile-1"
+    PROFILE_2 = "autosar-e2e-profile-2"
+
+
+class DataIdMode(StrEnum):
+    """Which bytes of the data id go into AUTOSAR profile 1."""
+
+    BOTH = "both"
+    ALTERNATING = "alternating"
+    LOW = "low"
+    NIBBLE = "nibble"
+
+
 @dataclass(frozen=True)
 class ChecksumFinding:
     """A checksum byte that was found and verified.
 
-    kind:     ``crc8-sae-j1850``, ``crc8-0x2f``, ``sum8`` (of the other bytes), ``sum8-complement`` (all bytes
-              together give the constant), ``xor8``, ``autosar-e2e-profile-1``, ``autosar-e2e-profile-2``
     constant: what the sender adds to the standard start: 0 for none, often the id or a data id
     share:    share of the frames looked at that pass
-    mode:     which bytes of the data id go into profile 1: both, alternating, low or nibble
+    mode:     of profile 1, None for all others
     """
 
-    kind: str
+    kind: ChecksumKind
     byte: int
     share: float
     frames: int
     constant: int = 0
-    mode: str = ""
+    mode: DataIdMode | None = None
+
+
+class DataIdProblemKind(StrEnum):
+    """Why a data id that was given shows nothing."""
+
+    ABSENT = "absent"  # no frame of its id
+    FEW_CHANGES = "few-changes"  # of the payload: nothing is proven
+    WRONG = "wrong"
+
+
+@dataclass(frozen=True)
+class DataIdProblem:
+    """A data id that shows nothing. frames: of its id; share: of these, those that pass at best."""
+
+    kind: DataIdProblemKind
+    frame_id: FrameId
+    frames: int = 0
+    share: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -162,38 +201,6 @@ class Ranked:
     least: int
 
 
-class RemarkKind(StrEnum):
-    """What a survey points out about a channel."""
-
-    ONLY_ERRORS = "only-errors"
-    FRAMES_LOST = "frames-lost"
-    ERRORS = "errors"
-    NEARLY_SILENT = "nearly-silent"
-    TWO_NETWORKS = "two-networks"
-    NO_NETWORK = "no-network"
-    NOT_CLEAR = "not-clear"
-    DOUBTFUL = "doubtful"
-    NO_TIMES = "no-times"
-    RATE_IMPOSSIBLE = "rate-impossible"
-    OVERLOAD = "overload"
-    TOO_SHORT = "too-short"
-    LATE = "late"
-    PAUSED = "paused"
-    COUNTER_JUMPS = "counter-jumps"
-    CHECK_FAILS = "check-fails"
-    ADDRESS_CONFLICT = "address-conflict"
-    IDS_BEYOND = "ids-beyond"
-
-
-@dataclass(frozen=True)
-class Remark:
-    """Something a person should know about a channel, and what to do next ("" for nothing)."""
-
-    kind: RemarkKind
-    text: str
-    next_step: str = ""
-
-
 @dataclass(frozen=True)
 class ChannelSurvey:
     """One channel of a capture.
@@ -204,6 +211,7 @@ class ChannelSurvey:
     stretches:  awake stretches as (start, end), seconds from the capture's first frame
     errors:     kind -> error frames that report it; one frame may report several
     load:       None where the bit rate is unknown
+    recorder:   what the recorder did to the frames
     unseen:     messages of the network's DBC that never came, by name, as the DBC has them
     """
 
@@ -223,6 +231,7 @@ class ChannelSurvey:
     load: Load | None
     messages: tuple[SurveyedMessage, ...]
     is_j1939: bool
+    recorder: RecorderTraces = field(default_factory=RecorderTraces)
     unseen: tuple[str, ...] = ()
     remarks: tuple[Remark, ...] = ()
 
@@ -234,7 +243,7 @@ class ChannelSurvey:
 
 @dataclass(frozen=True)
 class Survey:
-    """One capture. networks: the candidates that were given, () for none."""
+    """One capture. networks: the candidates that were given, () for none; warnings: those of the reader."""
 
     file: str
     frames: int
@@ -243,3 +252,4 @@ class Survey:
     warnings: tuple[str, ...]
     networks: tuple[str, ...]
     channels: tuple[ChannelSurvey, ...]
+    data_id_problems: tuple[DataIdProblem, ...] = ()

@@ -1,8 +1,8 @@
 """Results to text for people and JSON for scripts. Pure: width and colour are passed in.
 
-Here are plan, coding and decode. ``report.onsite`` has what is said beside the vehicle, ``report.bench`` what
-is said of traffic that is made, played or cut: doors of their own, so that a plan imports no room it does not
-use.
+Here are plan, coding and decode. ``report.onsite`` and ``report.recording`` have what is said beside the
+vehicle, ``report.bench`` what is said of traffic that is simulated, played or cut: doors of their own, so
+that a plan imports no room it does not use.
 """
 
 from netcheck.report._action_words import next_texts, step_text

@@ -6,15 +6,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from netcheck.report._bench_words import simulation_warnings, stop_text
 from netcheck.report._page import Page, Style
 from netcheck.words import counted, id_text
 
 if TYPE_CHECKING:
-    from netcheck.bench import Bench, Played, Replay
+    from netcheck.bench import Bench, Played, Replay, SendStop
 
 
 @dataclass(frozen=True)
-class SimulationTold:
+class SimulationRun:
     """A simulation that went into a file or onto a bus.
 
     target: the file, or the interface with its channel
@@ -31,41 +32,45 @@ class SimulationTold:
     played: Played | None = None
 
 
-def simulation_text(told: SimulationTold, width: int) -> str:
+def simulation_text(run: SimulationRun, width: int) -> str:
     """The summary of a simulation."""
     page = Page(width)
-    bench, total = told.bench, sum(told.frames.values())
+    bench, total = run.bench, sum(run.frames.values())
     frames = counted(total, "frame")
-    page.text(f"{told.target}: {frames} of {bench.vehicle}, model year {bench.year}, seed {bench.seed}")
+    page.text(f"{run.target}: {frames} of {bench.vehicle}, model year {bench.year}, seed {bench.seed}")
     for network in bench.networks:
-        channel = "" if told.played else f" on {network.channel}"
-        frames = counted(told.frames.get(network.channel, 0), "frame")
+        channel = "" if run.played else f" on {network.channel}"
+        frames = counted(run.frames.get(network.channel, 0), "frame")
         page.text(f"{network.name}{channel}: {frames}", indent=2)
-    if told.marks_file is not None:
-        page.text(f"{told.marks_file}: {counted(told.marks, 'mark')}")
-    if told.played is not None:
-        _played_text(page, told.played, f"{bench.seconds:g} s in the script")
+    if run.marks_file is not None:
+        page.text(f"{run.marks_file}: {counted(run.marks, 'mark')}")
+    if run.played is not None:
+        _played_text(page, run.played, f"{bench.seconds:g} s in the script")
     return page.render(colour=False)
 
 
-def simulation_json(told: SimulationTold) -> dict[str, Any]:
+def simulation_json(run: SimulationRun) -> dict[str, Any]:
     """The summary for scripts, ``netcheck.simulation/1``. Times in seconds, lateness in milliseconds."""
-    bench = told.bench
+    bench = run.bench
     return {
         "schema": "netcheck.simulation/1",
         "vehicle": bench.vehicle,
         "model_year": bench.year,
         "seed": bench.seed,
         "seconds": bench.seconds,
-        "target": told.target,
-        "marks_file": told.marks_file,
-        "marks": told.marks,
+        "target": run.target,
+        "marks_file": run.marks_file,
+        "marks": run.marks,
         "networks": [
-            {"network": n.name, "channel": n.channel, "frames": told.frames.get(n.channel, 0)}
+            {"network": n.name, "channel": n.channel, "frames": run.frames.get(n.channel, 0)}
             for n in bench.networks
         ],
-        "warnings": list(bench.warnings),
-        "played": None if told.played is None else _played_json(told.played),
+        "warnings": list(simulation_warnings(bench)),
+        "overloads": [
+            {"network": each.network, "load": round(each.load, 3), "bitrate": each.bitrate}
+            for each in bench.overloads
+        ],
+        "played": None if run.played is None else _played_json(run.played),
     }
 
 
@@ -121,9 +126,13 @@ def _played_text(page: Page, played: Played, length: str) -> None:
             indent=2,
         )
     elif played.seconds:
-        page.text(f"as fast as they were taken, {played.sent / played.seconds:,.0f} a second", indent=2)
-    if played.stopped:
-        page.entry("STOPPED", f"{played.stopped}, after {counted(played.sent, 'frame')}", style=Style.BAD)
+        page.text(
+            f"as fast as the interface accepted them: {played.sent / played.seconds:,.0f} frames a second",
+            indent=2,
+        )
+    if played.stop is not None:
+        text = f"{stop_text(played.stop)}, after {counted(played.sent, 'frame')}"
+        page.entry("STOPPED", text, style=Style.BAD)
 
 
 def _played_json(played: Played) -> dict[str, Any]:
@@ -136,5 +145,15 @@ def _played_json(played: Played) -> dict[str, Any]:
             "p99": late.percentile_us(99) / 1000,
             "max": late.max_us / 1000,
         },
-        "stopped": played.stopped or None,
+        "stopped": None if played.stop is None else stop_text(played.stop),
+        "stop": None if played.stop is None else _stop_json(played.stop),
+    }
+
+
+def _stop_json(stop: SendStop) -> dict[str, Any]:
+    return {
+        "reason": stop.reason.value,
+        "bus": stop.bus or None,
+        "ids": [id_text(*wire_id) for wire_id in stop.ids],
+        "said": stop.said or None,
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from fractions import Fraction
@@ -18,14 +19,18 @@ def kind_of(record: object) -> str:
     return re.sub(r"(?<!^)(?=[A-Z])", "-", type(record).__name__).lower()
 
 
-def facts_of(record: object) -> dict[str, Any]:
-    """The fields of a frozen record, as values that JSON has.
+def facts_of(record: object, *beside: str) -> dict[str, Any]:
+    """The fields of a frozen record but for those ``beside``, as values that JSON has.
 
     Ids are texts such as ``0x123``, shares are numbers of 0 to 1, infinity becomes null.
     """
     if not is_dataclass(record):
         raise TypeError(f"{record!r} is no record")
-    return {field.name.rstrip("_"): _plain(getattr(record, field.name)) for field in fields(record)}
+    return {
+        field.name.rstrip("_"): _plain(getattr(record, field.name))
+        for field in fields(record)
+        if field.name not in beside
+    }
 
 
 def finite(number: float | None) -> float | None:
@@ -38,10 +43,10 @@ def _plain(value: object) -> Any:
         return value.value
     if isinstance(value, FrameId | PurePath):
         return str(value)
-    if isinstance(value, Fraction):
-        return round(float(value), 6)
-    if isinstance(value, float):
-        return finite(value)
+    if isinstance(value, Fraction | float):
+        return finite(value) if isinstance(value, float) else round(float(value), 6)
+    if isinstance(value, Mapping):
+        return {str(key): _plain(entry) for key, entry in value.items()}
     if isinstance(value, tuple | list | frozenset):
         return [_plain(entry) for entry in value]
     return facts_of(value) if is_dataclass(value) else value

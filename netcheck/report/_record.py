@@ -5,33 +5,33 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from netcheck.evidence import Outcome, ProposedMark, Result, UnpromptedActivity
+from netcheck.capture.live import Losses
+from netcheck.evidence import Outcome, ProposedMark, Silence, StatePeriod, UnpromptedActivity
 from netcheck.plan import Plan
 from netcheck.report._page import Page, Style, StyledText
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_verdict import write_verdict
 from netcheck.report._plan_words import STATUS_SIGNS, STATUS_STYLES
 from netcheck.report._reasons import advice, seen_text
+from netcheck.report._record_words import (
+    ORIGIN_WORDS,
+    RESULT_WORDS,
+    SILENT_HINT,
+    RecordStop,
+    losses_parts,
+    losses_text,
+    stop_text,
+    unprompted_text,
+)
 from netcheck.verdict import Reason, Status
 from netcheck.words import command_line, counted, listing
 
-RESULT_WORDS: Final = {
-    Result.ANSWERED: "answered",
-    Result.MOVED: "moved",
-    Result.NOTED: "noted, with the limits you gave",
-    Result.FLICKERED: "took the state and left it faster than a hand can: its frames contradict each other",
-    Result.NO_ANSWER: "done, and it did not answer",
-    Result.STOOD: "was in that state all along: no mark",
-    Result.SKIPPED: "skipped",
-    Result.TIMED_OUT: "did not answer in time: no mark",
-    Result.OPEN: "not reached",
-}
 _IN_FILES: Final = frozenset({Reason.UNDEFINED_ROLE, Reason.UNDEFINED_SIGNAL})
-_GOOD: Final = frozenset({Result.ANSWERED, Result.MOVED, Result.NOTED})
+_MOST_TIMES: Final = 5  # of silences and of periods, named in the text
 
 
 @dataclass(frozen=True)
@@ -40,11 +40,10 @@ class RecordCase:
 
     marks_file: None where there was nothing to mark
     network:  what was recorded, as far as is known; wanted: what was to be recorded
-    lost:     frames known to be lost
-    lost_how: in words, who lost how many; lost_untold: nobody counts losses on this interface
     unseen:   frames in the log that came faster than the guide could look at them
     passed:   receive errors that passed
-    ending:   why it ended; "" when the exercises were through or the user stopped it
+    stop:     why it ended
+    silences: when no frame came
     unsaved:  why the marks could not be written; "" when they were
     plan:     with this capture; None where it could not be made
     first_ns: of the log, for the times of the outcomes
@@ -59,16 +58,15 @@ class RecordCase:
     frames: int
     error_frames: int
     seconds: float
-    lost: int
-    lost_how: tuple[str, ...]
-    lost_untold: bool
+    losses: Losses
     unseen: int
     passed: int
-    ending: str
+    stop: RecordStop
+    silences: tuple[Silence, ...]
     unsaved: str
     outcomes: tuple[Outcome, ...]
-    made: tuple[ProposedMark, ...]
-    unasked: tuple[UnpromptedActivity, ...]
+    proposed: tuple[ProposedMark, ...]
+    unprompted: tuple[UnpromptedActivity, ...]
     first_ns: int
     plan: Plan | None
 
@@ -78,7 +76,7 @@ def record_text(case: RecordCase, *, width: int = 80, colour: bool = False) -> s
     page = Page(width)
     _write_head(page, case)
     _write_outcomes(page, case)
-    if case.unsaved and case.made:
+    if case.unsaved and case.proposed:
         _write_unsaved(page, case)
     if case.plan is not None:
         page.heading("The plan with this capture")
@@ -94,14 +92,16 @@ def _write_head(page: Page, case: RecordCase) -> None:
     page.text(f"Recorded {what} on {case.channel}: {frames} in {case.seconds:.1f} s", style=Style.STRONG)
     page.entry("log", str(case.log), indent=2, column=8)
     if case.marks_file is not None and not case.unsaved:
-        page.entry("marks", f"{case.marks_file} ({counted(len(case.made), 'mark')})", indent=2, column=8)
-    page.entry(
-        "lost", lost_text(case), indent=2, column=8, text_style=Style.BAD if case.lost else Style.PLAIN
-    )
+        page.entry("marks", f"{case.marks_file} ({counted(len(case.proposed), 'mark')})", indent=2, column=8)
+    style = Style.BAD if case.losses.frames else Style.PLAIN
+    page.entry("lost", losses_text(case.losses), indent=2, column=8, text_style=style)
+    if case.silences:
+        times = _times(case, case.silences)
+        text = f"no frame from {times}: {SILENT_HINT}, if the network was meant to be awake"
+        page.entry("silent", text, indent=2, column=8, text_style=Style.BAD)
     if case.unseen:
-        text = (
-            f"{counted(case.unseen, 'frame')} came too fast for the live view; the log and the plan have them"
-        )
+        frames = counted(case.unseen, "frame")
+        text = f"{frames} came too fast for the live view; they are in the log and the plan"
         page.entry("unseen", text, indent=2, column=8)
     if case.error_frames:
         page.entry("errors", f"{counted(case.error_frames, 'error frame')} in the log", indent=2, column=8)
@@ -112,68 +112,58 @@ def _write_head(page: Page, case: RecordCase) -> None:
             indent=2,
             column=8,
         )
-    if case.ending:
-        page.entry("ended", case.ending, indent=2, column=8, text_style=Style.BAD)
+    if ending := stop_text(case.stop):
+        page.entry("ended", ending, indent=2, column=8, text_style=Style.BAD)
 
 
-def lost_text(case: RecordCase) -> str:
-    """What is known of lost frames, and no more."""
-    if case.lost:
-        return f"at least {counted(case.lost, 'frame')}: {listing(list(case.lost_how))}"
-    if case.lost_untold:
-        return "not known: this interface does not tell; rolling counters show it in the plan"
-    return "no frame, as far as the interface and the system tell"
+def _times(case: RecordCase, periods: Sequence[Silence | StatePeriod]) -> str:
+    """``3.0 to 5.9 s and 8.0 to 9.0 s``, from the log's first frame."""
+    times = [
+        f"{(each.first_ns - case.first_ns) / 1e9:.1f} to {(each.last_ns - case.first_ns) / 1e9:.1f} s"
+        for each in periods
+    ]
+    return listing(times, most=_MOST_TIMES)
 
 
 def _write_outcomes(page: Page, case: RecordCase) -> None:
     if not case.outcomes:
         return
     page.heading("Exercises")
-    column = min(max(len(outcome.act.role) for outcome in case.outcomes) + 4, 30)
+    column = min(max(len(outcome.step.role) for outcome in case.outcomes) + 4, 30)
     for outcome in case.outcomes:
-        good = outcome.result in _GOOD
-        sign = "+" if good else "?"
+        sign = "+" if outcome.is_good else "?"
         text = RESULT_WORDS[outcome.result]
-        if outcome.act.state != "active":
-            text = f"{outcome.act.state}: {text}"
+        if outcome.step.state != "active":
+            text = f"{outcome.step.state}: {text}"
         if outcome.from_ns is not None and outcome.to_ns is not None:
             begin, end = (outcome.from_ns - case.first_ns) / 1e9, (outcome.to_ns - case.first_ns) / 1e9
             text += f", {begin:.1f} to {end:.1f} s"
-        if outcome.act.optional:
+        if outcome.step.optional:
             text += " (optional)"
-        style = Style.GOOD if good else Style.DOUBT
-        page.entry(f"{sign} {outcome.act.role}", text, indent=2, column=column, style=style)
-    for unasked in case.unasked:
+        style = Style.GOOD if outcome.is_good else Style.DOUBT
+        page.entry(f"{sign} {outcome.step.role}", text, indent=2, column=column, style=style)
+    for unprompted in case.unprompted:
         page.entry(
-            f"! {unasked.act.role}",
-            unasked_text(unasked, case.first_ns) + "; nobody confirmed it, so the plan counts it as unasked",
+            f"! {unprompted.step.role}",
+            f"{unprompted_text(unprompted)}, {_times(case, unprompted.periods)}; nobody confirmed it, so the "
+            "plan counts it as unprompted",
             indent=2,
             column=column,
             style=Style.DOUBT,
         )
 
 
-def unasked_text(unasked: UnpromptedActivity, first_ns: int, most: int = 3) -> str:
-    """``also active from 3.0 to 5.9 s (during reverse-engaged)``."""
-    times = [
-        f"{(each.first_ns - first_ns) / 1e9:.1f} to {(each.last_ns - first_ns) / 1e9:.1f} s"
-        for each in unasked.stretches
-    ]
-    during = f" (during {listing(unasked.during, most=3)})" if unasked.during else ""
-    return f"also {unasked.act.state} from {listing(times, most=most)}{during}"
-
-
 def _write_unsaved(page: Page, case: RecordCase) -> None:
     page.heading("The marks could not be saved: copy them", Style.BAD)
     page.text(case.unsaved)
-    for line in _mark_lines(case.made):
+    for line in _mark_lines(case.proposed):
         page.raw(StyledText(line))
 
 
-def _mark_lines(made: Sequence[ProposedMark]) -> list[str]:
+def _mark_lines(proposed: Sequence[ProposedMark]) -> list[str]:
     from netcheck.files import marks_text
 
-    return marks_text([(each.mark, each.how) for each in made]).splitlines()
+    return marks_text([(each.mark, ORIGIN_WORDS[each.origin]) for each in proposed]).splitlines()
 
 
 def _write_open(page: Page, network: str, plan: Plan) -> None:
@@ -252,13 +242,23 @@ def record_json(case: RecordCase) -> dict[str, Any]:
         "frames": case.frames,
         "error_frames": case.error_frames,
         "seconds": round(case.seconds, 3),
-        "lost": {"frames": case.lost, "told": not case.lost_untold, "how": list(case.lost_how)},
+        "lost": {
+            "frames": case.losses.frames,
+            "told": case.losses.is_told,
+            "how": list(losses_parts(case.losses)),
+            "controller": case.losses.overruns,
+            "driver": case.losses.device,
+            "system": case.losses.system,
+            "netcheck": case.losses.own,
+        },
         "unseen": case.unseen,
-        "ending": case.ending,
+        "silences": [_span(case, each) for each in case.silences],
+        "ending": stop_text(case.stop),
+        "stop": _stop_json(case.stop),
         "exercises": [
             {
-                "role": outcome.act.role,
-                "state": outcome.act.state,
+                "role": outcome.step.role,
+                "state": outcome.step.state,
                 "result": outcome.result.value,
                 "from": _seconds(outcome.from_ns, case.first_ns),
                 "to": _seconds(outcome.to_ns, case.first_ns),
@@ -266,10 +266,25 @@ def record_json(case: RecordCase) -> dict[str, Any]:
             for outcome in case.outcomes
         ],
         "marks": [
-            {**each.mark.model_dump(by_alias=True, exclude_none=True, mode="json"), "how": each.how}
-            for each in case.made
+            {
+                **each.mark.model_dump(by_alias=True, exclude_none=True, mode="json"),
+                "origin": each.origin.value,
+                "how": ORIGIN_WORDS[each.origin],
+            }
+            for each in case.proposed
         ],
-        "unconfirmed": [unasked.act.role for unasked in case.unasked],
+        "unconfirmed": [unprompted.step.role for unprompted in case.unprompted],
+        "unprompted": [
+            {
+                "role": unprompted.step.role,
+                "state": unprompted.step.state,
+                "periods": [_span(case, each) for each in unprompted.periods],
+                "hands_off": unprompted.hands_off,
+                "during": list(unprompted.during),
+                "too_many": unprompted.too_many,
+            }
+            for unprompted in case.unprompted
+        ],
         "job_lines": job_lines(case) if _is_worth_keeping(case) else [],
         "plan": plan_json(case.plan) if case.plan is not None else None,
     }
@@ -277,3 +292,20 @@ def record_json(case: RecordCase) -> dict[str, Any]:
 
 def _seconds(time_ns: int | None, first_ns: int) -> float | None:
     return None if time_ns is None else round((time_ns - first_ns) / 1e9, 3)
+
+
+def _span(case: RecordCase, each: Silence | StatePeriod) -> dict[str, float | None]:
+    return {"from": _seconds(each.first_ns, case.first_ns), "to": _seconds(each.last_ns, case.first_ns)}
+
+
+def _stop_json(stop: RecordStop) -> dict[str, Any]:
+    """The kind, and what is known of it."""
+    facts = {
+        "seconds": stop.seconds,
+        "network": stop.network,
+        "tap": stop.tap,
+        "bitrate": stop.bitrate,
+        "pair": asdict(stop.pair) if stop.pair is not None else None,
+        "said": stop.said,
+    }
+    return {"kind": stop.kind.value, **{key: value for key, value in facts.items() if value}}

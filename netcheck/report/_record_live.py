@@ -5,80 +5,142 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.evidence import ExerciseStep, Guide, Outcome, Phase, Result, SignalReading, UnpromptedActivity
+from netcheck.capture.live import Listening
+from netcheck.evidence import (
+    SILENT_NS,
+    ExerciseStep,
+    Guide,
+    GuidePhase,
+    Outcome,
+    SignalReading,
+    UnpromptedActivity,
+)
 from netcheck.report._page import Page, Style
-from netcheck.report._record import RESULT_WORDS, unasked_text
+from netcheck.report._record_words import (
+    NO_EXERCISE,
+    PHASE_WORDS,
+    QUIET_INTERFACES,
+    RESULT_WORDS,
+    SILENT_HINT,
+    UNANSWERED_KEYS,
+    PairSeen,
+    listening_text,
+    pair_text,
+    unprompted_text,
+)
 from netcheck.report._wrap import cells, clean
 from netcheck.words import bit_rates, counted, listing, sentence, unique
-from netcheck.work import Visit
+from netcheck.work import RecordingSession
 
-NO_EXERCISE: Final = "No exercise is given: put it into its other state for 3 seconds, then back."
-_QUIET: Final = "Hands off"
+START_KEYS: Final = "Read and done? [Enter] starts the recording, [q] leaves."
+_KEYS: Final = "[Enter] done [s] skip [q] stop recording"
+_HINT_AFTER: Final = 3.0  # s without a message
+_QUIET: Final = PHASE_WORDS[GuidePhase.QUIET]
 
 
 @dataclass(frozen=True)
 class LiveState:
-    """The numbers of a running recording. typed: what is being typed for a range."""
+    """The numbers of a running recording.
+
+    silent: seconds since the last frame
+    typed:  what is being typed for a range
+    """
 
     seconds: float
     frames: int
     rate: float
     lost: int
-    silent: float  # seconds since the last frame
+    silent: float
     typed: str = ""
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether values that are shown would be old ones."""
+        return self.silent * 1e9 >= SILENT_NS
 
 
 def introduction(
-    visit: Visit, *, vehicle: str, interface: str, listening: str, width: int, colour: bool
+    session: RecordingSession, *, vehicle: str, interface: str, listening: Listening, width: int, colour: bool
 ) -> str:
     """Where to clip on, what the interface does to the network, what is to be done, the cautions."""
     page = Page(width)
     page.heading("Before you begin")
-    for caution in visit.cautions:
+    for caution in session.cautions:
         page.entry("[!]", sentence(caution), column=4)
     page.blank()
-    page.text(f"Recording {visit.network} of a {vehicle} through {interface}", style=Style.STRONG)
-    rate = bit_rates(visit.bitrate, visit.fd_bitrate)
-    tap = visit.tap or "its place is not in the vehicle file: see the wiring diagram"
+    page.text(f"Recording {session.network} of a {vehicle} through {interface}", style=Style.STRONG)
+    rate = bit_rates(session.bitrate, session.fd_bitrate)
+    tap = session.tap or "the vehicle file does not say where it is: see the wiring diagram"
     page.entry("pair", f"{tap}; {rate}", indent=2, column=12)
-    is_quiet = not listening.startswith(("NOT", "not known"))
-    page.entry("interface", listening, indent=2, column=12, text_style=Style.PLAIN if is_quiet else Style.BAD)
-    roles = unique(act.role for act in visit.acts)
+    style = Style.PLAIN if listening in QUIET_INTERFACES else Style.BAD
+    page.entry("interface", listening_text(listening), indent=2, column=12, text_style=style)
+    roles = unique(step.role for step in session.steps)
     page.entry("exercises", listing(roles, most=8) or "none", indent=2, column=12)
-    if visit.running:
-        running = unique(watch.role for watch in visit.running)
+    if session.running:
+        running = unique(watch.role for watch in session.running)
         page.entry("also", f"{listing(running)}: only has to be there", indent=2, column=12)
     return page.render(colour=colour)
 
 
-def question_text(unasked: UnpromptedActivity, first_ns: int, *, width: int, colour: bool) -> str:
-    """Was a role really in its state when nobody had asked for it?"""
+def waiting_line(error_frames: int, waited: float, most: float, width: int) -> str:
+    """While no message has come yet. waited, most: seconds."""
+    errors = f"{counted(error_frames, 'error frame')} and " if error_frames else ""
+    hint = ". Is the ignition on?" if waited > _HINT_AFTER else ""
+    return cut(f"  {errors}no message yet, {most - waited:.0f} s to go{hint}", width)
+
+
+def nothing_to_do_text(network: str, seconds: float, *, width: int, colour: bool, keys: bool) -> str:
+    """A recording without exercises."""
     page = Page(width)
-    page.heading(f"One question: {unasked.act.role}")
-    page.text(f"It was {unasked_text(unasked, first_ns, most=5)}.")
-    page.text(
-        "Was it really so – did a person, or the exercise itself, put it there? Say no when you do not know: "
-        "then the plan takes it for moving by itself.",
-    )
-    page.text("[y] yes, mark it   [n] no")
+    end = "[Enter] or [q] ends it" if keys else "it ends by itself"
+    page.text(f"Nothing to exercise on {network}: recording {seconds:g} s, {end}.")
+    return page.render(colour=colour)
+
+
+def doubtful_pair_text(pair: PairSeen, *, width: int, colour: bool) -> str:
+    """The traffic may be that of another network."""
+    page = Page(width)
+    page.text(f"Careful: only {pair_text(pair)} so far. Is it the right pair?", style=Style.DOUBT)
+    return page.render(colour=colour)
+
+
+def question_text(unprompted: UnpromptedActivity, *, width: int, colour: bool) -> str:
+    """Did a person put a role into its state when nobody had asked for it?"""
+    page = Page(width)
+    page.heading(f"One question: {unprompted.step.role}")
+    who = "Did you switch it?" if not unprompted.during else "Did you, or that exercise, switch it?"
+    page.text(f"It {unprompted_text(unprompted)}. {who}", style=Style.STRONG)
+    page.text("[y] yes, mark it [n] no, or not sure: the plan then counts it as moving by itself")
     return "\n" + page.render(colour=colour)
 
 
-def prompt_text(act: ExerciseStep, number: int, total: int, *, width: int, colour: bool, keys: bool) -> str:
+def confirmed_text(key: str) -> str:
+    """What the answer to the question means."""
+    return {"y": "yes: marked\n", "n": "no mark\n"}.get(key, "not answered: no mark\n")
+
+
+def prompt_text(step: ExerciseStep, number: int, total: int, *, width: int, colour: bool, keys: bool) -> str:
     """An exercise: what to do, and which key does what."""
     page = Page(width)
-    state = "" if act.state == "active" else f" = {act.state}"
-    page.heading(f"{number} of {total}: {act.role}{state}{' (optional)' if act.optional else ''}")
-    page.text(sentence(act.do) if act.do else NO_EXERCISE, style=Style.STRONG)
-    if act.wants == "range":
+    state = "" if step.state == "active" else f" = {step.state}"
+    page.heading(f"{number} of {total}: {step.role}{state}{' (optional)' if step.optional else ''}")
+    page.text(sentence(step.do) if step.do else NO_EXERCISE, style=Style.STRONG)
+    if step.wants == "range":
         page.text(
-            "Hold the value steady and press Enter; 3 s later type what the vehicle's own display showed."
+            "Hold the value steady and press Enter. 3 s later type what the vehicle's own display showed."
             if keys
             else "Without a terminal nobody can say what the vehicle's display showed: no mark is made."
         )
     if keys:
-        page.text("[Enter] done   [s] skip   [q] stop recording")
+        page.text(_KEYS)
     return "\n" + page.render(colour=colour)
+
+
+def unanswered_text(*, width: int, colour: bool) -> str:
+    """A person says an exercise is done, and the role did not answer."""
+    page = Page(width)
+    page.text(UNANSWERED_KEYS, style=Style.DOUBT)
+    return page.render(colour=colour)
 
 
 def _seconds(seconds: float) -> str:
@@ -106,38 +168,35 @@ def stillness_text(seconds: float, *, width: int, colour: bool, keys: bool) -> s
 def outcome_text(outcome: Outcome, guide: Guide, *, width: int, colour: bool) -> str:
     """One line when an exercise is over."""
     page = Page(width)
-    good = outcome.result in {Result.ANSWERED, Result.MOVED, Result.NOTED}
-    text = f"{outcome.act.role} {RESULT_WORDS[outcome.result]}"
+    text = f"{outcome.step.role} {RESULT_WORDS[outcome.result]}"
     if outcome.from_ns is not None and outcome.to_ns is not None:
         if outcome.asked_ns is not None:
             text += f" {max(outcome.from_ns - outcome.asked_ns, 0) / 1e9:.1f} s after it was asked,"
         text += f" for {max((outcome.to_ns - outcome.from_ns) / 1e9, 0.1):.1f} s"
-    meter = guide.meter(outcome.act)
-    if not good and meter is not None and not meter.frames:
+    meter = guide.meter(outcome.step)
+    if not outcome.is_good and meter is not None and not meter.frames:
         text += "; its message never came"
-    page.entry(
-        "+" if good else "?",
-        text,
-        style=Style.GOOD if good else Style.DOUBT,
-        text_style=Style.GOOD if good else Style.DOUBT,
-    )
+    style = Style.GOOD if outcome.is_good else Style.DOUBT
+    page.entry("+" if outcome.is_good else "?", text, style=style, text_style=style)
     return page.render(colour=colour)
 
 
 def live_lines(guide: Guide, state: LiveState, now_ns: int, width: int) -> tuple[str, str, str]:
     """Three lines, none wider than ``width``: the role, the others, the recording."""
-    act = guide.current
-    if guide.phase is Phase.QUIET:
+    step = guide.current
+    if guide.phase is GuidePhase.QUIET:
         first = f"  {_QUIET}: {guide.quiet_left_ns(now_ns) / 1e9:.0f} s"
-    elif act is None:
+    elif step is None:
         left = guide.stillness_left_ns(now_ns) / 1e9
-        first = f"  {_QUIET}: {left:.0f} s" if left else "  Recording"
-    elif guide.phase is Phase.ASK:
-        first = f"  What did the vehicle show? lowest highest [Enter]: {state.typed}_"
+        first = f"  {_QUIET}: {left:.0f} s" if left else f"  {PHASE_WORDS[GuidePhase.OVER]}"
+    elif guide.phase is GuidePhase.ASK:
+        first = f"  {PHASE_WORDS[GuidePhase.ASK]}{state.typed}_"
+    elif state.is_silent:  # the last value would look like the present one
+        first = f"  {step.role}: – no frame for {state.silent:.0f} s, {SILENT_HINT}"
     else:
-        first = f"  {act.role}: {_role_text(guide, act, now_ns)}"
+        first = f"  {step.role}: {_role_text(guide, step, now_ns)}"
     movers = [f"{meter.watch.role} {value_text(meter.reading)}" for meter in guide.movers(now_ns)]
-    second = f"  also moving: {listing(movers, most=3)}" if movers else ""
+    second = f"  also moving: {listing(movers, most=3)}" if movers and not state.is_silent else ""
     parts = [f"{state.seconds:.0f} s", f"{state.frames:,} frames", f"{state.rate:,.0f} a second"]
     if state.lost:
         parts.append(f"{state.lost:,} LOST")
@@ -147,27 +206,21 @@ def live_lines(guide: Guide, state: LiveState, now_ns: int, width: int) -> tuple
     return cut(first, width), cut(second, width), cut(third, width)
 
 
-def _role_text(guide: Guide, act: ExerciseStep, now_ns: int) -> str:
-    meter = guide.meter(act)
+def _role_text(guide: Guide, step: ExerciseStep, now_ns: int) -> str:
+    meter = guide.meter(step)
     if meter is None:
         return "not in the DBC, nothing to see"
     value = value_text(meter.reading)
-    held = f"{guide.held_ns(now_ns) / 1e9:.1f} s"
-    match guide.phase:
-        case Phase.RELEASE:
-            return f"{value} – is {_state(act)} already: it must leave that state first"
-        case Phase.HOLD if act.wants == "state":
-            return f"{value} – ANSWERS, {held}"
-        case Phase.HOLD:
-            return f"{value} – MOVES, {counted(meter.changes, 'change')}"
-        case Phase.STEADY:
-            return f"{value} – keep it there"
-    changes = f", {counted(meter.changes, 'change')}" if meter.changes else ""
-    return f"{value}{changes}"
-
-
-def _state(act: ExerciseStep) -> str:
-    return "active" if act.state == "active" else f"at {act.state}"
+    changes = counted(meter.changes, "change")
+    if guide.phase is GuidePhase.HOLD and step.wants != "state":
+        return f"{value} – MOVES, {changes}"
+    text = PHASE_WORDS[guide.phase].format(
+        state="active" if step.state == "active" else f"at {step.state}",
+        held=f"{guide.held_ns(now_ns) / 1e9:.1f} s",
+    )
+    if text:
+        return f"{value} – {text}"
+    return f"{value}, {changes}" if meter.changes else value
 
 
 def value_text(reading: SignalReading | None) -> str:

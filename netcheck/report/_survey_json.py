@@ -13,6 +13,8 @@ from netcheck.network import (
     Survey,
     SurveyedMessage,
 )
+from netcheck.report._facts import facts_of
+from netcheck.report._survey_words import problem_text, remark_words
 
 
 def survey_json(survey: Survey) -> dict[str, Any]:
@@ -23,7 +25,8 @@ def survey_json(survey: Survey) -> dict[str, Any]:
         "frames": survey.frames,
         "seconds": _seconds(survey.seconds),
         "skipped_lines": survey.skipped,
-        "warnings": list(survey.warnings),
+        "warnings": [*survey.warnings, *map(problem_text, survey.data_id_problems)],
+        "data_id_problems": [facts_of(problem) for problem in survey.data_id_problems],
         "channels": [_channel(channel) for channel in survey.channels],
     }
 
@@ -60,9 +63,19 @@ def _channel(channel: ChannelSurvey) -> dict[str, Any]:
         "awake_seconds": _seconds(channel.awake_seconds),
         "j1939": channel.is_j1939,
         "remarks": [
-            {"kind": str(remark.kind), "text": remark.text, "next": remark.next_step}
-            for remark in channel.remarks
+            {
+                "kind": str(remark.kind),
+                "text": words.found,
+                "cause": words.cause,
+                "next": words.next,
+                "facts": facts_of(remark, "kind"),
+            }
+            for remark, words in ((remark, remark_words(remark)) for remark in channel.remarks)
         ],
+        "recorder": {
+            **facts_of(channel.recorder),
+            "is_batched": channel.recorder.is_batched,
+        },
         "messages": [_message(message) for message in channel.messages],
         "unseen": list(channel.unseen),
     }
@@ -144,14 +157,14 @@ def _counter(counter: Counter) -> dict[str, Any]:
 
 def _checksum(checksum: ChecksumFinding) -> dict[str, Any]:
     found: dict[str, Any] = {
-        "kind": checksum.kind,
+        "kind": checksum.kind.value,
         "byte": checksum.byte,
         "share": _share(checksum.share),
         "frames": checksum.frames,
         "constant": checksum.constant,
     }
-    if checksum.mode:
-        found["mode"] = checksum.mode
+    if checksum.mode is not None:
+        found["mode"] = checksum.mode.value
     return found
 
 

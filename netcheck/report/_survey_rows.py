@@ -6,7 +6,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.network import J1939, ByteKind, ChecksumFinding, FrameId, J1939Name, SurveyedMessage
+from netcheck.network import (
+    J1939,
+    ByteKind,
+    ChecksumFinding,
+    ChecksumKind,
+    FrameId,
+    J1939Name,
+    SurveyedMessage,
+)
+from netcheck.report._survey_words import CHECKSUM_WORDS, DATA_ID_WORDS
 from netcheck.report._wrap import cells, clean
 from netcheck.words import counted
 
@@ -15,28 +24,6 @@ _LATE: Final = 1.25  # times the stated cycle time
 _LEAST_NAME: Final = 8
 _NARROW: Final = 72  # columns of a page that has no room for the whole table
 _NUMBERS: Final = 34  # columns of frames, period, longest gap and length, and of what is between
-_CHECKS: Final = {
-    "crc8-sae-j1850": "CRC-8 J1850",
-    "crc8-0x2f": "CRC-8 0x2F",
-    "sum8": "sum",
-    "sum8-complement": "sum",
-    "xor8": "XOR",
-    "autosar-e2e-profile-1": "AUTOSAR 1",
-    "autosar-e2e-profile-2": "AUTOSAR 2",
-}
-_MODES: Final = {
-    "both": "both bytes of the data id go in",
-    "alternating": "the bytes of the data id go in by turns",
-    "low": "the low byte of the data id goes in",
-    "nibble": "the low byte and a nibble of the data id go in",
-}
-_DETAILS: Final = {
-    "sum8": "sum of the other bytes",
-    "sum8-complement": "complement of the sum",
-    "xor8": "exclusive-or of the other bytes",
-    "autosar-e2e-profile-1": "AUTOSAR profile 1",
-    "autosar-e2e-profile-2": "AUTOSAR profile 2",
-}
 
 
 @dataclass(frozen=True)
@@ -97,19 +84,25 @@ def is_remarkable(message: SurveyedMessage) -> bool:
     )
 
 
+def has_moved(message: SurveyedMessage) -> bool:
+    """Whether its payload changed in more than its counter and its checksum."""
+    check = message.checksum.byte if message.checksum else None
+    return any(kind is ByteKind.CHANGING and byte != check for byte, kind in enumerate(message.kinds))
+
+
 def is_unsure(message: SurveyedMessage) -> bool:
     """Whether it has a period that stands on too few gaps."""
     return bool(message.timing.period) and message.timing.cyclic is None
 
 
-def message_details(message: SurveyedMessage) -> Iterator[str]:
-    """Lines with all that was found."""
+def message_details(message: SurveyedMessage, *, is_batched: bool = False) -> Iterator[str]:
+    """Lines with all that was found. is_batched: short times rest on stamps that several frames share."""
     if message.senders:
-        yield f"sent by {', '.join(message.senders)}, by its DBC"
+        yield f"sender by its DBC: {', '.join(message.senders)}"
     if message.j1939:
         yield _j1939_detail(message.j1939)
         yield from (_claim_detail(message.j1939, name) for name in message.claims)
-    yield from _timing_details(message)
+    yield from _timing_details(message, is_batched)
     yield from _length_details(message)
     if any(kind is not ByteKind.CONSTANT for kind in message.kinds):
         yield "; ".join(
@@ -118,7 +111,7 @@ def message_details(message: SurveyedMessage) -> Iterator[str]:
             if (bytes_ := [byte for byte, found in enumerate(message.kinds) if found is kind])
         )
     elif message.kinds:
-        yield "the payload never changed"
+        yield "payload never changed"
     if message.counter:
         counter = message.counter
         low = counter.bit % 8
@@ -145,7 +138,7 @@ def _claim_detail(parts: J1939, name: J1939Name) -> str:
         f"{name} {wants}: function {name.function} (instance {name.function_instance}), "
         f"vehicle system {name.vehicle_system}, {industry}, manufacturer code {name.manufacturer}, "
         f"identity {name.identity}; "
-        + ("takes another address if this one is lost" if name.takes_another else "takes no other address")
+        + ("can change its address" if name.takes_another else "cannot change its address")
     )
 
 
@@ -154,15 +147,16 @@ def _address(address: int, name: str) -> str:
     return f"{address} ({name})" if name else str(address)
 
 
-def _timing_details(message: SurveyedMessage) -> Iterator[str]:
+def _timing_details(message: SurveyedMessage, is_batched: bool) -> Iterator[str]:
     timing = message.timing
     if timing.period is None or timing.jitter is None:
         return
-    kind = {True: "cyclic", False: "on event", None: "too few to say whether cyclic"}[timing.cyclic]
+    kind = {True: "cyclic", False: "on event", None: "too few frames to tell whether cyclic"}[timing.cyclic]
     low, high = timing.jitter
     text = f"{kind}: median {_ms(timing.period)}, 98 % of the gaps from {_ms(low)} to {_ms(high)}"
     if message.declared_cycle_ms:
         text += f"; by its DBC every {_ms(message.declared_cycle_ms)}"
+    text += "; stamped in batches, so the jitter is rough" if is_batched else ""
     yield text
 
 
@@ -176,15 +170,16 @@ def _length_details(message: SurveyedMessage) -> Iterator[str]:
 
 def _checksum_detail(checksum: ChecksumFinding, frame_id: FrameId, length: int) -> str:
     rest = f"{checksum.share:.1%} of {checksum.frames:,} frames pass"
-    text = f"{_DETAILS.get(checksum.kind, _CHECKS[checksum.kind])} in byte {checksum.byte}: {rest}"
-    if checksum.mode:
-        text += f"; {_MODES[checksum.mode]}"
+    text = f"{CHECKSUM_WORDS[checksum.kind].full} in byte {checksum.byte}: {rest}"
+    if checksum.mode is not None:
+        text += f"; {DATA_ID_WORDS[checksum.mode]}"
     if checksum.constant:
-        text += f"; with a constant 0x{checksum.constant:02X}"
+        text += f"; with the constant 0x{checksum.constant:02X}"
         digits = sum(frame_id.can_id.to_bytes(4, "big"))
-        if checksum.kind == "sum8" and checksum.constant == (digits + length) & 0xFF:
+        is_sum = checksum.kind is ChecksumKind.SUM
+        if is_sum and checksum.constant == (digits + length) & 0xFF:
             text += ", the id's bytes and the length"
-        elif checksum.kind == "sum8" and checksum.constant == digits & 0xFF:
+        elif is_sum and checksum.constant == digits & 0xFF:
             text += ", the id's bytes"
     return text
 
@@ -192,7 +187,7 @@ def _checksum_detail(checksum: ChecksumFinding, frame_id: FrameId, length: int) 
 def _checks(message: SurveyedMessage) -> str:
     parts = []
     if message.checksum:
-        kind = "CRC" if message.checksum.kind.startswith("crc") else _CHECKS[message.checksum.kind]
+        kind = CHECKSUM_WORDS[message.checksum.kind].short
         parts.append(kind + _share(message.checksum.share))
     if message.counter:
         parts.append("counter" + _share(message.counter.share))

@@ -7,16 +7,21 @@ from typing import Final
 
 from netcheck.network import ChannelSurvey, Ranked, RemarkKind, Survey, SurveyedMessage
 from netcheck.report._page import Page, Style, StyledText
-from netcheck.report._survey_rows import TableColumns, is_remarkable, is_unsure, message_details, message_row
+from netcheck.report._survey_rows import (
+    TableColumns,
+    has_moved,
+    is_remarkable,
+    is_unsure,
+    message_details,
+    message_row,
+)
+from netcheck.report._survey_words import RemarkWords, problem_text, remark_words, tried_checksums
 from netcheck.words import bit_rate, counted, listing, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
-_MOST_STRETCHES: Final = 4
+_MOST_PERIODS: Final = 4
 _MOST_SENDERS: Final = 6
 _USUAL_RATES: Final = (125_000, 250_000, 500_000)
-_GRAVE: Final = frozenset(
-    {RemarkKind.ONLY_ERRORS, RemarkKind.TWO_NETWORKS, RemarkKind.RATE_IMPOSSIBLE, RemarkKind.FRAMES_LOST}
-)
 _MUCH_MORE: Final = 1.05  # load while awake against that of the whole span, before both are said
 _LABEL: Final = 12
 _MOST_UNSEEN: Final = 6
@@ -29,7 +34,7 @@ def survey_text(survey: Survey, *, width: int, colour: bool, verbose: bool = Fal
     page.text(f"{survey.file}: {counted(survey.frames, 'frame')} in {_time(survey.seconds)} on {channels}")
     if survey.skipped and not survey.warnings:
         page.text(f"{counted(survey.skipped, 'line')} skipped that hold no frame")
-    for warning in survey.warnings:
+    for warning in (*survey.warnings, *map(problem_text, survey.data_id_problems)):
         page.entry("!", warning, style=Style.DOUBT)
     for channel in survey.channels:
         _write_channel(page, channel, bool(survey.networks), verbose)
@@ -49,68 +54,68 @@ def _write_channel(page: Page, channel: ChannelSurvey, has_networks: bool, verbo
     page.entry("Frames", _frames_text(channel), column=_LABEL)
     if channel.messages:
         page.entry("Ids", _ids_text(channel), column=_LABEL)
+        page.entry("Checks", _checks_text(channel), column=_LABEL)
         if channel.unseen:
             page.entry("Not seen", _unseen_text(channel, verbose), column=_LABEL)
         page.entry("Load", _load_text(channel), column=_LABEL)
     page.entry("Errors", _errors_text(channel), column=_LABEL)
     if channel.is_j1939:
         page.entry("J1939", _j1939_text(channel), column=_LABEL)
-    for remark in channel.remarks:
-        style = Style.BAD if remark.kind in _GRAVE else Style.DOUBT
-        page.entry("!", sentence(remark.text[:1].upper() + remark.text[1:]), style=style)
+    for words in map(remark_words, channel.remarks):
+        style = Style.BAD if words.is_grave else Style.DOUBT
+        cause = f" Likely: {words.cause}" if words.cause else ""
+        page.entry("!", sentence(_capital(words.found)) + cause, style=style)
     if channel.messages:
         page.blank()
         _write_messages(page, channel, verbose)
 
 
 def _unseen_text(channel: ChannelSurvey, verbose: bool) -> str:
-    """Messages of the DBC that never came: equipment that is not there, or a sender that is silent."""
+    """Messages of the DBC that never came: equipment that is not fitted, or a sender that is silent."""
     known = next(entry.messages for entry in channel.candidates if entry.network == channel.network)
     names = listing(channel.unseen, most=0 if verbose else _MOST_UNSEEN)
     return f"{len(channel.unseen):,} of {counted(known, 'message')} of its DBC: {names}"
 
 
 def _headline(channel: ChannelSurvey, has_networks: bool) -> str:
-    kinds = {remark.kind for remark in channel.remarks}
     if not channel.messages:
         return "no message"
     if not has_networks:
-        return "which network was not asked"
-    if RemarkKind.TWO_NETWORKS in kinds:
-        return "two networks mixed"
-    if channel.network:
-        return f"perhaps {channel.network}" if RemarkKind.DOUBTFUL in kinds else channel.network
-    return "none of these networks" if RemarkKind.NO_NETWORK in kinds else "not clear which network"
+        return "network not looked for"
+    words = _of_network(channel)
+    return words.channel if words else channel.network or ""
+
+
+def _of_network(channel: ChannelSurvey) -> RemarkWords | None:
+    """The words of the remark that says which network this may be; None where it is clear."""
+    return next((words for words in map(remark_words, channel.remarks) if words.channel), None)
 
 
 def _network_text(channel: ChannelSurvey) -> str:
     best, *others = channel.candidates
-    text = f"{best.explained} of {counted(best.ids, 'id')} fit the DBC of {best.network}"
+    text = f"{best.explained} of {counted(best.ids, 'id')} match the DBC of {best.network}"
     rivals = [f"{entry.explained} that of {entry.network}" for entry in others if entry.explained]
     text += "".join(f", {rival}" for rival in rivals[:3])
     if len(rivals) > 3:
         text += f" and {counted(len(rivals) - 3, 'other')} fewer or less well"
-    kinds = {remark.kind for remark in channel.remarks}
-    if RemarkKind.TWO_NETWORKS in kinds:
-        return f"{text}: more than one is here"
-    if channel.network is None:
-        return f"{text}: {'none of them' if RemarkKind.NO_NETWORK in kinds else 'not clear which'}"
-    if RemarkKind.DOUBTFUL in kinds:
-        return f"{text}: doubtful"
+    words = _of_network(channel)
+    if words:
+        return f"{text}: {words.match}"
+    if 2 * best.explained < min(best.ids, best.messages):
+        return f"{text}: the best match, but few of the ids and few of the DBC's messages"
     strongest = max((entry.explained for entry in others), default=0)
-    clear = "clear" if best.explained >= 2 * strongest else "clear enough, but not by much"
-    return f"{text}: {clear}"
+    return f"{text}: {'clear' if best.explained >= 2 * strongest else 'the best match, by a small margin'}"
 
 
 def _fit_text(entry: Ranked) -> str:
     parts = [f"{entry.explained} of its {counted(entry.messages, 'message')} came"]
-    parts.append(f"{entry.exact} with just the declared length")
+    parts.append(f"{entry.exact} with exactly the declared length")
     if entry.timed:
-        parts.append(f"{entry.on_time} of {entry.timed} keep the cycle time")
+        parts.append(f"{entry.on_time} of {entry.timed} keep their cycle time")
     if entry.plausible is not None:
-        parts.append(f"{entry.plausible:.0%} of the values inside their limits")
+        parts.append(f"{entry.plausible:.0%} of the values are within their limits")
     if entry.covered is not None:
-        parts.append(f"{entry.covered:.0%} of the changing bits in a signal")
+        parts.append(f"{entry.covered:.0%} of the changing bits belong to a signal")
     return f"{entry.network}: {', '.join(parts)}"
 
 
@@ -118,16 +123,16 @@ def _frames_text(channel: ChannelSurvey) -> str:
     awake = channel.awake_seconds
     text = f"{channel.frames:,} in {_time(channel.seconds)}"
     if awake:
-        text += f", {channel.data_frames / awake:,.0f} a second while awake"
+        text += f", {channel.data_frames / awake:,.0f} per second while awake"
     if len(channel.stretches) > 1:
-        shown = [f"{start:.1f}–{end:.1f} s" for start, end in channel.stretches[:_MOST_STRETCHES]]
+        shown = [f"{start:.1f}–{end:.1f} s" for start, end in channel.stretches[:_MOST_PERIODS]]
         more = len(channel.stretches) - len(shown)
-        text += f"; awake {_time(awake)} in {len(channel.stretches):,} stretches: {', '.join(shown)}"
+        text += f"; awake {_time(awake)} in {len(channel.stretches):,} periods: {', '.join(shown)}"
         text += f" and {more:,} more" if more else ""
     elif awake:
-        text += ", awake throughout" if awake > 0.95 * channel.seconds else f", awake {_time(awake)}"
+        text += ", awake all the time" if awake > 0.95 * channel.seconds else f", awake {_time(awake)}"
     if channel.remote_frames:
-        text += f"; {counted(channel.remote_frames, 'remote frame')} (questions without data) among them"
+        text += f"; {counted(channel.remote_frames, 'remote frame')} (requests without data) among them"
     return text
 
 
@@ -143,15 +148,23 @@ def _ids_text(channel: ChannelSurvey) -> str:
         text += f"; {fast:,} in CAN FD ({counted(channel.fd_frames, 'frame')})"
     if channel.network:
         text += f"; {sum(bool(message.name) for message in channel.messages):,} with a name"
+    return text
+
+
+def _checks_text(channel: ChannelSurvey) -> str:
+    """Which checksums were looked for where none was found: others may be there."""
     checked = sum(message.checksum is not None for message in channel.messages)
-    counted_ = sum(message.counter is not None for message in channel.messages)
-    return f"{text}; {checked:,} with a checksum found, {counted_:,} with a counter"
+    counters = sum(message.counter is not None for message in channel.messages)
+    text = f"{counters or 'no'} message{'' if counters == 1 else 's'} with a counter, "
+    if checked:
+        return text + f"{checked:,} with a checksum"
+    return text + f"none with a checksum of a kind that was tried ({tried_checksums()})"
 
 
 def _load_text(channel: ChannelSurvey) -> str:
     load, rates = channel.load, channel.rates
     if not channel.seconds:
-        return "not known: there is no time between the frames"
+        return "not known: all frames have the same time"
     if load is None or rates is None:
         return _bits_text(channel)
     at_most = "at most " if load.is_bound else ""
@@ -163,6 +176,7 @@ def _load_text(channel: ChannelSurvey) -> str:
     text += (
         f", {_percent(load.peak_1s)} in the busiest second, {_percent(load.peak_100ms)} in the busiest 100 ms"
     )
+    text += " (rough: frames were stamped in batches)" if channel.recorder.is_batched else ""
     return text + ("; the data-phase bit rate is not known (--fd-bitrate)" if load.is_bound else "")
 
 
@@ -178,9 +192,9 @@ def _bits_text(channel: ChannelSurvey) -> str:
 
 
 def _errors_text(channel: ChannelSurvey) -> str:
-    """How many; of which kinds is in the remark about them."""
+    """How many; the remark about them says of which kinds."""
     if not channel.error_frames:
-        return "no error frame in the log (a log has them only if they were recorded)"
+        return "no error frame in the log (not every recorder writes them)"
     return counted(channel.error_frames, "error frame")
 
 
@@ -209,49 +223,51 @@ def _write_messages(page: Page, channel: ChannelSurvey, verbose: bool) -> None:
         style = Style.DOUBT if is_remarkable(message) else Style.PLAIN
         page.raw(StyledText(message_row(message, columns), style))
         if verbose:
-            for detail in message_details(message):
+            for detail in message_details(message, is_batched=channel.recorder.is_batched):
                 page.text(detail, indent=columns.indent)
     left_out = len(channel.messages) - len(chosen)
     if left_out:
         more = counted(left_out, "more message")
-        page.text(f"and {more}, the rarer ones without a remark; -v shows all")
+        page.text(f"and {more} without a remark: those that never changed or came seldom; -v shows all")
     if any(is_unsure(message) for message in chosen):
-        page.text("? came too few times to say whether that is its rhythm")
+        page.text("? came too few times to be sure of the period")
 
 
 def _chosen(messages: Sequence[SurveyedMessage], verbose: bool) -> list[SurveyedMessage]:
-    """All, or those with a remark and the most frequent, by id."""
-    if verbose or len(messages) <= MOST_MESSAGES:
+    """All; or those with a remark, that moved, or that came most often: what never moved stands last."""
+    if verbose:
         return list(messages)
-    ranked = sorted(messages, key=lambda message: (not is_remarkable(message), -message.count))
+    ranked = sorted(
+        messages, key=lambda message: (not is_remarkable(message), not has_moved(message), -message.count)
+    )
     kept = {message.frame_id for message in ranked[:MOST_MESSAGES]}
-    return [message for message in messages if message.frame_id in kept]
+    return sorted(
+        (message for message in messages if message.frame_id in kept),
+        key=lambda message: not (has_moved(message) or is_remarkable(message)),
+    )
 
 
 def _next_steps(survey: Survey) -> list[str]:
-    steps = [
-        f"{channel.channel}: {sentence(remark.next_step)}"
-        for channel in survey.channels
-        for remark in channel.remarks
-        if remark.next_step
+    said = [
+        (channel.channel, remark_words(remark)) for channel in survey.channels for remark in channel.remarks
     ]
+    steps = [f"{channel}: {words.next}" for channel, words in said if words.next]
     if not survey.networks:
-        steps.append(
-            "To learn which network this is, give --vehicle FILE, or --dbc with DBC files or a folder."
-        )
+        steps.append("To find out which network this is, give --vehicle FILE, or --dbc FILE or FOLDER.")
     if any(channel.messages and channel.load is None for channel in survey.channels):
-        steps.append(
-            "For the load give the recorder's --bitrate; without it nobody can say how full the bus is."
-        )
+        steps.append("For the load in percent, give the recorder's bit rate with --bitrate.")
     named = unique(channel.network for channel in survey.channels if channel.network)
-    barred = _GRAVE | {RemarkKind.DOUBTFUL}
-    if named and not any(remark.kind in barred for channel in survey.channels for remark in channel.remarks):
+    if named and not any(words.is_grave or words.bars_plan for _, words in said):
         steps.append(f"Use the capture for {listing(named)} in a job file, and run netcheck plan.")
     return steps
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def _percent(share: float) -> str:
-    return f"{share:.0%}" if share >= 0.1 or share == 0 else f"{100 * share:.1f} %".replace(" %", "%")
+    return f"{share:.0%}" if share >= 0.1 or share == 0 else f"{share:.1%}"
 
 
 def _time(seconds: float) -> str:

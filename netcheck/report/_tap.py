@@ -2,10 +2,30 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import Any, Final
 
+from netcheck.report._facts import facts_of
 from netcheck.report._page import Page, Style
-from netcheck.tap import Finding, Judged, MeterReading, RoleFound, State, TapCheck
+from netcheck.report._tap_readings import KEY_WORDS, assessment_words, expected_text, measured_text
+from netcheck.report._tap_words import (
+    CAUTION_WORDS,
+    KIND_WORDS,
+    STATE_WORDS,
+    TapWords,
+    finding_words,
+    role_words,
+)
+from netcheck.tap import (
+    Assessment,
+    Finding,
+    FindingKind,
+    FindingReason,
+    MeterReading,
+    RoleFound,
+    State,
+    TapCheck,
+)
 from netcheck.words import counted, sentence, unique
 
 SCHEMA: Final = "netcheck.tap/1"
@@ -15,23 +35,6 @@ _STYLES: Final = {
     State.WRONG: Style.BAD,
     State.UNKNOWN: Style.DOUBT,
     State.NOTE: Style.PLAIN,
-}
-_WORDS: Final = {
-    State.RIGHT: "right",
-    State.WRONG: "wrong",
-    State.UNKNOWN: "cannot tell",
-    State.NOTE: "note",
-}
-_NAMES: Final = {
-    "network": "network",
-    "bit-rate": "bit rate",
-    "errors": "error frames",
-    "only-errors": "error frames",
-    "frames-lost": "lost frames",
-    "two-networks": "network",
-    "nearly-silent": "traffic",
-    "overload": "load",
-    "silence": "traffic",
 }
 _COLUMN: Final = 24
 _MOST_STEPS: Final = 5
@@ -51,13 +54,22 @@ def tap_text(check: TapCheck, *, then: str = "", width: int = 80, colour: bool =
         page.entry(f"{number}.", step, indent=2)
     _write_traffic(page, check)
     _write_roles(page, check)
-    for warning in check.warnings:
+    for warning in _warnings(check):
         page.entry("Note:", sentence(warning), indent=2)
     page.heading("Before you measure")
     for caution in unique(check.cautions):
-        page.entry("[!]", sentence(caution), indent=2)
+        page.entry("[!]", CAUTION_WORDS[caution], indent=2)
     _write_readings(page, check)
     return page.render(colour=colour)
+
+
+def _warnings(check: TapCheck) -> list[str]:
+    """Those of the files, and one about readings of another network."""
+    warnings = list(check.warnings)
+    if check.unused_readings:
+        of = check.readings_network or "an item with a network"
+        warnings.append(f"the job file's readings are of {of} and are not used")
+    return warnings
 
 
 def _headline(check: TapCheck) -> str:
@@ -65,84 +77,89 @@ def _headline(check: TapCheck) -> str:
     if check.verdict is State.RIGHT:
         needs = f", and all that {check.item} needs is on it" if check.roles else ""
         return f"RIGHT – this pair is {network}{needs}."
-    first = next((finding for finding in check.findings if finding.kind == "network"), None)
+    first = next((finding for finding in check.findings if finding.kind is FindingKind.NETWORK), None)
     if first is not None and _is_wrong_pair(check):
-        return f"WRONG PAIR – {first.text}."
-    where = f"this pair is {network}, but " if first is not None and first.state is State.RIGHT else ""
+        return f"WRONG PAIR – {finding_words(first).found}."
+    is_right = first is not None and first.reason is FindingReason.RIGHT_NETWORK
+    where = f"this pair is {network}, but " if is_right else ""
     if check.verdict is State.WRONG:
-        return f"SOMETHING IS WRONG – {where}{_blamed(check, State.WRONG)}."
-    return f"CANNOT TELL YET – {where}{_blamed(check, State.UNKNOWN)}."
+        return f"SOMETHING IS WRONG – {where}{_to_blame(check, State.WRONG)}."
+    return f"CANNOT TELL YET – {where}{_to_blame(check, State.UNKNOWN)}."
 
 
 def _is_wrong_pair(check: TapCheck) -> bool:
-    return any(finding.kind == "network" and finding.state is State.WRONG for finding in check.findings)
+    return any(
+        finding.kind is FindingKind.NETWORK and finding.state is State.WRONG for finding in check.findings
+    )
 
 
-def _blamed(check: TapCheck, state: State) -> str:
+def _to_blame(check: TapCheck, state: State) -> str:
     """What the verdict rests on, in few words."""
-    parts = [finding.text for finding in check.findings if finding.state is state][:1]
+    parts = [finding_words(finding).found for finding in check.findings if finding.state is state][:1]
     roles = [role.role for role in check.roles if role.state is state]
     if roles:
         parts.append(
             f"see {', '.join(roles[:3])}" + (f" and {len(roles) - 3} more" if len(roles) > 3 else "")
         )
-    read = [(entry.key, entry.judged) for entry in check.readings if entry.judged is not None]
-    blamed = [(key, judged) for key, judged in read if judged.state is state]
-    if len({judged for _, judged in blamed}) == 1:
-        parts.append(f"{blamed[0][0]}: {blamed[0][1].text}")
+    read = [(entry.key, entry.assessment) for entry in check.readings if entry.assessment is not None]
+    blamed = [(key, assessment) for key, assessment in read if assessment.state is state]
+    if len({assessment for _, assessment in blamed}) == 1:
+        parts.append(f"{blamed[0][0]}: {assessment_words(blamed[0][1]).found}")
     elif blamed:
         parts.append(f"see the readings of {', '.join(key for key, _ in blamed)}")
     return "; ".join(parts)
 
 
 def _steps(check: TapCheck, then: str) -> list[str]:
-    """The next checks, what is wrong before what is open, each once; with neither, what comes then."""
+    """The next checks, what is wrong before what is open, each once; otherwise the follow-up."""
     if check.verdict is State.RIGHT:
-        measure = any(reading.judged is None for reading in check.readings)
+        measure = any(reading.assessment is None for reading in check.readings)
         return [
-            *(["Measure what is still to measure, see below."] if measure else []),
+            *(["Take the readings that are still missing, see below."] if measure else []),
             *([then] if then else []),
         ]
-    entries: list[Finding | Judged | RoleFound] = [*check.findings]
+    entries = [(finding.state, finding_words(finding)) for finding in check.findings]
     if not _is_wrong_pair(check):  # readings of another pair ask for nothing
-        entries += [reading.judged for reading in check.readings if reading.judged is not None]
-        entries += check.roles
+        read = [reading.assessment for reading in check.readings if reading.assessment is not None]
+        entries += [(assessment.state, assessment_words(assessment)) for assessment in read]
+        entries += [(role.state, role_words(role)) for role in check.roles]
     steps = [
-        entry.next
-        for state in (State.WRONG, State.UNKNOWN)
-        for entry in entries
-        if entry.state is state and entry.next
+        words.next
+        for wanted in (State.WRONG, State.UNKNOWN)
+        for state, words in entries
+        if state is wanted and words.next
     ]
-    return [sentence(step) for step in unique(steps)][:_MOST_STEPS]
+    return list(unique(steps))[:_MOST_STEPS]
 
 
 def _write_traffic(page: Page, check: TapCheck) -> None:
-    heard = check.listened
-    if heard is None:
-        page.heading("On the wires: nobody has listened yet")
+    listened = check.listened
+    if listened is None:
+        page.heading("On the wires: no recording yet")
     else:
-        length = f"{heard.seconds:.0f} s" if heard.seconds >= 10 else f"{heard.seconds:.1f} s"
-        channel = f", {heard.channel}" if heard.channel and heard.channel not in heard.source.split() else ""
-        source = heard.source.replace("\\", "/").rsplit("/", 1)[-1]
-        frames = f"{counted(heard.frames, 'frame')} in {length}" if heard.frames else "not one frame"
+        length = f"{listened.seconds:.0f} s" if listened.seconds >= 10 else f"{listened.seconds:.1f} s"
+        channel = f", {listened.channel}" if listened.channel and not listened.is_live else ""
+        source = listened.source if listened.is_live else PurePath(listened.source.replace("\\", "/")).name
+        frames = f"{counted(listened.frames, 'frame')} in {length}" if listened.frames else "not one frame"
         page.heading(f"On the wires: {source}{channel}, {frames}")
     if check.place:
         page.entry("Where", f"{check.network}: {sentence(check.place)}", indent=2, column=_COLUMN)
     for finding in check.findings:
-        name = _NAMES.get(finding.kind, finding.kind)
-        _write_entry(page, finding.state, name, f"{_WORDS[finding.state]}: {finding.text}")
-        _write_more(page, finding.cause, finding.next)
+        words = finding_words(finding)
+        text = f"{STATE_WORDS[finding.state]}: {words.found}"
+        _write_entry(page, finding.state, KIND_WORDS[finding.kind], text)
+        _write_more(page, words)
 
 
 def _write_entry(page: Page, state: State, name: str, text: str) -> None:
     page.entry(f"{_SIGNS[state]} {name}", text, indent=2, column=_COLUMN, style=_STYLES[state])
 
 
-def _write_more(page: Page, cause: str, step: str) -> None:
-    if cause:
-        page.entry("", f"Likely: {cause}", indent=2, column=_COLUMN)
-    if step:
-        page.entry("→", step, indent=2 + min(_COLUMN, (page.width - 2) // 2))
+def _write_more(page: Page, words: TapWords) -> None:
+    if words.cause:
+        page.entry("", f"Likely: {words.cause}", indent=2, column=_COLUMN)
+    if words.next:
+        page.entry("→", words.next, indent=2 + min(_COLUMN, (page.width - 2) // 2))
 
 
 def _write_roles(page: Page, check: TapCheck) -> None:
@@ -150,14 +167,15 @@ def _write_roles(page: Page, check: TapCheck) -> None:
         return
     page.heading(f"What {check.item} needs, on this pair")
     for role in check.roles:
+        words = role_words(role)
         optional = " (optional)" if role.optional else ""
-        _write_entry(page, role.state, role.role, f"{_role_word(role)}{optional}: {role.text}")
-        if role.next and role.state is not State.RIGHT:
-            _write_more(page, "", role.next)
+        _write_entry(page, role.state, role.role, f"{_role_state(role)}{optional}: {words.found}")
+        if role.state is not State.RIGHT:
+            _write_more(page, words)
 
 
-def _role_word(role: RoleFound) -> str:
-    return {State.RIGHT: "here", State.WRONG: "not here"}.get(role.state, _WORDS[role.state])
+def _role_state(role: RoleFound) -> str:
+    return {State.RIGHT: "here", State.WRONG: "not here"}.get(role.state, STATE_WORDS[role.state])
 
 
 def _write_readings(page: Page, check: TapCheck) -> None:
@@ -165,33 +183,30 @@ def _write_readings(page: Page, check: TapCheck) -> None:
         return
     kind = "ISO 11898-2, high speed" if check.physical == "high-speed" else "ISO 11898-3, fault tolerant"
     page.heading(f"Multimeter on this pair ({kind})")
-    before: Judged | None = None
+    before: Assessment | None = None
     for reading in check.readings:
-        if reading.judged is not None:
-            _write_reading(page, reading, is_told=reading.judged == before)
-            before = reading.judged
-    open_ones = [reading for reading in check.readings if reading.judged is None]
-    if open_ones:
+        if reading.assessment is not None:
+            _write_reading(page, reading, reading.assessment, check.physical)
+            if reading.assessment != before:
+                _write_more(page, assessment_words(reading.assessment))
+            before = reading.assessment
+    missing = [reading for reading in check.readings if reading.assessment is None]
+    if missing:
         page.text("Still to measure (give it with --measured key=value):", indent=2)
-    for reading in open_ones:
-        text = f"{reading.how} Should be: {reading.expected}."
+    for reading in missing:
+        text = f"{KEY_WORDS[reading.key].how} Should be: {expected_text(reading, check.physical)}."
         page.entry(reading.key, text, indent=4, column=_COLUMN - 2)
 
 
-def _write_reading(page: Page, reading: MeterReading, *, is_told: bool) -> None:
-    """is_told: cause and next check stand above already."""
-    judged = reading.judged
-    if judged is None:
-        return
-    text = f"{reading.measured}: {_WORDS[judged.state]}, {judged.text} (should be: {reading.expected})"
-    _write_entry(page, judged.state, reading.key, text)
-    if not is_told:
-        _write_more(page, judged.cause, judged.next)
+def _write_reading(page: Page, reading: MeterReading, assessment: Assessment, physical: str) -> None:
+    state, words = assessment.state, assessment_words(assessment)
+    text = f"{measured_text(reading)}: {STATE_WORDS[state]}, {words.found} (should be: "
+    _write_entry(page, state, reading.key, f"{text}{expected_text(reading, physical)})")
 
 
 def tap_json(check: TapCheck) -> dict[str, Any]:
     """The check as an object of plain values, always with the same keys in the same order."""
-    heard = check.listened
+    listened = check.listened
     return {
         "schema": SCHEMA,
         "job": check.job,
@@ -205,52 +220,68 @@ def tap_json(check: TapCheck) -> dict[str, Any]:
         "fd_bitrate": check.fd_bitrate,
         "verdict": check.verdict.value,
         "listened": {
-            "source": heard.source,
-            "channel": heard.channel,
-            "frames": heard.frames,
-            "error_frames": heard.error_frames,
-            "seconds": round(heard.seconds, 3),
+            "source": listened.source,
+            "channel": listened.channel,
+            "frames": listened.frames,
+            "error_frames": listened.error_frames,
+            "seconds": round(listened.seconds, 3),
+            "is_live": listened.is_live,
         }
-        if heard
+        if listened
         else None,
-        "findings": [
-            {
-                "kind": finding.kind,
-                "state": finding.state.value,
-                "text": finding.text,
-                "cause": finding.cause,
-                "next": finding.next,
-            }
-            for finding in check.findings
-        ],
+        "findings": [_finding_json(finding) for finding in check.findings],
         "roles": [_role_json(role) for role in check.roles],
-        "readings": [_reading_json(reading) for reading in check.readings],
-        "cautions": list(unique(check.cautions)),
-        "warnings": list(check.warnings),
+        "readings": [_reading_json(reading, check.physical) for reading in check.readings],
+        "cautions": [CAUTION_WORDS[caution] for caution in unique(check.cautions)],
+        "warnings": _warnings(check),
+        "caution_kinds": [caution.value for caution in unique(check.cautions)],
+    }
+
+
+def _finding_json(finding: Finding) -> dict[str, Any]:
+    words = finding_words(finding)
+    return {
+        "kind": finding.kind.value,
+        "state": finding.state.value,
+        "text": words.found,
+        "cause": words.cause,
+        "next": words.next,
+        "reason": finding.reason.value,
+        "facts": facts_of(finding, "kind", "state", "reason"),
     }
 
 
 def _role_json(role: RoleFound) -> dict[str, Any]:
+    words = role_words(role)
     return {
         "role": role.role,
         "state": role.state.value,
         "optional": role.optional,
         "message": role.message,
         "signal": role.signal,
-        "text": role.text,
-        "next": role.next,
+        "text": words.found,
+        "next": words.next,
+        "cause": words.cause,
+        "reason": role.reason.value,
+        "facts": facts_of(role.facts),
     }
 
 
-def _reading_json(reading: MeterReading) -> dict[str, Any]:
-    judged = reading.judged
+def _reading_json(reading: MeterReading, physical: str) -> dict[str, Any]:
+    assessment = reading.assessment
+    words = assessment_words(assessment) if assessment else TapWords("")
     return {
-        "key": reading.key,
-        "how": reading.how,
-        "expected": reading.expected,
-        "measured": reading.measured or None,
-        "state": judged.state.value if judged else None,
-        "text": judged.text if judged else "",
-        "cause": judged.cause if judged else "",
-        "next": judged.next if judged else "",
+        "key": reading.key.value,
+        "how": KEY_WORDS[reading.key].how,
+        "expected": expected_text(reading, physical),
+        "measured": measured_text(reading) or None,
+        "state": assessment.state.value if assessment else None,
+        "text": words.found,
+        "cause": words.cause,
+        "next": words.next,
+        "reason": assessment.reason.value if assessment else None,
+        "value": reading.measured,
+        "unit": KEY_WORDS[reading.key].unit or None,
+        "limits": list(reading.limits) if reading.limits else None,
+        "facts": facts_of(assessment, "state", "reason") if assessment else None,
     }

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from netcheck.edit import Edited, Written
+from netcheck.edit import Edited, EditRemark, Written
 from netcheck.report._page import Page
+from netcheck.report._trim_words import remark_text
 from netcheck.words import counted
 
 _SCHEMA = "netcheck.trim/1"
@@ -23,21 +24,21 @@ def trim_text(edited: Edited, *, width: int = 80) -> str:
             marks = counted(written.marks, "mark")
             page.entry(
                 "marks",
-                f"{written.marks_file}: {marks}, times as from its first frame{outside}",
+                f"{written.marks_file}: {marks}, times from its first frame{outside}",
                 indent=2,
                 column=8,
             )
         elif written.marks_outside:
             page.entry("marks", f"none: all {written.marks_outside} lie outside it", indent=2, column=8)
-    notes = [
-        *edited.warnings,
-        *(f"{written.file}: {note}" for written in edited.written for note in written.notes),
+    remarks = [
+        *map(remark_text, edited.remarks),
+        *(f"{written.file}: {remark_text(each)}" for written in edited.written for each in written.remarks),
     ]
-    if notes:
+    if remarks:
         page.blank()
         page.text("Worth knowing")
-        for note in notes:
-            page.entry("-", note, indent=2)
+        for text in remarks:
+            page.entry("-", text, indent=2)
     return page.render(colour=False)
 
 
@@ -56,11 +57,13 @@ def trim_json(edited: Edited) -> dict[str, Any]:
                 "marks_file": written.marks_file,
                 "marks": written.marks,
                 "marks_outside": written.marks_outside,
-                "notes": list(written.notes),
+                "notes": list(map(remark_text, written.remarks)),
+                "remarks": list(map(_remark_json, written.remarks)),
             }
             for written in edited.written
         ],
-        "warnings": list(edited.warnings),
+        "warnings": list(map(remark_text, edited.remarks)),
+        "remarks": list(map(_remark_json, edited.remarks)),
     }
 
 
@@ -69,3 +72,17 @@ def _line(written: Written) -> str:
         f"{name} {count:,}" if len(written.channels) > 1 else name for name, count in written.channels.items()
     )
     return f"{written.file}: {counted(written.frames, 'frame')} on {channels}, {written.seconds:.1f} s"
+
+
+def _remark_json(remark: EditRemark) -> dict[str, Any]:
+    """The kind, and what is known of it."""
+    facts = {
+        "file": remark.file,
+        "format": remark.form,
+        "count": remark.count,
+        "frames": remark.frames.value if remark.frames is not None else "",
+        "name": remark.name,
+        "names": list(remark.names),
+        "text": remark.text,
+    }
+    return {"kind": remark.kind.value, **{key: value for key, value in facts.items() if value}}

@@ -9,6 +9,7 @@ from netcheck.roles._resolve import (
     labels_of,
     load_networks,
     resolve_roles,
+    roles_of,
     watches,
 )
 from netcheck.roles._watch import Watch, is_any_of, raw_values, slack
@@ -25,6 +26,7 @@ __all__ = [
     "load_networks",
     "raw_values",
     "resolve_roles",
+    "roles_of",
     "slack",
     "watches",
 ]

@@ -33,7 +33,8 @@ class ResolvedRole:
 
     message, signal: None where the DBC lacks them
     lacks: what the DBC lacks, None where it has all
-    watch: what to look for in captures, None where the DBC lacks something
+    played_by: the signal with its states, without a counter where the DBC lacks only that; None where it
+           lacks message or signal
     """
 
     role: str
@@ -41,7 +42,12 @@ class ResolvedRole:
     message: Message | None
     signal: Signal | None
     lacks: Lack | None
-    watch: Watch | None
+    played_by: Watch | None
+
+    @property
+    def watch(self) -> Watch | None:
+        """What to look for in captures; None where the DBC lacks anything, be it only the counter."""
+        return None if self.lacks else self.played_by
 
     @property
     def network(self) -> str:
@@ -63,17 +69,22 @@ def load_networks(vehicle: LoadedVehicle, *, cache: bool = True) -> dict[str, Da
 
 
 def resolve_roles(job: LoadedJob, databases: Mapping[str, Database]) -> RolesByName:
-    """Every role's entries for the job's model year, in the vehicle file's order.
+    """Every role's entries for the job's model year; see ``roles_of``."""
+    return roles_of(job.vehicle, job.model_year, databases)
+
+
+def roles_of(vehicle: LoadedVehicle, year: int, databases: Mapping[str, Database]) -> RolesByName:
+    """Every role's entries for a model year, in the vehicle file's order.
 
     Raises InputError for an active label that the signal's value table lacks, in any year's entry.
     """
     found: dict[str, tuple[ResolvedRole, ...]] = {}
-    for role, entries in job.vehicle.model.role.items():
+    for role, entries in vehicle.model.role.items():
         all_years = [
-            _source(role, entry, databases[entry.network], job.vehicle, f"role.{role}[{number}]")
+            _resolved(role, entry, databases[entry.network], vehicle, f"role.{role}[{number}]")
             for number, entry in enumerate(entries)
         ]
-        found[role] = tuple(source for source in all_years if holds_in(source.entry, job.model_year))
+        found[role] = tuple(resolved for resolved in all_years if holds_in(resolved.entry, year))
     return found
 
 
@@ -96,7 +107,7 @@ def watches(sources: RolesByName, roles: Iterable[str]) -> tuple[Watch, ...]:
     )
 
 
-def _source(
+def _resolved(
     role: str, entry: RoleSource, database: Database, vehicle: LoadedVehicle, where: str
 ) -> ResolvedRole:
     message = database.message(entry.message)
@@ -105,11 +116,11 @@ def _source(
     if message is None or signal is None:
         return ResolvedRole(role, entry, message, None, _lacks(entry, database, message), None)
     active = tuple(dict.fromkeys(_active(entry, signal, vehicle, where)))
+    lack = None
     if entry.counter is not None and counter is None:
         lack = Lack("counter", entry.counter, message.name, _similar_signal(entry.counter, message))
-        return ResolvedRole(role, entry, message, signal, lack, None)
-    watch = Watch(role, entry.network, message, signal, active, entry.not_available, counter)
-    return ResolvedRole(role, entry, message, signal, None, watch)
+    played_by = Watch(role, entry.network, message, signal, active, entry.not_available, counter)
+    return ResolvedRole(role, entry, message, signal, lack, played_by)
 
 
 def _lacks(entry: RoleSource, database: Database, message: Message | None) -> Lack:

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 from netcheck.capture import open_capture
 from netcheck.database import Database
@@ -15,21 +14,10 @@ from netcheck.evidence import observe
 from netcheck.files import LoadedItem, LoadedJob, Measured, Network, one_of
 from netcheck.network import ChannelSurvey, LoadRates, SurveyPlan, survey
 from netcheck.roles import RolesByName, load_networks, resolve_roles, watches
-from netcheck.tap._model import Finding, Listened, RoleFound, TapCheck, worst
+from netcheck.tap._model import Finding, Listened, RoleFound, TapCaution, TapCheck, worst
 from netcheck.tap._readings import readings
 from netcheck.tap._roles import Pair, find_roles
 from netcheck.tap._traffic import Recorder, findings, is_network, not_listened, silence
-
-CAUTIONS: Final = (
-    "Airbags and belt tensioners: never measure at their plugs or wires, not even ohms; the meter's current "
-    "can fire them. Keep away from plugs you cannot tell.",
-    "Battery: voltages with it connected; ohms and beeps only with it disconnected, in the order and after "
-    "the waiting time that the vehicle maker gives, and all modules asleep.",
-    "Probe from the back of the plug with thin probes. Do not pierce insulation, spread a contact or let a "
-    "probe slip between two pins.",
-    "Only listen: no part and no tester is to send while you look. Nobody drives meanwhile.",
-    "Local rules come first. Work that needs a licence is for those who hold it.",
-)
 
 
 @dataclass(frozen=True)
@@ -37,7 +25,7 @@ class Recorded:
     """A recording of the pair.
 
     path:    None: somebody listened, and not one frame came
-    source:  what it is called: the file as the user named it, or the interface
+    source:  what it is called: the file as the user named it, or with ``is_live`` the interface and channel
     channel: which channel of it; None where it has one
     bitrate: what the recorder was set to, where that is known
     has_wire: False where the frames came through software, which has no bit rate
@@ -48,6 +36,7 @@ class Recorded:
     channel: str | None = None
     bitrate: int | None = None
     has_wire: bool = True
+    is_live: bool = False
 
 
 def choose_item(job: LoadedJob, name: str | None) -> LoadedItem:
@@ -78,15 +67,15 @@ def check_tap(
     Raises InputError for a recording that cannot be read or does not have the channel.
     """
     databases = load_networks(job.vehicle, cache=cache)
-    heard = _hear(job, item, recorded, databases)
-    network = heard.network
+    traffic = _traffic_of(job, item, recorded, databases)
+    network = traffic.network
     model = job.vehicle.model.network[network] if network is not None else None
     taken = measured if measured is not None else _of_job(job, network)
     read = readings(taken, model) if model is not None else ()
     states = [
-        *(finding.state for finding in heard.findings),
-        *(role.state for role in heard.roles),
-        *(reading.judged.state for reading in read if reading.judged is not None),
+        *(finding.state for finding in traffic.findings),
+        *(role.state for role in traffic.roles),
+        *(reading.assessment.state for reading in read if reading.assessment is not None),
     ]
     return TapCheck(
         job=job.name,
@@ -100,18 +89,20 @@ def check_tap(
         bitrate=model.bitrate if model else None,
         fd_bitrate=model.fd_bitrate if model else None,
         verdict=worst(states),
-        listened=heard.listened,
-        findings=heard.findings,
-        roles=heard.roles,
+        listened=traffic.listened,
+        findings=traffic.findings,
+        roles=traffic.roles,
         readings=read,
-        cautions=CAUTIONS,
-        warnings=(*job.notes, *heard.warnings, *_unused(job, network, measured)),
+        cautions=tuple(TapCaution),
+        warnings=(*job.notes, *traffic.warnings),
+        unused_readings=measured is None and job.measured is not None and taken is None,
+        readings_network=job.measured.network if job.measured is not None else None,
     )
 
 
 @dataclass(frozen=True)
-class _Heard:
-    """What listening came to. network: the item's, or the one that was heard where the job leaves it open."""
+class _Traffic:
+    """What the recording came to. network: the item's, or the one that it shows where the job names none."""
 
     network: str | None
     findings: tuple[Finding, ...]
@@ -120,26 +111,31 @@ class _Heard:
     warnings: tuple[str, ...] = ()
 
 
-def _hear(
+def _traffic_of(
     job: LoadedJob, item: LoadedItem, recorded: Recorded | None, databases: Mapping[str, Database]
-) -> _Heard:
+) -> _Traffic:
     if recorded is None:
-        return _Heard(item.network, (not_listened(item.network),))
+        return _Traffic(item.network, (not_listened(item.network),))
     if recorded.path is None:
-        nothing = Listened(recorded.source, recorded.channel or "", 0, 0, 0.0)
-        return _Heard(item.network, (silence(item.network),), nothing)
+        nothing = Listened(recorded.source, recorded.channel or "", 0, 0, 0.0, recorded.is_live)
+        return _Traffic(item.network, (silence(item.network),), nothing)
     channel, warnings = _surveyed(recorded, recorded.path, databases, job)
     recorder = Recorder(recorded.bitrate, recorded.has_wire)
     found = tuple(findings(channel, item.network, job.vehicle.model, recorder))
     listened = Listened(
-        recorded.source, channel.channel, channel.frames, channel.error_frames, channel.seconds
+        recorded.source,
+        channel.channel,
+        channel.frames,
+        channel.error_frames,
+        channel.seconds,
+        recorded.is_live,
     )
     network = item.network or channel.network
     roles: tuple[RoleFound, ...] = ()
     if network is not None and is_network(channel, item.network):
         sources = resolve_roles(job, databases)
         roles = _roles(job, item, recorded.path, channel, (network, sources))
-    return _Heard(network, found, listened, roles, warnings)
+    return _Traffic(network, found, listened, roles, warnings)
 
 
 def _surveyed(
@@ -154,7 +150,7 @@ def _surveyed(
     if recorded.channel is None and len(names) > 1:
         raise InputError(
             recorded.source,
-            f"has {len(names)} channels, and a pair is one",
+            f"has {len(names)} channels, but a pair is one channel",
             remedy=f"say which with --channel: {', '.join(names)}",
         )
     wanted = recorded.channel or names[0]
@@ -202,11 +198,3 @@ def _of_job(job: LoadedJob, network: str | None) -> Measured | None:
             remedy=f"say which pair was measured: {', '.join(sorted(name for name in networks if name))}",
         )
     return measured if measured.network in (None, network) else None
-
-
-def _unused(job: LoadedJob, network: str | None, measured: Measured | None) -> tuple[str, ...]:
-    if measured is None and job.measured is not None and _of_job(job, network) is None:
-        return (
-            f"the job file's readings are of {job.measured.network or 'an item with a network'}, not used",
-        )
-    return ()

@@ -1,4 +1,4 @@
-"""Readings of a low-speed fault-tolerant pair (ISO 11898-3) judged.
+"""Readings of a low-speed fault-tolerant pair (ISO 11898-3) assessed.
 
 All numbers here are from memory and not checked against the standard's text: quiet, high near 0 V and low
 near 5 V; asleep, low near the battery's voltage; in a dominant bit, high at least 3.6 V and low at most
@@ -7,13 +7,13 @@ near 5 V; asleep, low near the battery's voltage; in a dominant bit, high at lea
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Final, Literal
 
 from netcheck.files import Measured
-from netcheck.tap._bands import Band, taken, within
-from netcheck.tap._model import Judged, State
+from netcheck.tap._bands import Band, assessed, within
+from netcheck.tap._model import Assessment, ReadingReason, State
 
 HIGH_QUIET: Final = (-0.3, 0.5)
 LOW_QUIET: Final = (4.5, 5.5)
@@ -22,86 +22,58 @@ ASLEEP_ABOVE: Final = 7.0  # V on low
 HIGH_DOMINANT: Final = (3.6, 5.2)
 LOW_DOMINANT: Final = (-0.3, 1.4)
 DIFFERENCE_DOMINANT: Final = (2.2, 5.5)
-_HELD: Final = "Such a pair works on with one wire broken or shorted, so a fault may go unnoticed for long."
-EXPECTED: Final = {
-    "termination": "no single value; not near 0 Ω",
-    "high-shorted": "no",
-    "low-shorted": "no",
-    "high-idle": "near 0 V",
-    "low-idle": "about 5 V; asleep, the battery's voltage",
-    "difference-idle": "about -5 V",
-    "high-busy": "says little",
-    "low-busy": "says little",
-    "high-dominant": f"at least {HIGH_DOMINANT[0]} V",
-    "low-dominant": f"at most {LOW_DOMINANT[1]} V",
-    "difference-dominant": f"at least {DIFFERENCE_DOMINANT[0]} V",
+LIMITS: Final[Mapping[str, Band]] = {
+    "high-idle": HIGH_QUIET,
+    "low-idle": LOW_QUIET,
+    "difference-idle": DIFFERENCE_QUIET,
+    "high-dominant": HIGH_DOMINANT,
+    "low-dominant": LOW_DOMINANT,
+    "difference-dominant": DIFFERENCE_DOMINANT,
 }
 
 
-def termination(ohms: float | Literal["open"]) -> Judged:
+def termination(ohms: float | Literal["open"]) -> Assessment:
     """Only a short can be told."""
     if ohms != "open" and ohms < 5:
-        return Judged(
-            State.WRONG,
-            "high and low are shorted",
-            f"A pinched or chafed cable, or water in a plug. {_HELD}",
-            "Unplug one module or section after the other until the reading jumps up.",
-        )
-    return Judged(
-        State.NOTE,
-        "says little: each module terminates its own wires, and no single value holds across the pair",
-        "",
-        "Judge this pair by its voltages.",
-    )
+        return Assessment(State.WRONG, ReadingReason.TOLERANT_SHORTED)
+    return Assessment(State.NOTE, ReadingReason.NO_SINGLE_RESISTANCE)
 
 
-def quiet(measured: Measured) -> dict[str, Judged]:
+def quiet(measured: Measured) -> dict[str, Assessment]:
     """Wires to ground and against each other, ignition on and no traffic."""
     high, low = measured.high_idle, measured.low_idle
     if low is not None and low >= ASLEEP_ABOVE and (high is None or abs(high) <= 1.0):
-        asleep = Judged(
-            State.UNKNOWN,
-            "low near the battery's voltage: asleep",
-            "A sleeping pair of this kind is held there; a short of low to supply looks the same.",
-            "Ignition on, open a door, and measure again.",
-        )
+        asleep = Assessment(State.UNKNOWN, ReadingReason.LOW_NEAR_BATTERY)
         return {"low-idle": asleep} if high is None else {"high-idle": asleep, "low-idle": asleep}
     if high is not None and low is not None and abs(high - 2.5) < 0.5 and abs(low - 2.5) < 0.5:
-        other = Judged(
-            State.WRONG,
-            "2.5 V on both wires is what a high-speed pair has when quiet (ISO 11898-2)",
-            "This is another pair, or the vehicle file is wrong about the wires.",
-            'Compare pins and colours with the papers; then physical = "high-speed" in the vehicle file.',
-        )
+        other = Assessment(State.WRONG, ReadingReason.IS_HIGH_SPEED)
         return {"high-idle": other, "low-idle": other}
-    return taken(
-        ("high-idle", high, _rule(HIGH_QUIET, "quiet")),
-        ("low-idle", low, _rule(LOW_QUIET, "quiet")),
-        ("difference-idle", measured.difference_idle, _rule(DIFFERENCE_QUIET, "quiet")),
+    right = Assessment(State.RIGHT, ReadingReason.TOLERANT_QUIET)
+    wrong = Assessment(State.WRONG, ReadingReason.TOLERANT_NOT_QUIET)
+    return assessed(
+        ("high-idle", high, _rule(HIGH_QUIET, right, wrong)),
+        ("low-idle", low, _rule(LOW_QUIET, right, wrong)),
+        ("difference-idle", measured.difference_idle, _rule(DIFFERENCE_QUIET, right, wrong)),
     )
 
 
-def busy(measured: Measured) -> dict[str, Judged]:
-    """A mean says little here: nothing is judged."""
-    little = Judged(State.NOTE, "a mean under traffic says little on such a pair")
+def busy(measured: Measured) -> dict[str, Assessment]:
+    """A mean says little here."""
+    little = Assessment(State.NOTE, ReadingReason.MEAN_SAYS_LITTLE)
     values = (("high-busy", measured.high_busy), ("low-busy", measured.low_busy))
     return {key: little for key, volts in values if volts is not None}
 
 
-def dominant(measured: Measured) -> dict[str, Judged]:
+def dominant(measured: Measured) -> dict[str, Assessment]:
     """Levels in a dominant bit, by oscilloscope."""
-    return taken(
-        ("high-dominant", measured.high_dominant, _rule(HIGH_DOMINANT, "dominant")),
-        ("low-dominant", measured.low_dominant, _rule(LOW_DOMINANT, "dominant")),
-        ("difference-dominant", measured.difference_dominant, _rule(DIFFERENCE_DOMINANT, "dominant")),
+    right = Assessment(State.RIGHT, ReadingReason.TOLERANT_DOMINANT)
+    wrong = Assessment(State.WRONG, ReadingReason.TOLERANT_NOT_DOMINANT)
+    return assessed(
+        ("high-dominant", measured.high_dominant, _rule(HIGH_DOMINANT, right, wrong)),
+        ("low-dominant", measured.low_dominant, _rule(LOW_DOMINANT, right, wrong)),
+        ("difference-dominant", measured.difference_dominant, _rule(DIFFERENCE_DOMINANT, right, wrong)),
     )
 
 
-def _rule(band: Band, when: str) -> Callable[[float], Judged]:
-    wrong = Judged(
-        State.WRONG,
-        f"not what such a pair has when {when}",
-        f"A wire is shorted or broken, high and low are swapped, or this is another pair. {_HELD}",
-        "Battery off: look for paths to ground, to supply and between the wires.",
-    )
-    return partial(within, band=band, right=f"as such a pair should be when {when}", wrong=wrong)
+def _rule(band: Band, right: Assessment, wrong: Assessment) -> Callable[[float], Assessment]:
+    return partial(within, band=band, right=right, wrong=wrong)

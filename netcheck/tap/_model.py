@@ -1,10 +1,13 @@
-"""What a look at one pair of wires comes to: findings with their likely cause and the next check."""
+"""What a check of one pair of wires comes to: states, reasons and facts. Their words are in ``report/``."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+
+from netcheck.network import NetworkFit, Remark
+from netcheck.roles import Lack
 
 
 class State(StrEnum):
@@ -16,20 +19,190 @@ class State(StrEnum):
     NOTE = "note"  # worth saying, decides nothing
 
 
+class TapCaution(StrEnum):
+    """What to mind at the vehicle."""
+
+    AIRBAGS = "airbags"
+    BATTERY = "battery"
+    PROBES = "probes"
+    LISTEN_ONLY = "listen-only"
+    LOCAL_RULES = "local-rules"
+
+
+class FindingKind(StrEnum):
+    """What a finding is about."""
+
+    NETWORK = "network"
+    BIT_RATE = "bit-rate"
+    ERRORS = "errors"
+    ONLY_ERRORS = "only-errors"
+    FRAMES_LOST = "frames-lost"
+    FRAMES_MISSING = "frames-missing"
+    RECORDER_STALLED = "recorder-stalled"
+    BUS_STOPPED = "bus-stopped"
+    TWO_NETWORKS = "two-networks"
+    NEARLY_SILENT = "nearly-silent"
+    OVERLOAD = "overload"
+    SILENCE = "silence"
+
+
+class FindingReason(StrEnum):
+    """What was found about the pair's traffic."""
+
+    SILENT = "silent"
+    NOT_LISTENED = "not-listened"
+    RIGHT_NETWORK = "right-network"
+    FEW_IDS_MATCH = "few-ids-match"
+    OTHER_NETWORK = "other-network"
+    SHARED_IDS = "shared-ids"
+    NO_ID_MATCHES = "no-id-matches"
+    NOT_CLEAR = "not-clear"
+    DOUBTFUL = "doubtful"
+    TWO_NETWORKS = "two-networks"
+    ONLY_ERRORS = "only-errors"
+    NO_FRAME = "no-frame"
+    THROUGH_SOFTWARE = "through-software"
+    RATE_IMPOSSIBLE = "rate-impossible"
+    RATE_DIFFERS = "rate-differs"
+    RATE_UNKNOWN = "rate-unknown"
+    RATE_OF_FILE = "rate-of-file"
+    RATE_CONFIRMED = "rate-confirmed"
+    NO_ERROR_FRAMES = "no-error-frames"
+    FEW_ERROR_FRAMES = "few-error-frames"
+    MANY_ERROR_FRAMES = "many-error-frames"
+    FRAMES_LOST = "frames-lost"
+    FRAMES_MISSING = "frames-missing"
+    RECORDER_STALLED = "recorder-stalled"
+    BUS_STOPPED = "bus-stopped"
+    NEARLY_SILENT = "nearly-silent"
+    OVERLOAD = "overload"
+
+
 @dataclass(frozen=True)
 class Finding:
-    """Something about the pair's traffic. kind: a stable code.
+    """Something about the pair's traffic; subclasses add the facts."""
 
-    text:  what was seen, a clause without a full stop
-    cause: the likely cause, a sentence; "" where there is nothing to explain
-    next:  the next check, a sentence; ""
+    kind: FindingKind
+    state: State
+    reason: FindingReason
+
+
+@dataclass(frozen=True)
+class NetworkFinding(Finding):
+    """Which network the pair is.
+
+    wanted:   the item's network, None while the job leaves it open
+    seen:     the network that the traffic was taken for, None where none clearly is it
+    fits:     how many ids each DBC explains, the one asked for first; none that explains no id beside it
+    ids:      distinct ids on the pair
+    place:    where the vehicle file says that the wanted network is reached, "" if it does not
+    is_short: the recording is so short that a longer one may bring further ids
     """
 
-    kind: str
-    state: State
-    text: str
-    cause: str = ""
-    next: str = ""
+    wanted: str | None = None
+    seen: str | None = None
+    fits: tuple[NetworkFit, ...] = ()
+    ids: int = 0
+    place: str = ""
+    is_short: bool = False
+
+
+@dataclass(frozen=True)
+class RateFinding(Finding):
+    """The bit rate, bit/s. known: in the vehicle file; stated: the recorder's; None if unknown."""
+
+    network: str | None = None
+    known: int | None = None
+    stated: int | None = None
+
+
+@dataclass(frozen=True)
+class SurveyFinding(Finding):
+    """What the survey of the recording points out.
+
+    network, bitrate: of ONLY_ERRORS, the wanted network and its bit rate, None while it is open
+    """
+
+    remark: Remark
+    network: str | None = None
+    bitrate: int | None = None
+
+
+class RoleReason(StrEnum):
+    """What was found of a role."""
+
+    SUPPLIED = "supplied"
+    UNDEFINED_ROLE = "undefined-role"
+    OTHER_NETWORK = "other-network"
+    UNDEFINED_SIGNAL = "undefined-signal"
+    DEFINED = "defined"
+    LOCKED = "locked"
+    MESSAGE_ABSENT = "message-absent"
+    SHORT_FRAME = "short-frame"
+    NOT_AVAILABLE = "not-available"
+    SEEN = "seen"
+
+
+@dataclass(frozen=True)
+class RoleFacts:
+    """What a role's sentence needs beside message and signal; subclasses add it."""
+
+
+@dataclass(frozen=True)
+class SuppliedBy(RoleFacts):
+    """items: other items of the job that supply the role here."""
+
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OnNetworks(RoleFacts):
+    """networks: where the vehicle file has the role."""
+
+    networks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LacksSignal(RoleFacts):
+    """lacks: what the network's DBC does not have."""
+
+    network: str
+    lacks: Lack
+
+
+@dataclass(frozen=True)
+class LockedBy(RoleFacts):
+    """The coding that the message may wait for."""
+
+    module: str
+    field: str
+    value: int | str
+
+
+@dataclass(frozen=True)
+class Absence(RoleFacts):
+    """seconds: how long the network was awake without the message."""
+
+    seconds: float
+
+
+@dataclass(frozen=True)
+class SignalValue:
+    """One value of a signal. label: of the raw value, "" without one; value: physical."""
+
+    raw: int | float | None
+    value: float | None
+    label: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class LiveValues(RoleFacts):
+    """What came. period_ns: the median gap; low, high: the extremes, None where no value was valid."""
+
+    period_ns: int | None
+    low: SignalValue | None
+    high: SignalValue | None
 
 
 @dataclass(frozen=True)
@@ -41,47 +214,147 @@ class RoleFound:
     optional: bool
     message: str | None
     signal: str | None
-    text: str
-    next: str = ""
+    reason: RoleReason
+    facts: RoleFacts = RoleFacts()
+
+
+class ReadingKey(StrEnum):
+    """What is measured, as in ``--measured`` and in the job's ``[measured]`` table, battery off first."""
+
+    TERMINATION = "termination"
+    HIGH_SHORTED = "high-shorted"
+    LOW_SHORTED = "low-shorted"
+    HIGH_IDLE = "high-idle"
+    LOW_IDLE = "low-idle"
+    DIFFERENCE_IDLE = "difference-idle"
+    HIGH_BUSY = "high-busy"
+    LOW_BUSY = "low-busy"
+    HIGH_DOMINANT = "high-dominant"
+    LOW_DOMINANT = "low-dominant"
+    DIFFERENCE_DOMINANT = "difference-dominant"
+    STUB = "stub"
+
+
+class ReadingReason(StrEnum):
+    """What a reading means."""
+
+    TWO_TERMINATORS = "two-terminators"
+    PAIR_SHORTED = "pair-shorted"
+    TOLERANT_SHORTED = "tolerant-shorted"
+    TOO_MUCH_LOAD = "too-much-load"
+    THIRD_TERMINATOR = "third-terminator"
+    ONE_TERMINATOR = "one-terminator"
+    ODD_RESISTANCE = "odd-resistance"
+    NO_TERMINATOR = "no-terminator"
+    NO_SINGLE_RESISTANCE = "no-single-resistance"
+    NOT_SHORTED = "not-shorted"
+    SHORTED = "shorted"
+    QUIET_LEVEL = "quiet-level"
+    NEAR_BATTERY = "near-battery"
+    NEAR_ZERO = "near-zero"
+    NOT_QUIET = "not-quiet"
+    ASLEEP = "asleep"
+    LOW_NEAR_BATTERY = "low-near-battery"
+    IS_FAULT_TOLERANT = "is-fault-tolerant"
+    IS_HIGH_SPEED = "is-high-speed"
+    RECESSIVE = "recessive"
+    LOW_ABOVE_HIGH = "low-above-high"
+    NEARLY_RECESSIVE = "nearly-recessive"
+    IDLE_UNDEFINED = "idle-undefined"
+    ALWAYS_DOMINANT = "always-dominant"
+    BUSY_LEVEL = "busy-level"
+    NOT_BUSY_LEVEL = "not-busy-level"
+    SWAPPED = "swapped"
+    ODD_SUM = "odd-sum"
+    MEAN_SAYS_LITTLE = "mean-says-little"
+    DRIVER_LEVEL = "driver-level"
+    NOT_DRIVER_LEVEL = "not-driver-level"
+    DRIVEN = "driven"
+    DRIVEN_HIGH = "driven-high"
+    DRIVEN_WEAKLY = "driven-weakly"
+    DOMINANT_UNDEFINED = "dominant-undefined"
+    NOT_DOMINANT = "not-dominant"
+    TOLERANT_QUIET = "tolerant-quiet"
+    TOLERANT_NOT_QUIET = "tolerant-not-quiet"
+    TOLERANT_DOMINANT = "tolerant-dominant"
+    TOLERANT_NOT_DOMINANT = "tolerant-not-dominant"
+    STUB_SAFE = "stub-safe"
+    STUB_LONG = "stub-long"
+    STUB_TOO_LONG = "stub-too-long"
+    STUB_NO_RULE = "stub-no-rule"
+    WIRES_DECIDE = "wires-decide"
+    DIFFERS_FROM_WIRES = "differs-from-wires"
 
 
 @dataclass(frozen=True)
-class Judged:
-    """What a reading means."""
+class Assessment:
+    """What a reading means; subclasses add the facts."""
 
     state: State
-    text: str
-    cause: str = ""
-    next: str = ""
+    reason: ReadingReason
+
+
+@dataclass(frozen=True)
+class AgainstLimits(Assessment):
+    """limits: V or Ω that the sentence names, ascending."""
+
+    limits: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class OfWire(Assessment):
+    """wire: "high" or "low"."""
+
+    wire: str
+
+
+@dataclass(frozen=True)
+class ShortTo(Assessment):
+    """to: "ground" or "supply"."""
+
+    to: str
+
+
+@dataclass(frozen=True)
+class OtherVolts(Assessment):
+    """volts: high and low together, or from high to low by the readings of the two wires."""
+
+    volts: float
+
+
+@dataclass(frozen=True)
+class StubLength(Assessment):
+    """Metres: safe by guidance; of a laxer table, None above 1 Mbit/s."""
+
+    safe_m: float
+    lax_m: float | None
 
 
 @dataclass(frozen=True)
 class MeterReading:
     """One thing to measure on the pair.
 
-    key:      as in ``--measured`` and in the job's ``[measured]`` table
-    how:      how to measure it, a sentence
-    expected: what it should be
-    measured: the reading with its unit; "" if it was not taken
-    judged:   None if it was not taken
+    limits:     least and most that it should be, None for no such limit; None where no number is known
+    measured:   in Ω, V or m, or a word as it is typed; None if it was not taken
+    assessment: None if it was not taken
     """
 
-    key: str
-    how: str
-    expected: str
-    measured: str = ""
-    judged: Judged | None = None
+    key: ReadingKey
+    limits: tuple[float | None, float | None] | None
+    measured: float | str | None = None
+    assessment: Assessment | None = None
 
 
 @dataclass(frozen=True)
 class Listened:
-    """What was listened to. source: the file, or the interface with its channel."""
+    """What was listened to. source: the file, or with ``is_live`` the interface with its channel."""
 
     source: str
     channel: str
     frames: int
     error_frames: int
     seconds: float
+    is_live: bool = False
 
 
 @dataclass(frozen=True)
@@ -91,6 +364,9 @@ class TapCheck:
     network:  the one the item is wired to; None while that is undecided
     place:    where the vehicle file says it is reached
     listened: None where nobody listened
+    warnings: of the files that were read
+    unused_readings: the job file has readings that are not of this network
+    readings_network: the network that those name, None where they name none
     """
 
     job: str
@@ -108,8 +384,10 @@ class TapCheck:
     findings: tuple[Finding, ...]
     roles: tuple[RoleFound, ...]
     readings: tuple[MeterReading, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[TapCaution, ...]
     warnings: tuple[str, ...] = ()
+    unused_readings: bool = False
+    readings_network: str | None = None
 
 
 def worst(states: Iterable[State]) -> State:

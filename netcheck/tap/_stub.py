@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from netcheck.tap._model import Judged, State
+from netcheck.tap._model import ReadingReason, State, StubLength
 
 PUBLISHED: Final = 0.3  # m at 1 Mbit/s
 LAX: Final = (
@@ -32,29 +32,11 @@ def lax_length(bitrate: int) -> float | None:
     return next((metres for rate, metres in reversed(LAX) if bitrate <= rate), None)
 
 
-def stub(metres: float, bitrate: int) -> Judged:
+def stub(metres: float, bitrate: int) -> StubLength:
     """A stub against the network's highest bit rate."""
     safe, lax = safe_length(bitrate), lax_length(bitrate)
     if metres <= safe:
-        return Judged(State.RIGHT, f"within {safe:.2g} m, which is safe by guidance at this bit rate")
-    cause = "Reflections from a long stub reach into the next bits."
-    if lax is not None and metres <= lax:
-        return Judged(
-            State.UNKNOWN,
-            f"longer than the {safe:.2g} m that are safe by guidance, within the {lax:g} m of a laxer table",
-            cause,
-            "Shorten the stub if you can; else survey a capture with the part fitted for error frames.",
-        )
-    if lax is None:
-        return Judged(
-            State.UNKNOWN,
-            f"longer than the {safe:.2g} m that are safe by guidance; no table we know goes above 1 Mbit/s",
-            cause,
-            "Shorten the stub, or lead the cable to the part and back.",
-        )
-    return Judged(
-        State.WRONG,
-        f"longer than the {safe:.2g} m that are safe by guidance, and than the {lax:g} m of a laxer table",
-        cause,
-        "Tap nearer to the network's cable, or lead the cable to the part and back.",
-    )
+        return StubLength(State.RIGHT, ReadingReason.STUB_SAFE, safe, lax)
+    if lax is None or metres <= lax:
+        return StubLength(State.UNKNOWN, ReadingReason.STUB_LONG, safe, lax)
+    return StubLength(State.WRONG, ReadingReason.STUB_TOO_LONG, safe, lax)

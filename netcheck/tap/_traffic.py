@@ -2,33 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
 from netcheck.files import Vehicle
-from netcheck.network import ChannelSurvey, Ranked, Remark, RemarkKind
-from netcheck.tap._model import Finding, State
-from netcheck.words import bit_rate
+from netcheck.network import LONG_SECONDS, ChannelSurvey, NetworkFit, Ranked, Remark, RemarkKind
+from netcheck.tap._model import (
+    Finding,
+    FindingKind,
+    FindingReason,
+    NetworkFinding,
+    RateFinding,
+    State,
+    SurveyFinding,
+)
 
 _ERROR_SHARE: Final = 0.001  # of all frames; common practice: single ones come with plugging and waking
 _LEAST_SHARE: Final = 3  # a third of the ids, or of the DBC's messages, must be the other's; our own rule
-_UNSURE: Final = {
-    RemarkKind.TWO_NETWORKS: (
-        "two-networks",
-        "Two logs were joined, two pairs touch, or a gateway passes one network on to the other.",
-    ),
-    RemarkKind.DOUBTFUL: (
-        "network",
-        "The pair of another network, or of another vehicle than the file describes.",
-    ),
+_PASSED_ON: Final = {  # what the survey points out and decides nothing here, but for frames that were lost
+    RemarkKind.FRAMES_LOST: (FindingKind.FRAMES_LOST, State.UNKNOWN, FindingReason.FRAMES_LOST),
+    RemarkKind.FRAMES_MISSING: (FindingKind.FRAMES_MISSING, State.NOTE, FindingReason.FRAMES_MISSING),
+    RemarkKind.RECORDER_STALLED: (FindingKind.RECORDER_STALLED, State.NOTE, FindingReason.RECORDER_STALLED),
+    RemarkKind.BUS_STOPPED: (FindingKind.BUS_STOPPED, State.NOTE, FindingReason.BUS_STOPPED),
+    RemarkKind.NEARLY_SILENT: (FindingKind.NEARLY_SILENT, State.NOTE, FindingReason.NEARLY_SILENT),
+    RemarkKind.OVERLOAD: (FindingKind.OVERLOAD, State.NOTE, FindingReason.OVERLOAD),
 }
-_WAKE: Final = "Ignition on, open a door; check that the plug sits and high and low are the right way round."
+Remarks = Mapping[RemarkKind, Remark]
 
 
 @dataclass(frozen=True)
 class Recorder:
-    """What is known of what heard the frames. bitrate: bit/s it was set to; has_wire: False for software."""
+    """What is known of the recorder. bitrate: bit/s it was set to; has_wire: False for software."""
 
     bitrate: int | None = None
     has_wire: bool = True
@@ -36,25 +41,12 @@ class Recorder:
 
 def silence(wanted: str | None) -> Finding:
     """Not one frame."""
-    return Finding(
-        "silence",
-        State.UNKNOWN,
-        "not one frame was heard",
-        "The network is asleep, the clip makes no contact, or nothing runs on this pair"
-        + (f" – so it need not be {wanted}." if wanted else "."),
-        _WAKE + " If it stays silent, try the next pair.",
-    )
+    return NetworkFinding(FindingKind.SILENCE, State.UNKNOWN, FindingReason.SILENT, wanted)
 
 
 def not_listened(wanted: str | None) -> Finding:
     """No capture and no interface."""
-    name = wanted or "the network"
-    return Finding(
-        "network",
-        State.UNKNOWN,
-        f"nobody has listened yet: whether this is {name} is open",
-        next="Clip on and give --capture with a recording, or --interface and --channel to listen now.",
-    )
+    return NetworkFinding(FindingKind.NETWORK, State.UNKNOWN, FindingReason.NOT_LISTENED, wanted)
 
 
 def findings(
@@ -63,16 +55,21 @@ def findings(
     """All findings, the network first."""
     remarks = {remark.kind: remark for remark in channel.remarks}
     if RemarkKind.ONLY_ERRORS in remarks:
-        yield _only_errors(remarks[RemarkKind.ONLY_ERRORS], wanted, vehicle)
+        yield SurveyFinding(
+            FindingKind.ONLY_ERRORS,
+            State.WRONG,
+            FindingReason.ONLY_ERRORS,
+            remarks[RemarkKind.ONLY_ERRORS],
+            wanted,
+            vehicle.network[wanted].bitrate if wanted is not None else None,
+        )
         return
     yield _network(channel, wanted, vehicle, remarks)
     yield _bit_rate(channel, wanted, vehicle, recorder, remarks)
     yield _errors(channel, remarks)
-    if lost := remarks.get(RemarkKind.FRAMES_LOST):
-        yield Finding("frames-lost", State.UNKNOWN, lost.text, next=lost.next_step)
-    for kind in (RemarkKind.NEARLY_SILENT, RemarkKind.OVERLOAD):
+    for kind, (about, state, reason) in _PASSED_ON.items():
         if remark := remarks.get(kind):
-            yield Finding(str(kind), State.NOTE, remark.text, next=remark.next_step)
+            yield SurveyFinding(about, state, reason, remark)
 
 
 def is_network(channel: ChannelSurvey, wanted: str | None) -> bool:
@@ -101,142 +98,79 @@ def _entry(channel: ChannelSurvey, network: str) -> Ranked | None:
     return next((entry for entry in channel.candidates if entry.network == network), None)
 
 
-def _counts(channel: ChannelSurvey, first: str | None) -> str:
-    """``61 of 64 ids fit the DBC of comfort, 2 that of drive``."""
+def _fits(channel: ChannelSurvey, first: str | None) -> tuple[NetworkFit, ...]:
+    """Of each DBC that explains some ids, how many; the one asked for first, whether it does or not."""
     shown = sorted(
         (entry for entry in channel.candidates if entry.explained or entry.network == first),
         key=lambda entry: entry.network != first,
     )
-    if not shown:
-        return f"none of its {len(channel.messages)} ids fits a DBC of this vehicle"
-    head, *rest = shown
-    text = f"{head.explained} of {head.ids} ids fit the DBC of {head.network}"
-    return text + "".join(f", {entry.explained} that of {entry.network}" for entry in rest)
+    return tuple(NetworkFit(entry.network, entry.explained, entry.ids) for entry in shown)
 
 
-def _where(vehicle: Vehicle, network: str) -> str:
-    tap = vehicle.network[network].tap
-    return f" ({tap})" if tap else ""
-
-
-def _network(
-    channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, remarks: dict[RemarkKind, Remark]
-) -> Finding:
-    seen = channel.network
-    counts = _counts(channel, wanted or seen)
-    for kind, (name, cause) in _UNSURE.items():
-        if remark := remarks.get(kind):
-            return Finding(name, State.UNKNOWN, remark.text, cause, remark.next_step)
+def _network(channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, remarks: Remarks) -> Finding:
+    if remark := remarks.get(RemarkKind.TWO_NETWORKS):
+        about, reason = FindingKind.TWO_NETWORKS, FindingReason.TWO_NETWORKS
+        return SurveyFinding(about, State.UNKNOWN, reason, remark)
+    if remark := remarks.get(RemarkKind.DOUBTFUL):
+        return SurveyFinding(FindingKind.NETWORK, State.UNKNOWN, FindingReason.DOUBTFUL, remark)
     if not channel.messages:
         return silence(wanted)
+    state, reason = _match(channel, wanted)
+    return NetworkFinding(
+        FindingKind.NETWORK,
+        state,
+        reason,
+        wanted=wanted,
+        seen=channel.network,
+        fits=_fits(channel, wanted or channel.network),
+        ids=len(channel.messages),
+        place=vehicle.network[wanted].tap if wanted is not None else "",
+        is_short=channel.awake_seconds < LONG_SECONDS,
+    )
+
+
+def _match(channel: ChannelSurvey, wanted: str | None) -> tuple[State, FindingReason]:
+    """Whether the traffic is that of the wanted network, or of any where that is open."""
+    seen = channel.network
     if seen is not None and wanted in {None, seen}:
-        return _clear(channel, seen, counts, "" if wanted else "Write it into the job file's item.")
+        if _is_thin(channel, seen):
+            return State.UNKNOWN, FindingReason.FEW_IDS_MATCH
+        return State.RIGHT, FindingReason.RIGHT_NETWORK
     if wanted is not None and seen is not None:
-        return Finding(
-            "network",
-            State.WRONG,
-            f"this is {seen}, not {wanted}: {counts}",
-            "The clip is on the pair of another network.",
-            f"Go to the pair of {wanted}{_where(vehicle, wanted)}.",
-        )
-    return _unclear(channel, wanted, vehicle, counts)
-
-
-def _clear(channel: ChannelSurvey, seen: str, counts: str, next_: str) -> Finding:
-    """The network that the channel is taken for is no other than the wanted one."""
-    if not _is_thin(channel, seen):
-        return Finding("network", State.RIGHT, f"this is {seen}: {counts}", next=next_)
-    return Finding(
-        "network",
-        State.UNKNOWN,
-        f"it may be {seen}: {counts}",
-        "The DBC knows a part of the traffic only, or this is another vehicle: makers like the same ids.",
-        "Compare model and model year; see with netcheck survey whether cycle times and values fit.",
-    )
-
-
-def _unclear(channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, counts: str) -> Finding:
-    """No network of the vehicle clearly is it."""
-    longer = "Listen for a minute with the ignition on, doors and lights operated."
+        return State.WRONG, FindingReason.OTHER_NETWORK
     if wanted is not None and _has_enough(channel, wanted):
-        cause = "Several networks share ids: a gateway passes them on."
-        return Finding("network", State.UNKNOWN, f"it may be {wanted}: {counts}", cause, longer)
+        return State.UNKNOWN, FindingReason.SHARED_IDS
     entry = _entry(channel, wanted) if wanted is not None else None
-    if (
-        wanted is not None
-        and entry is not None
-        and not entry.explained
-        and len(channel.messages) >= entry.least
-    ):
-        return Finding(
-            "network",
-            State.WRONG,
-            f"this is not {wanted} as its DBC has it: {counts}",
-            "The clip is on another pair, or the vehicle file's DBC is of another model or year.",
-            f"Go to the pair of {wanted}{_where(vehicle, wanted)}; compare model and model year.",
-        )
-    cause = "Too few ids so far, or the DBC is of another model or year."
-    return Finding("network", State.UNKNOWN, f"not clear which network this is: {counts}", cause, longer)
-
-
-def _only_errors(remark: Remark, wanted: str | None, vehicle: Vehicle) -> Finding:
-    rate = f" {wanted} has {bit_rate(vehicle.network[wanted].bitrate)}." if wanted is not None else ""
-    return Finding(
-        "only-errors",
-        State.WRONG,
-        remark.text,
-        "Nothing can be read like this, so the network cannot be told.",
-        remark.next_step + rate,
-    )
+    if entry is not None and not entry.explained and len(channel.messages) >= entry.least:
+        return State.WRONG, FindingReason.NO_ID_MATCHES
+    return State.UNKNOWN, FindingReason.NOT_CLEAR
 
 
 def _bit_rate(
-    channel: ChannelSurvey,
-    wanted: str | None,
-    vehicle: Vehicle,
-    recorder: Recorder,
-    remarks: dict[RemarkKind, Remark],
+    channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, recorder: Recorder, remarks: Remarks
 ) -> Finding:
+    about = FindingKind.BIT_RATE
     name = None if RemarkKind.DOUBTFUL in remarks else channel.network or wanted
     known = vehicle.network[name].bitrate if name is not None else None
     if impossible := remarks.get(RemarkKind.RATE_IMPOSSIBLE):
-        cause = "The vehicle file's bit rate is wrong, or the log joins several networks."
-        return Finding("bit-rate", State.WRONG, impossible.text, cause, impossible.next_step)
+        return SurveyFinding(about, State.WRONG, FindingReason.RATE_IMPOSSIBLE, impossible)
     if not channel.messages:
-        return Finding("bit-rate", State.UNKNOWN, "no frame to judge by")
+        return Finding(about, State.UNKNOWN, FindingReason.NO_FRAME)
     if not recorder.has_wire:
-        return Finding("bit-rate", State.NOTE, "the frames came through software, which has none to judge")
+        return Finding(about, State.NOTE, FindingReason.THROUGH_SOFTWARE)
     stated = recorder.bitrate
-    if stated is not None and known is not None and stated != known:
-        return Finding(
-            "bit-rate",
-            State.WRONG,
-            f"frames came whole at {bit_rate(stated)}, and the vehicle file gives {name} {bit_rate(known)}",
-            "The vehicle file is wrong, or this is another network.",
-            "Compare with the vehicle's papers.",
-        )
-    whole = "frames came whole, so the recorder was set right"
     if known is None:
-        return Finding("bit-rate", State.NOTE, f"{whole}; a log does not say to which rate")
-    how = ": frames came whole at it"
-    if stated is None:
-        how = f" by the vehicle file; {whole} (a log does not say to what)"
-    return Finding("bit-rate", State.RIGHT, bit_rate(known) + how)
+        return RateFinding(about, State.NOTE, FindingReason.RATE_UNKNOWN, stated=stated)
+    if stated is not None and stated != known:
+        return RateFinding(about, State.WRONG, FindingReason.RATE_DIFFERS, name, known, stated)
+    reason = FindingReason.RATE_OF_FILE if stated is None else FindingReason.RATE_CONFIRMED
+    return RateFinding(about, State.RIGHT, reason, name, known, stated)
 
 
-def _errors(channel: ChannelSurvey, remarks: dict[RemarkKind, Remark]) -> Finding:
-    if not channel.error_frames:
-        return Finding(
-            "errors", State.NOTE, "no error frames in the recording (not every recorder writes them)"
-        )
+def _errors(channel: ChannelSurvey, remarks: Remarks) -> Finding:
     remark = remarks.get(RemarkKind.ERRORS)
-    text = remark.text if remark is not None else f"{channel.error_frames:,} error frames"
+    if remark is None:
+        return Finding(FindingKind.ERRORS, State.NOTE, FindingReason.NO_ERROR_FRAMES)
     if channel.error_frames < _ERROR_SHARE * channel.frames:
-        return Finding("errors", State.NOTE, text, "Single ones are usual when a clip is put on.")
-    return Finding(
-        "errors",
-        State.WRONG,
-        text,
-        "A loose clip, a missing or third terminator, a long stub, or a leak to ground or supply.",
-        remark.next_step if remark is not None else "",
-    )
+        return SurveyFinding(FindingKind.ERRORS, State.NOTE, FindingReason.FEW_ERROR_FRAMES, remark)
+    return SurveyFinding(FindingKind.ERRORS, State.WRONG, FindingReason.MANY_ERROR_FRAMES, remark)

@@ -44,9 +44,9 @@ def parse_measured(texts: list[str]) -> Measured:
     for word in _BETWEEN.split(" ".join(texts).translate(_SAME).strip(" \t\r\n,;")):
         key, equals, value = word.partition("=")
         if not equals or not value:
-            raise UsageError(f"--measured: '{word}' is no key=value", remedy="such as termination=60.4")
+            raise UsageError(f"--measured: '{word}' must be KEY=VALUE", remedy="such as termination=60.4")
         if key not in UNITS:
-            raise UsageError(f"--measured: no reading is called '{key}'", remedy=one_of(key, [*UNITS]))
+            raise UsageError(f"--measured: unknown reading '{key}'", remedy=one_of(key, [*UNITS]))
         if key in values:
             raise UsageError(f"--measured: '{key}' is given twice", remedy="give it once")
         values[key] = _value(key, value)
@@ -67,7 +67,7 @@ def _value(key: str, text: str) -> float | str:
         raise UsageError(f"--measured: {key}={text} is not possible", remedy=_such(key))
     found = _NUMBER.fullmatch(text)
     if found is None:
-        raise UsageError(f"--measured: {key}={text} is no number", remedy=_such(key))
+        raise UsageError(f"--measured: {key}={text} is not a number", remedy=_such(key))
     if _GROUPED.match(text):
         clear = text.replace(",", "."), text.replace(",", "", 1)
         raise UsageError(f"--measured: {key}={text} can be read in two ways", remedy=" or ".join(clear))
@@ -76,7 +76,7 @@ def _value(key: str, text: str) -> float | str:
     scale = UNITS[key].get(unit)
     if scale is None:
         known = ", ".join(name for name in UNITS[key] if name)
-        raise UsageError(f"--measured: {key}={text} has another unit", remedy=f"one of {known}, or none")
+        raise UsageError(f"--measured: {key}={text} has an unknown unit", remedy=f"one of {known}, or none")
     return float(Decimal(sign + number.replace(",", ".") + power) * Decimal(scale))
 
 

@@ -80,7 +80,7 @@ def pointer(column: int, at: float) -> str:
     return " " * column + f"^ {text}"
 
 
-def stretches(marks: Sequence[tuple[float, float]], begin: float, end: float) -> str:
+def mark_spans(marks: Sequence[tuple[float, float]], begin: float, end: float) -> str:
     """``[====]`` where marks are."""
     columns = [" "] * WIDTH
     width = (end - begin) / WIDTH or 1.0

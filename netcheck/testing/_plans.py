@@ -16,7 +16,7 @@ from netcheck.errors import InputError
 from netcheck.files import LoadedCapture, LoadedJob, one_of
 from netcheck.plan import Plan, make_plan
 from netcheck.report import advice, also_lines, seen_text, verdict_text
-from netcheck.testing._picture import counts, seconds_of, stretches, timeline
+from netcheck.testing._picture import counts, mark_spans, seconds_of, timeline
 from netcheck.verdict import ChannelUse, NeedResult, Status, Verdict
 
 
@@ -94,7 +94,7 @@ def _on_channel(job: LoadedJob, need: NeedResult, use: ChannelUse, capture: Load
     marks = [loaded.mark for loaded in capture.marks if loaded.mark.role == need.role]
     yield from (f"  {line}" for line in timeline(series, 0.0, end))
     if marks:
-        yield f"  {stretches([(mark.from_, mark.to) for mark in marks], 0.0, end)}"
+        yield f"  {mark_spans([(mark.from_, mark.to) for mark in marks], 0.0, end)}"
         yield f"  [==] = marks of {need.role}"
     times = seconds_of(series)
     yield f"  {counts(series)}, {times.min():.3f} s to {times.max():.3f} s"

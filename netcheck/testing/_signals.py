@@ -181,11 +181,11 @@ def _frames_of(
 
 
 def _awake_gaps(capture: Capture, frames: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Gaps in ms between frames of one awake stretch, and the times at which they end."""
+    """Gaps in ms between frames of one awake period, and the times at which they end."""
     on_channel = np.flatnonzero(capture.channel == capture.channel[frames[0]])
     steps = np.diff(capture.time_ns[on_channel], prepend=capture.time_ns[on_channel[0]])
-    stretch = np.cumsum((steps > _AWAKE_NS) | (steps < 0))
-    mine = stretch[np.searchsorted(on_channel, frames)]
+    period = np.cumsum((steps > _AWAKE_NS) | (steps < 0))
+    mine = period[np.searchsorted(on_channel, frames)]
     times = capture.time_ns[frames]
     together = np.diff(mine) == 0
     gaps: NDArray[np.float64] = np.diff(times)[together] / 1e6

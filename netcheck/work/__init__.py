@@ -42,8 +42,8 @@ from netcheck.work._checklist import checklist
 from netcheck.work._desk import AT_THE_DESK, desk_work
 from netcheck.work._exercises import IN_TURN, Exercises, together
 from netcheck.work._next import next_actions
+from netcheck.work._sessions import RecordingSession, recording_sessions, with_recording
 from netcheck.work._todo import RECAPTURE, captures_to_take, coding_order, in_write
-from netcheck.work._visit import Visit, visits, with_recording
 
 __all__ = [
     "AT_THE_DESK",
@@ -77,13 +77,13 @@ __all__ = [
     "ReadBlocks",
     "Record",
     "RecordAgain",
+    "RecordingSession",
     "ResolveConflict",
     "SettleNeeds",
     "Show",
     "Showing",
     "Step",
     "VerifyVehicle",
-    "Visit",
     "WaitForVerdict",
     "WantedFact",
     "WriteBlock",
@@ -93,7 +93,7 @@ __all__ = [
     "desk_work",
     "in_write",
     "next_actions",
+    "recording_sessions",
     "together",
-    "visits",
     "with_recording",
 ]

@@ -138,7 +138,7 @@ def test_rounds_follow_each_other_after_the_mean_gap(log: Path) -> None:
 
 def test_what_cannot_be_replayed(log: Path, tmp_path: Path) -> None:
     with pytest.raises(
-        UsageError, match=r"has 2 channels \(can0, can1\), .* – say which goes where: --channel can0=vcan0"
+        UsageError, match=r"has 2 channels \(can0, can1\), .* – say where each goes: --channel can0=vcan0"
     ):
         look_through(log, ReplayChoice(target="vcan0"))
     with pytest.raises(UsageError, match=r"has no channel can7 – one of can0, can1"):
@@ -162,8 +162,8 @@ def test_without_transmit_it_only_says_what_it_would_do(
         "netcheck: would send: can0 → virtual one: 4 frames, 3 ids (0x123, 0x124, 0x125)",
         "netcheck: would send: can1 → virtual two: 1 frame, 1 id (0x18FF21FE)",
         "netcheck: would send: 2 times, 0.1 s a round, at 4× speed; 1 frame left out",
-        "netcheck: for the bench only: never on a vehicle that can move, nor on a network with airbags, "
-        "brakes or steering live on it; whoever answers for the bench decides what may be sent",
+        "netcheck: for the bench only: never use it on a vehicle that can move, or on a network with live "
+        "airbags, brakes or steering; whoever is responsible for the bench decides what may be sent",
         "netcheck: nothing was sent – give --transmit to send it, on a bench",
     ]
 
@@ -179,17 +179,17 @@ TO_A = ["--interface", "virtual", "--channel", "can0=a"]
             ["--interface", "virtul", "--channel", "can0=a"],
             "has no interface 'virtul' – did you mean 'virtual'",
         ),
-        (["--interface", "virtual", "--channel", "=a"], "--channel =a: not TO or FROM=TO"),
-        (["--interface", "virtual", "--channel", "a", "--channel", "can0=b"], "--channel: several places"),
+        (["--interface", "virtual", "--channel", "=a"], "--channel =a: must be TO or FROM=TO"),
+        (["--interface", "virtual", "--channel", "a", "--channel", "can0=b"], "--channel: several targets"),
         (
             ["--interface", "virtual", "--channel", "can0=a", "--channel", "can0=b"],
-            "can0 is to go to a and to b",
+            "can0 is sent to a and to b",
         ),
         (["--interface", "virtual", "--channel", "can0=a", "--id", "hello"], "'hello' is not an id"),
-        ([*TO_A, "--remap", "0x123"], "--remap 0x123: not OLD=NEW – one id each, such as 0x123=0x321"),
-        ([*TO_A, "--remap", "0x100-0x1FF=0x200"], "--remap 0x100-0x1FF=0x200: not OLD=NEW"),
+        ([*TO_A, "--remap", "0x123"], "--remap 0x123: must be OLD=NEW – one id each, such as 0x123=0x321"),
+        ([*TO_A, "--remap", "0x100-0x1FF=0x200"], "--remap 0x100-0x1FF=0x200: must be OLD=NEW"),
         ([*TO_A, "--remap", "0x123=a"], "'a' is not an id"),
-        ([*TO_A, "--remap", "0x123=0x1", "--remap", "0x123=0x2"], "--remap: 0x123 is to become two ids"),
+        ([*TO_A, "--remap", "0x123=0x1", "--remap", "0x123=0x2"], "--remap: 0x123 is remapped twice"),
         (["--interface", "virtual", "--channel", "can0=a", "--speed", "inf"], "invalid value for '--speed'"),
         (["--interface", "virtual", "--channel", "can0=a", "--speed", "nan"], "invalid value for '--speed'"),
         (
@@ -246,7 +246,7 @@ def test_a_full_queue_ends_it_with_status_1_and_says_how_far_it_got(
     out = capsys.readouterr().out
     words = " ".join(out.split())
     assert "2 of 4 frames sent" in words
-    assert re.search(r"STOPPED virtual replayed took no more: .*, after 2 frames", words)
+    assert re.search(r"STOPPED virtual replayed accepts no more frames: .*, after 2 frames", words)
 
 
 def test_a_sender_that_joins_later_ends_it_with_status_1(
@@ -266,7 +266,7 @@ def test_a_sender_that_joins_later_ends_it_with_status_1(
     finally:
         notifier.stop()
     words = " ".join(capsys.readouterr().out.split())
-    assert re.search(r"STOPPED somebody else sends 0x125 on virtual replayed, after [12] frames?$", words)
+    assert re.search(r"STOPPED another node sends 0x125 on virtual replayed, after [12] frames?$", words)
 
 
 def test_a_wire_is_listened_to_before(log: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -280,7 +280,7 @@ def test_a_wire_is_listened_to_before(log: Path, capsys: pytest.CaptureFixture[s
         "--transmit",
     ]
     assert main([*command, "--listen", "0"]) == 2
-    assert "--listen 0: socketcan no-such-device is a wire" in capsys.readouterr().err
+    assert "--listen 0: socketcan no-such-device is a real bus" in capsys.readouterr().err
     assert main(command) == 2
     assert "socketcan no-such-device: cannot be opened" in capsys.readouterr().err
 
@@ -370,5 +370,5 @@ def test_a_bus_where_somebody_sends_the_same_ids_is_refused(log: Path, wire: Wir
         finally:
             task.stop()
     assert done.returncode == 2
-    assert "somebody else sends 0x125 on this bus – take that sender off the bus" in done.stderr
+    assert "another node sends 0x125 on this bus – disconnect that node" in done.stderr
     assert done.stdout == ""

@@ -11,6 +11,7 @@ import pytest
 from netcheck.bench import Bench, Frame, candump_lines, load_bench, seen_from
 from netcheck.errors import InputError, UsageError
 from netcheck.files import side_marks
+from netcheck.report.bench import simulation_warnings
 from tests.bench.vans import EXERCISES, put, stage
 
 DEMO = Path(__file__).parents[2] / "dbc"
@@ -182,8 +183,9 @@ def test_a_raw_number_is_a_state_too(tmp_path: Path) -> None:
 
 
 def test_more_than_the_bit_rate_allows_is_said(tmp_path: Path) -> None:
-    assert stage(tmp_path).warnings == ()
-    (warning,) = stage(tmp_path, '[[cycle]]\nmessage = "Lever"\nperiod_ms = 0.2\n').warnings
+    assert (stage(tmp_path).warnings, stage(tmp_path).overloads) == ((), ())
+    bench = stage(tmp_path, '[[cycle]]\nmessage = "Lever"\nperiod_ms = 0.2\n')
+    (warning,) = simulation_warnings(bench)
     assert warning.startswith("network body: all messages together take 1")
 
 
@@ -315,3 +317,16 @@ def test_no_marks_are_beside_a_simulation_of_its_own(tmp_path: Path) -> None:
     """``stage`` writes nothing: what is on disk is the caller's business."""
     stage(tmp_path)
     assert side_marks(tmp_path / "s.log") == ()
+
+
+def test_a_role_whose_counter_the_dbc_lacks_is_simulated_all_the_same(tmp_path: Path) -> None:
+    """The one resolver says what the DBC lacks; a missing counter does not keep a script from the signal."""
+    stage(tmp_path)
+    vehicle = tmp_path / "gull.vehicle.toml"
+    text_of = vehicle.read_text(encoding="utf-8")
+    assert 'counter = "LeverCounter"' in text_of
+    vehicle.write_text(text_of.replace('counter = "LeverCounter"', 'counter = "Gone"'), encoding="utf-8")
+    bench = load_bench(vehicle, tmp_path / "s.script.toml")
+    body = decoded(tmp_path, list(bench.frames()), "body.dbc", "can0")
+    assert "R" in [str(value) for _, value in series(body, "LeverPosition")]
+    assert {value for _, value in series(body, "LeverCounter")} == {0}

@@ -97,7 +97,7 @@ def test_periods_are_kept(database: Database) -> None:
     assert all(18_500 < gap < 21_500 for gap in gaps)
 
 
-def test_story_sets_labels_and_ramps(database: Database, oracle: Oracle) -> None:
+def test_points_set_labels_and_ramps(database: Database, oracle: Oracle) -> None:
     scenario = known()
     scenario.put(("Lever", "LeverPosition"), 1.0, "up")
     scenario.put(("Lever", "LeverAngle"), 0.0, 10.0)
@@ -185,10 +185,10 @@ def test_a_label_that_is_not_there(database: Database) -> None:
         list(simulate(database, scenario, 2.0, 1))
 
 
-def counts(database: Database, *troubles: InjectedFault, seconds: float = 4.0) -> list[tuple[int, int]]:
+def counts(database: Database, *faults: InjectedFault, seconds: float = 4.0) -> list[tuple[int, int]]:
     """Time in ms and counter of every Lever frame that is long enough for it."""
     scenario = known()
-    scenario.troubles["Lever"] = list(troubles)
+    scenario.faults["Lever"] = list(faults)
     frames = [frame for frame in simulate(database, scenario, seconds, 11) if frame.can_id == 256]
     return [(frame.time_us // 1000, frame.data[2] & 15) for frame in frames if len(frame.data) > 2]
 
@@ -201,7 +201,7 @@ def test_a_missing_message_rests_and_goes_on(database: Database) -> None:
 
 def test_a_frozen_counter_keeps_its_value_and_a_valid_checksum(database: Database) -> None:
     scenario = known()
-    scenario.troubles["Lever"] = [InjectedFault("frozen-counter", (1.0, 2.0))]
+    scenario.faults["Lever"] = [InjectedFault("frozen-counter", (1.0, 2.0))]
     frames = [frame for frame in simulate(database, scenario, 3.0, 11) if frame.can_id == 256]
     during = {frame.data[2] & 15 for frame in frames if 1_002_000 <= frame.time_us < 2_000_000}
     assert len(during) == 1
@@ -235,7 +235,7 @@ def test_wrong_length_and_stuck_signal(database: Database) -> None:
     scenario = known()
     scenario.put(("Lever", "LeverAngle"), 0.0, 0.0)
     scenario.put(("Lever", "LeverAngle"), 1.0, 60.0, ramp=3.0)
-    scenario.troubles["Lever"] = [
+    scenario.faults["Lever"] = [
         InjectedFault("wrong-length", (3.0, 3.5), length=1),
         InjectedFault("stuck-signal", (2.0, 3.0), signals=frozenset({"LeverAngle"})),
     ]
@@ -248,9 +248,7 @@ def test_wrong_length_and_stuck_signal(database: Database) -> None:
 
 def test_a_fault_leaves_the_other_messages_as_they_are(database: Database) -> None:
     scenario = known()
-    scenario.troubles["Lever"] = [
-        InjectedFault("stuck-signal", (0.0, 9.0), signals=frozenset({"LeverAngle"}))
-    ]
+    scenario.faults["Lever"] = [InjectedFault("stuck-signal", (0.0, 9.0), signals=frozenset({"LeverAngle"}))]
     plain = [(f.time_us, f.data) for f in simulate(database, known(), 3.0, 2) if f.can_id == 512]
     assert plain == [(f.time_us, f.data) for f in simulate(database, scenario, 3.0, 2) if f.can_id == 512]
 

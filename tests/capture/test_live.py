@@ -225,7 +225,9 @@ def test_a_recording_without_a_frame_leaves_no_file(tmp_path):
 def test_a_log_that_is_there_stays(tmp_path):
     log = tmp_path / "a.log"
     log.write_text("mine")
-    with pytest.raises(InputError, match=r"a\.log: exists already, .* – name a different file with -o"):
+    with pytest.raises(
+        InputError, match=r"a\.log: -o: exists already – name a different file, or give --force"
+    ):
         LogFile(log)
     assert log.read_text() == "mine"
     with pytest.raises(InputError, match="cannot be written: No such file or directory"):

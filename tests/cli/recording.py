@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import select
 import subprocess
 import sys
@@ -70,14 +71,32 @@ class Recorder:
         return self
 
     def until(self, text: str) -> None:
+        until(lambda: text in self._read())
+
+    def prompted(self) -> None:
+        """The exercise was asked for so long ago that "done" is no slip, by the clock of the command."""
+        self.until("1 of 1: reverse-engaged")
+        prompt = self.said.rindex("1 of 1: reverse-engaged")
+
+        def seconds() -> list[int]:
+            return [int(number) for number in re.findall(r"  (\d+) s, ", self._read()[prompt:])]
+
+        until(lambda: len(told := seconds()) > 1 and told[-1] - told[0] >= 2)
+
+    def answered(self, seconds: float = 0.7) -> None:
+        """The role was seen in its state for so long; a loaded machine may skip a tenth on the screen."""
+        begin = len(self.said)
+
+        def held() -> list[float]:
+            return [float(number) for number in re.findall(r"ANSWERS, ([0-9.]+) s", self._read()[begin:])]
+
+        until(lambda: max(held(), default=0.0) >= seconds)
+
+    def _read(self) -> str:
         source = self._source if self._source >= 0 else self.process.stderr.fileno()  # type: ignore[union-attr]
-
-        def came() -> bool:
-            if select.select([source], [], [], 0.05)[0]:
-                self.said += os.read(source, 4096).decode("utf-8", "replace")
-            return text in self.said
-
-        until(came)
+        if select.select([source], [], [], 0.05)[0]:
+            self.said += os.read(source, 4096).decode("utf-8", "replace")
+        return self.said
 
     def end(self) -> tuple[int, str]:
         out, err = self.process.communicate(timeout=60)

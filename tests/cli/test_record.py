@@ -99,7 +99,7 @@ def test_keys_at_a_terminal(job: Path, port: int, terminal: tuple[int, int]) -> 
         van.lever = 0
         recorder.until("reverse-engaged: P (0)")
         van.lever = 1
-        recorder.until("ANSWERS, 0.7 s")
+        recorder.answered()
         van.lever = 0
         recorder.until("[y] yes, mark it")
         os.write(ours, b"y")
@@ -125,11 +125,80 @@ def test_done_without_an_answer_is_a_no_go(job: Path, port: int, terminal: tuple
         recorder = Recorder(words(job, port), theirs).listen(ours)
         recorder.until("[Enter] starts the recording")
         os.write(ours, b"\n")
-        recorder.until("  2 s, ")
+        recorder.prompted()
         os.write(ours, b"\n")
+        recorder.until("It did not answer: [r] do it again [s] skip [y] I did it")
+        os.write(ours, b"y")
         code, out = recorder.end()
     assert code == 1
-    assert "done, and it did not answer" in out
+    assert "done, but it did not answer" in out
+
+
+def test_one_stray_enter_makes_no_verdict(job: Path, port: int, terminal: tuple[int, int]) -> None:
+    """Enter starts the recording; pressed once more it said "done", and the plan was a no-go."""
+    ours, theirs = terminal
+    with Van(port) as van:
+        recorder = Recorder(words(job, port), theirs).listen(ours)
+        recorder.until("[Enter] starts the recording")
+        os.write(ours, b"\n")
+        recorder.prompted()
+        os.write(ours, b"\n")
+        recorder.until("It did not answer")
+        recorder.until("P (0) – did not answer")
+        os.write(ours, b"\n")  # and once more
+        van.lever = 1
+        recorder.answered()
+        van.lever = 0
+        recorder.until("\a")  # heard in the seat
+        code, _ = recorder.end()
+    assert code == 0
+    assert "reverse-engaged answered" in recorder.said
+
+
+def test_an_exercise_is_done_again_and_nothing_beeps_when_told(
+    job: Path, port: int, terminal: tuple[int, int]
+) -> None:
+    ours, theirs = terminal
+    with Van(port) as van:
+        recorder = Recorder(words(job, port, "--no-beep"), theirs).listen(ours)
+        recorder.until("[Enter] starts the recording")
+        os.write(ours, b"\n")
+        recorder.prompted()
+        os.write(ours, b"\n")
+        recorder.until("It did not answer")
+        recorder.said = ""
+        os.write(ours, b"r")
+        recorder.until("1 of 1: reverse-engaged")
+        van.lever = 1
+        recorder.answered()
+        van.lever = 0
+        recorder.until("That was all")
+        code, out = recorder.end()
+    assert code == 0
+    assert "+ reverse-engaged" in out
+    assert "\a" not in recorder.said
+
+
+def test_a_network_that_falls_silent_is_told_then_and_afterwards(
+    job: Path, port: int, terminal: tuple[int, int]
+) -> None:
+    ours, theirs = terminal
+    with Van(port) as van:
+        recorder = Recorder(words(job, port), theirs).listen(ours)
+        recorder.until("[Enter] starts the recording")
+        os.write(ours, b"\n")
+        recorder.until("reverse-engaged: P (0)")
+        van.lever = None
+        recorder.until(", check the plug")
+        assert re.search(r"reverse-engaged: – no frame for \d+ s, check the plug", recorder.said)
+        van.lever = 1
+        recorder.answered()
+        van.lever = 0
+        code, out = recorder.end()
+    assert code == 0
+    times = re.search(r"silent +no frame from ([0-9.]+) to ([0-9.]+) s: check the plug", out)
+    assert times is not None
+    assert 3.0 <= float(times[2]) - float(times[1]) < 30.0
 
 
 def test_limits_are_typed_where_a_role_has_no_states(job: Path, port: int, terminal: tuple[int, int]) -> None:
@@ -140,7 +209,7 @@ def test_limits_are_typed_where_a_role_has_no_states(job: Path, port: int, termi
         recorder = Recorder(words(job, port), theirs).listen(ours)
         recorder.until("[Enter] starts the recording")
         os.write(ours, b"\n")
-        recorder.until("  2 s, ")
+        recorder.prompted()
         os.write(ours, b"\n")
         recorder.until("keep it there")
         recorder.until("What did the vehicle show?")
@@ -148,13 +217,13 @@ def test_limits_are_typed_where_a_role_has_no_states(job: Path, port: int, termi
         recorder.until("[Enter]: 0,5 3_")
         os.write(ours, b"\n")
         _, out = recorder.end()
-    assert "noted, with the limits you gave" in out
+    assert "marked, with the limits you gave" in out
     (loaded,) = load_marks(job.parent / "new.marks.toml")
     assert loaded.mark.between == (0.5, 3.0)
     assert loaded.mark.to - loaded.mark.from_ > 2.5
 
 
-@pytest.mark.parametrize(("seconds", "says"), [(-30, "was set back by 30."), (30, "was set ahead by 30.")])
+@pytest.mark.parametrize(("seconds", "says"), [(-30, "was set back by"), (30, "was set ahead by")])
 def test_a_clock_that_is_set_ends_the_recording(
     job: Path, port: int, capsys: Capsys, monkeypatch: pytest.MonkeyPatch, seconds: float, says: str
 ) -> None:
@@ -174,6 +243,8 @@ def test_a_clock_that_is_set_ends_the_recording(
     told = json.loads(out)
     assert code == 3
     assert says in told["ending"]
+    assert told["stop"]["seconds"] == pytest.approx(seconds, abs=1.0)  # frames may be read a little late
+    assert told["silences"] == []
     assert told["marks"] == []
     assert told["plan"]["items"][0]["needs"][0]["status"] == "expected"
 
@@ -190,7 +261,7 @@ def test_a_clock_that_lags_and_catches_up_was_not_set() -> None:
 def test_silence(job: Path, port: int, capsys: Capsys) -> None:
     code, out, err = in_process(capsys, words(job, port, "--wait", "1"))
     assert (code, out) == (3, "")
-    assert "netcheck: silence: nothing came in 1 s. Switch the ignition on" in err
+    assert "netcheck: silence: no frame came in 1 s. Switch the ignition on" in err
     assert not list(job.parent.glob("new*"))
 
 
@@ -245,9 +316,41 @@ def test_a_file_that_is_there_stays(job: Path, port: int, capsys: Capsys, name: 
     (job.parent / name).write_text("mine")
     code, out, err = in_process(capsys, words(job, port))
     assert (code, out) == (2, "")
-    assert f"{name}: is there already, and a recording never replaces a file" in err
+    assert f"{name}: -o: exists already – name a different file, or give --force to replace it" in err
     assert [path.name for path in job.parent.glob("new*")] == [name]
     assert (job.parent / name).read_text() == "mine"
+
+
+def test_with_force_a_recording_replaces_what_is_there(job: Path, port: int, capsys: Capsys) -> None:
+    log, marks = job.parent / "new.log", job.parent / "new.marks.toml"
+    for path in (log, marks):
+        path.write_text("mine\n" * 100)
+    with Van(port):
+        code, out, _ = in_process(capsys, words(job, port, "--timeout", "1", "--force", "--format", "json"))
+    assert code == 3
+    assert json.loads(out)["frames"] == len(read_capture(log))
+    assert read_capture(log).skipped == 0
+    assert not marks.exists()  # the old marks are not of this log
+
+
+def test_with_force_a_recording_of_nothing_replaces_nothing(job: Path, port: int, capsys: Capsys) -> None:
+    log, marks = job.parent / "new.log", job.parent / "new.marks.toml"
+    for path in (log, marks):
+        path.write_text("mine")
+    code, out, _ = in_process(capsys, words(job, port, "--wait", "1", "--force"))
+    assert (code, out) == (3, "")
+    assert (log.read_text(), marks.read_text()) == ("mine", "mine")
+
+
+def test_a_capture_of_the_job_is_never_replaced(job: Path, port: int, capsys: Capsys) -> None:
+    log = job.parent / "new.log"
+    log.write_text("(1.000000) can0 123#0000000000000000\n" * 3)
+    job.write_text(job.read_text() + '\n[[capture]]\nfile = "new.log"\nchannels = { can0 = "comfort" }\n')
+    before = log.read_bytes()
+    code, _, err = in_process(capsys, words(job, port, "--force"))
+    assert code == 2
+    assert "new.log: -o: is an input of this command" in err
+    assert log.read_bytes() == before
 
 
 @pytest.mark.parametrize(
@@ -274,7 +377,7 @@ def test_a_job_that_waits_for_nothing_is_recorded_when_asked(job: Path, port: in
     (job.parent / "sensors.retrofit.toml").write_text(RETROFIT, encoding="utf-8")
     code, _, err = in_process(capsys, words(job, port))
     assert code == 2
-    assert "the plan waits for no capture – to record anyway, give --network: comfort" in err
+    assert "the plan needs no further capture – to record anyway, give --network: comfort" in err
     with Van(port):
         code, out, _ = in_process(capsys, words(job, port, "--network", "comfort", "--seconds", "1"))
     assert code == 0

@@ -112,8 +112,8 @@ def test_a_wrong_bit_rate_says_what_to_try(tmp_path, capsys):
     assert main(["survey", path]) == 0
     text = capsys.readouterr().out
     assert "can0: no message" in text
-    assert "bit rate is wrong" in " ".join(text.split())
-    assert "Set another bit rate" in text
+    assert "The recorder is set to the wrong bit rate" in " ".join(text.split())
+    assert "Try another bit rate (500000," in text
 
 
 def test_a_data_id_is_used(tmp_path, capsys):

@@ -54,6 +54,7 @@ def test_exit_status_and_json(tmp_path, capsys, log, measured, status, verdict):
     assert list(found) == [
         "schema", "job", "vehicle", "model_year", "item", "network", "tap", "physical", "bitrate",
         "fd_bitrate", "verdict", "listened", "findings", "roles", "readings", "cautions", "warnings",
+        "caution_kinds",
     ]  # fmt: skip
     assert found["schema"] == "netcheck.tap/1"
     assert {entry["state"] for entry in found["findings"]} <= {"right", "wrong", "unknown", "note"}
@@ -89,7 +90,7 @@ def test_what_comes_next_is_a_command_to_be_pasted(tmp_path, capsys, monkeypatch
         (["--channel", "can0"], "nothing to listen to"),
         (["--interface", "virtuel", "--channel", "0"], "no interface 'virtuel' – did you mean 'virtual'?"),
         (["--item", "nothing"], "the job has no item 'nothing'"),
-        (["--measured", "ohms=60"], "no reading is called 'ohms'"),
+        (["--measured", "ohms=60"], "unknown reading 'ohms'"),
         (["--capture", "pair.log", "--channel", "can9"], "pair.log: has no channel can9 – it has can0"),
         (["--capture", "pair.log", "-o", "pair.log"], "is an input of this command"),
     ],

@@ -32,7 +32,7 @@ def test_text(folder, capsys):
     assert capsys.readouterr() == (
         "x.log: 4 frames, 3 kept\n"
         "  written y.log: 3 frames on can0 2, can1 1, 1.5 s\n"
-        "  marks   y.marks.toml: 1 mark, times as from its first frame\n"
+        "  marks   y.marks.toml: 1 mark, times from its first frame\n"
         "\n"
         "Worth knowing\n"
         "  - x.log: 1 of 5 lines is not a frame: line 4: not a candump line, “nothing”\n",
@@ -84,16 +84,16 @@ def test_what_a_format_cannot_hold_is_told(folder, capsys):
         ("-o y.log --from 5 --to 5", "--from 5 is not before --to 5 – seconds from the first frame"),
         ("-o y.log --from 5", "nothing is left of 4 frames, nothing was written"),
         ("-o y.log --id 291", "'291' is not an id"),
-        ("-o y.log --rename can0", "--rename can0: not OLD=NEW"),
+        ("-o y.log --rename can0", "--rename can0: must be OLD=NEW"),
         ("-o y.log --margin -1", "--margin -1 is negative"),
         (
             "-o y.log --margin nan",
-            "--margin nan is no number of seconds that a capture can have – at most 4e+09",
+            "--margin nan is out of range – at most 4e+09 seconds",
         ),
-        ("-o y.log --from nan", "--from nan is no number of seconds"),
-        ("-o y.log --to inf", "--to inf is no number of seconds"),
-        ("-o y.log --shift -inf", "--shift -inf is no number of seconds"),
-        ("-o y.log --shift 1e12", "--shift 1e+12 is no number of seconds"),
+        ("-o y.log --from nan", "--from nan is out of range"),
+        ("-o y.log --to inf", "--to inf is out of range"),
+        ("-o y.log --shift -inf", "--shift -inf is out of range"),
+        ("-o y.log --shift 1e12", "--shift 1e+12 is out of range"),
         ("-o y.log --vin X", "--vin without --anonymise-vin – give both"),
         ("-o y.log --anonymise-vin --vin X", "'X' is not a vehicle identification number"),
         ("-o y.log --channel can9", "no capture has a channel can9"),
@@ -113,7 +113,7 @@ def test_bad_use_leaves_everything_as_it_was(folder, capsys, more, says):
 def test_marks_of_something_else_are_not_left_beside_the_result(folder, capsys):
     Path("y.marks.toml").write_text(MARKS)
     assert main(["trim", "x.log", "-o", "y.log"]) == 2
-    assert "y.marks.toml: is there already and would be taken for marks of y.log" in capsys.readouterr().err
+    assert "y.marks.toml: exists already and would be taken for marks of y.log" in capsys.readouterr().err
 
 
 def test_the_marks_of_an_input_are_not_written_over(folder, capsys):
@@ -130,3 +130,72 @@ def test_an_unreadable_end_of_a_compressed_capture_writes_nothing_but_says_so(fo
     Path("z.log.gz").write_bytes(packed[: len(packed) // 2])
     assert main(["trim", "z.log.gz", "-o", "y.log"]) == 0
     assert "its gzip data end early: only what comes before that was read" in capsys.readouterr().out
+
+
+SENT_AND_RECEIVED = {
+    "x.log": "(1700000000.000000) can0 123#11 T\n(1700000000.500000) can0 124#22 R\n",
+    "x.asc": "date Tue Nov 14 22:13:20.000 2023\nbase hex  timestamps absolute\n"
+    "   0.000000 1  123             Tx   d 1 11\n   0.500000 1  124             Rx   d 1 22\n",
+    "x.txt": " (1700000000.000000)  can0  TX - -  123   [1]  11\n"
+    " (1700000000.500000)  can0  RX - -  124   [1]  22\n",
+}
+
+
+@pytest.mark.parametrize("name", SENT_AND_RECEIVED)
+@pytest.mark.parametrize("target", ["y.log", "y.asc"])
+def test_marks_of_sent_and_received_frames_that_get_lost_are_told(folder, capsys, name, target):
+    Path(name).write_text(SENT_AND_RECEIVED[name])
+    assert main(["trim", name, "-o", target, "--format", "json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (
+        f"{name} marks frames as sent or received: the result does not keep these marks" in found["warnings"]
+    )
+    assert {"kind": "directions-lost", "file": name} in found["remarks"]
+
+
+def test_marks_of_sent_frames_in_a_blf_file_are_told_too(folder, capsys):
+    import can
+
+    with can.BLFWriter("x.blf") as writer:
+        for is_rx in (True, False):
+            writer.on_message_received(
+                can.Message(1700000000.0, 0x123, is_extended_id=False, is_rx=is_rx, channel=0)
+            )
+    assert main(["trim", "x.blf", "-o", "y.log", "--format", "json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert {"kind": "directions-lost", "file": "x.blf"} in found["remarks"]
+
+
+@pytest.mark.parametrize("name", ["x.log", "x.log.gz", "x.asc", "x.blf", "x.csv", "x.trc"])
+def test_a_capture_without_such_marks_is_told_of_none(folder, capsys, name):
+    if name != "x.log":
+        assert main(["trim", "x.log", "-o", name]) == 0
+    capsys.readouterr()
+    assert main(["trim", name, "-o", "y.log", "--format", "json"]) == 0
+    kinds = [remark["kind"] for remark in json.loads(capsys.readouterr().out)["remarks"]]
+    assert "directions-lost" not in kinds
+
+
+@pytest.mark.parametrize("split", [False, True])
+def test_a_file_that_is_there_is_replaced_with_force_only(folder, capsys, split):
+    target = Path("y.can0.log" if split else "y.log")
+    command = ["trim", "x.log", "-o", "y.log", *(["--split"] if split else [])]
+    target.write_text("mine")
+    assert main(command) == 2
+    err = capsys.readouterr().err
+    assert f"{target}: -o: exists already – name a different file, or give --force to replace it" in err
+    assert target.read_text() == "mine"
+    assert {path.name for path in folder.iterdir()} == {"x.log", target.name}
+    assert main([*command, "--force"]) == 0
+    assert len(read_capture(target)) == (3 if split else 4)
+
+
+def test_marks_that_are_there_are_replaced_with_force_only(folder, capsys):
+    Path("x.marks.toml").write_text(MARKS)
+    Path("y.marks.toml").write_text("mine")
+    assert main(["trim", "x.log", "-o", "y.log"]) == 2
+    assert "y.marks.toml: exists already and would be taken for marks of y.log" in capsys.readouterr().err
+    assert Path("y.marks.toml").read_text() == "mine"
+    assert not Path("y.log").exists()
+    assert main(["trim", "x.log", "-o", "y.log", "--force"]) == 0
+    assert 'role = "gear"' in Path("y.marks.toml").read_text()

@@ -103,6 +103,15 @@ def test_a_copy_elsewhere_is_named_as_what_it_is(folder, parses, tmp_path):
     ]
 
 
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="files have no owners here")
+def test_a_layout_that_others_could_have_written_is_not_taken(folder, parses):
+    path = DEMO / "skerry_drive.dbc"
+    parsed = load_database(path)
+    folder.chmod(0o777)
+    assert load_database(path) == parsed
+    assert len(parses) == 2
+
+
 def test_a_changed_file_is_parsed_again(folder, parses, tmp_path):
     path = tmp_path / "odd.dbc"
     path.write_text(COMPLAINED, encoding="utf-8")

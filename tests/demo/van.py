@@ -21,7 +21,7 @@ from netcheck.database import Database as Layouts
 from netcheck.database import load_database
 from tests.demo.effects import ALONG, NOISE, OPTIONAL, SPEEDS, YEARS
 from tests.demo.strangers import read_block
-from tests.simulated import story_of
+from tests.simulated import scenario_of
 
 DBC = Path(__file__).parents[2] / "dbc"
 VEHICLE = DBC / "skerry_240.vehicle.toml"
@@ -79,7 +79,7 @@ class Van:
     marks: list[MarkLine] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.scenarios = {network: story_of(layouts(network)) for network in vehicle()["network"]}
+        self.scenarios = {network: scenario_of(layouts(network)) for network in vehicle()["network"]}
         for option, messages in OPTIONAL.items():
             if option not in self.options:
                 for network, message in messages:

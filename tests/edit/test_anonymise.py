@@ -15,6 +15,7 @@ from netcheck.errors import UsageError
 from tests.bench.frames import rows
 from tests.captures import Frame, hand_made
 from tests.diagnostics.test_segments import READ, VIN, frames_of, sent
+from tests.edit.words import told
 
 DID = b"\xf1\x90"
 OTHER = b"1J9RP1A36A1644345"  # another published example number
@@ -41,10 +42,10 @@ def test_the_answer_of_a_worked_read(tmp_path):
         "21 58 58 58 58 58 58 58",
         "22 58 58 58 58 58 58 58",
     ]
-    assert edit.warnings == (
-        "vehicle numbers (VIN) became X's in 3 frames (0x7E8); checksums in these no longer fit",
-        "serial numbers, positions and dates are not looked for: look through before you pass it on",
-    )
+    assert told(edit) == [
+        "vehicle numbers (VIN) became X's in 3 frames (0x7E8); checksums in these frames are no longer valid",
+        "serial numbers, positions and dates are not looked for: check the result before you pass it on",
+    ]
 
 
 def test_a_number_sent_in_plain_frames_as_well(tmp_path):
@@ -67,7 +68,7 @@ def test_a_number_sent_in_plain_frames_as_well(tmp_path):
         b"GDM",
         b"\x11XXXXX",
     ]
-    assert "became X's in 7 frames (0x18FF1234, 0x3F3, 0x7E8)" in edit.warnings[0]
+    assert "became X's in 7 frames (0x18FF1234, 0x3F3, 0x7E8)" in told(edit)[0]
 
 
 def test_a_given_number_needs_no_answer(tmp_path):
@@ -80,9 +81,9 @@ def test_nothing_found_is_said(tmp_path):
     plain = [Frame(0x3F3, b"\x00" + VIN[:7])]
     payloads, edit = hidden(tmp_path, plain)
     assert payloads == [plain[0].data]
-    assert edit.warnings[0].startswith("no vehicle number (VIN) was found in diagnostic messages")
+    assert told(edit)[0].startswith("no vehicle number (VIN) was found in diagnostic messages")
     _, edit = hidden(tmp_path, plain, OTHER.decode())
-    assert edit.warnings[0] == "the given vehicle number was not seen"
+    assert told(edit)[0] == "the given vehicle number was not seen"
 
 
 def test_an_incomplete_answer_hides_all_it_may_hold(tmp_path):
@@ -91,7 +92,7 @@ def test_an_incomplete_answer_hides_all_it_may_hold(tmp_path):
     payloads, edit = hidden(tmp_path, some)
     assert payloads[1] == bytes.fromhex("10 14 62 F1 90") + b"XXX"
     assert payloads[3] == b"\x22XXXXXXX"
-    assert "on 0x7E8 (wrong-sequence): all its letters and digits became X's" in edit.warnings[1]
+    assert "on 0x7E8 (wrong-sequence): all its letters and digits became X's" in told(edit)[1]
 
 
 @pytest.mark.parametrize(

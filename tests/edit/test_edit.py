@@ -15,6 +15,7 @@ from netcheck.errors import InputError, UsageError
 from netcheck.files import load_marks, side_file
 from tests.bench.frames import frames, rows
 from tests.captures import Frame, hand_made
+from tests.edit.words import told
 
 MS = 1_000_000
 NS = 1_000_000_000
@@ -192,20 +193,20 @@ def test_marks_of_joined_captures_count_from_the_joined_start(drive, tmp_path):
     edit = Edit([drive, earlier], Cut())
     marks, _ = edit.marks(through(edit))
     assert [mark.from_ for mark in marks] == [4.5, 6.0, 10.5]
-    assert "channel can0 is in drive.log and a.log" in edit.warnings[0]
+    assert "channel can0 is in drive.log and a.log" in told(edit)[0]
 
 
 def test_two_channels_that_become_one_by_name_are_told(tmp_path):
     one = put(tmp_path / "one.log", [Frame(1, b"", 0, START), Frame(2, b"", 0, START + MS, "can1")])
     two = put(tmp_path / "two.log", [Frame(3, b"", 0, START + 2 * MS, "can2")])
     _, edit = edited([one, two], Cut(renamed={"can0": "x", "can1": "x", "can2": "y"}))
-    assert list(edit.warnings) == ["can0 and can1 become one channel, x: name different wires apart"]
+    assert told(edit) == ["can0 and can1 become one channel, x: give different buses different names"]
     _, edit = edited([one, two], Cut(renamed={"can0": "can1"}))
-    assert list(edit.warnings) == ["can0 and can1 become one channel, can1: name different wires apart"]
+    assert told(edit) == ["can0 and can1 become one channel, can1: give different buses different names"]
     for fine in ({"can0": "can1", "can1": "can0"}, {"can0": "x"}):
-        assert edited([one, two], Cut(renamed=fine))[1].warnings == ()
+        assert edited([one, two], Cut(renamed=fine))[1].remarks == ()
     _, edit = edited([one, two], Cut(renamed={"can0": "can1"}, channels=("can0", "can2")))
-    assert edit.warnings == ()
+    assert edit.remarks == ()
 
 
 def test_the_same_mark_beside_several_captures_is_one(drive, tmp_path):
@@ -252,7 +253,7 @@ def test_channels_renamed_and_split(tmp_path):
         (Cut(renamed={"can7": "x"}), "no capture has a channel can7 – there are can0"),
         (Cut(roles=("gaer",)), "no mark of 'gaer' – one of gear, reverse-engaged, vehicle-speed"),
         (Cut(shift_s=-2e9), "shifted by -2e+09 s, frames would lie before the year 1970"),
-        (Cut(shift_s=9e9), "shifted by 9e+09 s, frames would lie behind the year 2262"),
+        (Cut(shift_s=9e9), "shifted by 9e+09 s, frames would lie after the year 2262"),
     ],
 )
 def test_what_cannot_be_is_said(drive, cut, says):
@@ -274,10 +275,10 @@ def test_a_missing_capture(tmp_path):
 def test_clocks_that_do_not_fit_and_ids_that_never_came_are_told(drive, tmp_path):
     zero = put(tmp_path / "z.log", [Frame(1, b"", 0, 5 * NS, "can1")])
     _, edit = edited([drive, zero], Cut(ids=(IdSpan(0x100, 0x100, False), IdSpan(0x5, 0x5, True))))
-    assert edit.warnings == (
+    assert told(edit) == [
         "no frame has the id 0x00000005",
-        "some captures have times of day, others count from their start: their times do not fit",
-    )
+        "some captures have times of day, others count from their start: their times do not match",
+    ]
 
 
 @pytest.mark.parametrize(

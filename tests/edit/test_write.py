@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from netcheck.capture import ERROR, EXTENDED, FD, REMOTE, Capture, read_capture
 from netcheck.edit import CaptureWriter, by_channel, capture_lines
 from netcheck.errors import InputError, UsageError
+from netcheck.report._trim_words import remark_text
 from tests.bench.frames import frames, rows
 from tests.captures import Frame, hand_made
 
@@ -23,11 +24,12 @@ DATA = Path(__file__).parents[1] / "data"
 
 
 def written(path: Path, *chunks: Capture) -> tuple[str, ...]:
+    """What is told of it, in words."""
     with path.open("wb") as stream:
         writer = CaptureWriter(path, stream)
         for chunk in chunks:
             writer.write(chunk)
-        return writer.close()
+        return tuple(map(remark_text, writer.close()))
 
 
 @settings(max_examples=150)
@@ -100,7 +102,7 @@ FOREIGN = [
 ]
 
 
-ASC_TIMES = "asc is read back with times from its first frame; the time of day stands in its head alone"
+ASC_TIMES = "asc is read back with times from its first frame; the time of day is in its head only"
 
 
 @pytest.mark.parametrize(
@@ -114,7 +116,7 @@ ASC_TIMES = "asc is read back with times from its first frame; the time of day s
             4,
             (
                 "1 CAN FD frame left out: csv has no place for them",
-                "csv has no channels: all frames stand on one",
+                "csv has no channels: all frames are on one",
             ),
         ),
         (
@@ -140,6 +142,19 @@ def test_other_formats_keep_what_they_can(tmp_path, suffix, kept, notes):
         base = rows(again)[0][0] - left[0][0]  # asc counts from its start
         assert abs(new[0] - old[0] - base) <= 1_000
         assert suffix == "csv" or new[1] == old[1]
+
+
+@pytest.mark.parametrize("suffix", ["asc", "blf", "csv", "trc"])
+def test_digits_of_a_time_that_a_format_does_not_keep_are_told(tmp_path, suffix):
+    """python-can's messages hold seconds in 64-bit floats: 0.2 µs at today's date."""
+    some = [Frame(1, b"", 0, START + ns) for ns in (0, 1_001, 2_000, 3_999)]
+    note = f"the digits below 1 µs are lost in the times of 2 frames: {suffix} does not keep them"
+    assert note in written(tmp_path / f"x.{suffix}", hand_made(some))
+    again = [row[0] - START for row in rows(read_capture(tmp_path / f"x.{suffix}"))]
+    assert [ns - again[0] for ns in again] != [0, 1_001, 2_000, 3_999]
+    whole = hand_made([Frame(1, b"", 0, START + ns) for ns in (0, 1_000, 2_000)])
+    assert not any("digits" in told for told in written(tmp_path / f"y.{suffix}", whole))
+    assert written(tmp_path / "x.log", hand_made(some)) == ()
 
 
 def test_the_same_frames_give_the_same_bytes(tmp_path):

@@ -19,7 +19,7 @@ REVERSE_WATCH = Watch("reverse-engaged", "comfort", STATUS, LEVER, (1,), (15,))
 BRAKE_WATCH = Watch("brake-pedal", "comfort", STATUS, BRAKE, (1,))
 SPEED_WATCH = Watch("vehicle-speed", "comfort", STATUS, SPEED)
 REVERSE = ExerciseStep("reverse-engaged", "select reverse", "active", "state", False, REVERSE_WATCH)
-BRAKE_ACT = ExerciseStep("brake-pedal", "press the brake", "active", "state", False, BRAKE_WATCH)
+BRAKE_STEP = ExerciseStep("brake-pedal", "press the brake", "active", "state", False, BRAKE_WATCH)
 MOVE = ExerciseStep("vehicle-speed", "drive", "active", "", False, SPEED_WATCH)
 HOLD = ExerciseStep("vehicle-speed", "drive at a steady speed", "active", "range", False, SPEED_WATCH)
 
@@ -27,9 +27,9 @@ HOLD = ExerciseStep("vehicle-speed", "drive at a steady speed", "active", "range
 class Bench:
     """A guide with a message that comes every 0.1 s; everything in tenths of a second."""
 
-    def __init__(self, *acts: ExerciseStep, quiet: int = 1, timeout: int | None = None) -> None:
+    def __init__(self, *steps: ExerciseStep, quiet: int = 1, timeout: int | None = None) -> None:
         ns = None if timeout is None else timeout * S // 10
-        self.guide = Guide(acts, quiet_ns=quiet * S // 10, timeout_ns=ns)
+        self.guide = Guide(steps, quiet_ns=quiet * S // 10, timeout_ns=ns)
         self.tenth = 0
         self.messages: list[can.Message] = []
         self.lever = self.brake = self.speed = 0
@@ -48,7 +48,7 @@ class Bench:
             message = can.Message(self.now / 1e9, 0x123, is_extended_id=False, data=data)
             self.messages.append(message)
             self.guide.take(columns([message], "can0", "a.log"))
-            outcome = self.guide.step(self.now)
+            outcome = self.guide.advance(self.now)
             if outcome is not None:
                 results.append(outcome.result)
             self.tenth += 1
@@ -58,8 +58,8 @@ class Bench:
         return columns(self.messages, "can0", "a.log")
 
     def marks(self) -> list[tuple[str, object, float, float]]:
-        made = self.guide.marks(1000 * S, self.now)
+        proposed = self.guide.marks(1000 * S, self.now)
         return [
             (each.mark.role, each.mark.state or each.mark.between, each.mark.from_, each.mark.to)
-            for each in made
+            for each in proposed
         ]

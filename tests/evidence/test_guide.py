@@ -8,10 +8,10 @@ import can
 import pytest
 
 from netcheck.capture._wire_lines import columns
-from netcheck.evidence import ExerciseStep, Phase, Result, observe, window
+from netcheck.evidence import ExerciseStep, GuidePhase, Result, observe, window
 from netcheck.evidence._state_periods import StateMeter
 from tests.evidence.guided import (
-    BRAKE_ACT,
+    BRAKE_STEP,
     HOLD,
     MOVE,
     REVERSE,
@@ -24,21 +24,21 @@ from tests.evidence.guided import (
 def test_a_role_answers_when_it_takes_the_state_and_leaves_it():
     bench = Bench(REVERSE)
     assert bench.run(20) == []
-    assert bench.guide.phase is Phase.WAIT
+    assert bench.guide.phase is GuidePhase.WAIT
     assert bench.run(30, lever=1) == []
-    assert bench.guide.phase is Phase.HOLD
+    assert bench.guide.phase is GuidePhase.HOLD
     assert bench.guide.held_ns(bench.now) == 3 * S
-    assert bench.run(10, lever=0) == [Result.ANSWERED]
-    assert bench.guide.phase is Phase.OVER
+    assert bench.run(20, lever=0) == [Result.ANSWERED]
+    assert bench.guide.phase is GuidePhase.OVER
     assert bench.marks() == [("reverse-engaged", "active", 2.0, 4.9)]
-    assert bench.guide.unasked() == ()
+    assert bench.guide.unprompted() == ()
 
 
 def test_the_mark_of_an_answer_is_answered_by_the_rules_of_the_plan(tmp_path):
     bench = Bench(REVERSE)
     bench.run(20)
     bench.run(30, lever=1)
-    bench.run(10, lever=0)
+    bench.run(20, lever=0)
     (made,) = bench.guide.marks(1000 * S, bench.now)
     found = window(made.mark, "key", "label", REVERSE_WATCH)
     assert found is not None
@@ -56,16 +56,16 @@ def test_nothing_is_asked_in_the_quiet_time():
     bench.run(10, lever=1)
     assert bench.guide.current is None
     bench.run(39, lever=0)
-    assert bench.guide.phase is Phase.QUIET
+    assert bench.guide.phase is GuidePhase.QUIET
     bench.run(2)
     assert bench.guide.current is REVERSE
     bench.run(20, lever=1)
-    assert bench.run(10, lever=0) == [Result.ANSWERED]
-    (unasked,) = bench.guide.unasked()
-    assert [(each.first_ns, each.last_ns) for each in unasked.stretches] == [
+    assert bench.run(20, lever=0) == [Result.ANSWERED]
+    (unprompted,) = bench.guide.unprompted()
+    assert [(each.first_ns, each.last_ns) for each in unprompted.periods] == [
         (1000 * S, 1000 * S + 9 * S // 10)
     ]
-    assert unasked.during == ()
+    assert unprompted.during == ()
 
 
 def test_one_frame_is_no_answer():
@@ -79,7 +79,7 @@ def test_one_frame_is_no_answer():
 def test_no_value_is_no_state():
     bench = Bench(REVERSE)
     bench.run(20, lever=15)
-    assert bench.guide.phase is Phase.WAIT
+    assert bench.guide.phase is GuidePhase.WAIT
     meter = bench.guide.meter(REVERSE)
     assert meter is not None
     assert meter.reading is not None
@@ -90,20 +90,20 @@ def test_no_value_is_no_state():
 def test_a_role_in_its_state_must_leave_it_first():
     bench = Bench(REVERSE)
     bench.run(20, lever=1)
-    assert bench.guide.phase is Phase.RELEASE
+    assert bench.guide.phase is GuidePhase.RELEASE
     bench.run(10, lever=0)
-    assert bench.guide.phase is Phase.WAIT
+    assert bench.guide.phase is GuidePhase.WAIT
     bench.run(20, lever=1)
-    assert bench.run(10, lever=0) == [Result.ANSWERED]
+    assert bench.run(20, lever=0) == [Result.ANSWERED]
     assert bench.marks() == [("reverse-engaged", "active", 3.0, 4.9)]
-    (unasked,) = bench.guide.unasked()
-    bench.guide.confirm(unasked)
+    (unprompted,) = bench.guide.unprompted()
+    bench.guide.confirm(unprompted)
     assert bench.marks()[0] == ("reverse-engaged", "active", 0.0, 1.9)
-    assert bench.guide.unasked() == ()
+    assert bench.guide.unprompted() == ()
 
 
 def test_a_role_that_stays_in_its_state_goes_on_and_its_mark_grows():
-    bench = Bench(REVERSE, BRAKE_ACT)
+    bench = Bench(REVERSE, BRAKE_STEP)
     bench.run(20)
     assert bench.run(130, lever=1) == [Result.ANSWERED]
     bench.run(20)
@@ -115,7 +115,10 @@ def test_a_role_that_stays_in_its_state_goes_on_and_its_mark_grows():
 def test_done_without_an_answer_is_a_mark_that_says_so():
     bench = Bench(REVERSE)
     bench.run(40)
-    outcome = bench.guide.done(bench.now)
+    assert bench.guide.done(bench.now) is None
+    assert bench.guide.phase is GuidePhase.UNANSWERED
+    bench.run(5)
+    outcome = bench.guide.insist(bench.now)
     assert outcome is not None
     assert outcome.result is Result.NO_ANSWER
     bench.run(10)
@@ -153,23 +156,23 @@ def test_skipped_and_late_exercises_have_no_mark(call):
 
 def test_what_another_exercise_brings_along_is_confirmed_by_a_person_only():
     """Reverse needs a foot on the brake; the brake has an exercise of its own."""
-    bench = Bench(BRAKE_ACT, REVERSE)
+    bench = Bench(BRAKE_STEP, REVERSE)
     bench.run(10)
     bench.run(10, brake=1)
-    assert bench.run(10, brake=0) == [Result.ANSWERED]
+    assert bench.run(20, brake=0) == [Result.ANSWERED]
     bench.run(5, brake=1)
     bench.run(20, lever=1)
     bench.run(5, lever=0)
     assert bench.run(20, brake=0) == [Result.ANSWERED]
-    (unasked,) = bench.guide.unasked()
-    assert (unasked.act.role, unasked.during, unasked.too_many) == (
+    (unprompted,) = bench.guide.unprompted()
+    assert (unprompted.step.role, unprompted.during, unprompted.too_many) == (
         "brake-pedal",
         ("reverse-engaged",),
         False,
     )
     before = bench.marks()
-    bench.guide.confirm(unasked)
-    assert [mark for mark in bench.marks() if mark not in before] == [("brake-pedal", "active", 3.0, 5.9)]
+    bench.guide.confirm(unprompted)
+    assert [mark for mark in bench.marks() if mark not in before] == [("brake-pedal", "active", 4.0, 6.9)]
 
 
 def test_a_role_that_moves_by_itself_is_not_to_be_confirmed():
@@ -179,17 +182,18 @@ def test_a_role_that_moves_by_itself_is_not_to_be_confirmed():
         bench.run(3, lever=0)
     bench.run(60)
     bench.run(10, lever=1)
-    bench.run(10, lever=0)
-    (unasked,) = bench.guide.unasked()
-    assert unasked.too_many
+    bench.run(20, lever=0)
+    (unprompted,) = bench.guide.unprompted()
+    assert unprompted.too_many
 
 
 def test_movement_is_enough_where_no_state_is_asked_for():
     bench = Bench(MOVE)
     assert bench.run(20) == []
     assert bench.run(5, speed=20) == []
-    assert bench.guide.phase is Phase.HOLD
-    assert bench.run(50, speed=30) == [Result.MOVED]
+    assert bench.guide.phase is GuidePhase.HOLD
+    assert bench.run(115, speed=30) == []
+    assert bench.run(10) == [Result.MOVED]  # 12 s without a change: it need not go back
     assert bench.marks() == []
 
 
@@ -199,17 +203,17 @@ def test_what_wanders_in_the_quiet_time_is_no_movement():
         bench.run(2, speed=50 + step % 3)
     for step in range(30):
         assert bench.run(2, speed=50 + step % 3) == []
-    assert bench.guide.phase is Phase.WAIT
+    assert bench.guide.phase is GuidePhase.WAIT
     bench.run(10, speed=60)
-    assert bench.guide.phase is Phase.HOLD
-    assert bench.run(50) == [Result.MOVED]
+    assert bench.guide.phase is GuidePhase.HOLD
+    assert bench.run(50, speed=51) == [Result.MOVED]
 
 
 def test_values_outside_the_limits_are_no_movement():
     bench = Bench(MOVE)
     bench.run(20)
     assert bench.run(40, speed=250) == []
-    assert bench.guide.phase is Phase.WAIT
+    assert bench.guide.phase is GuidePhase.WAIT
 
 
 def test_a_range_is_marked_with_what_a_person_read():
@@ -217,17 +221,17 @@ def test_a_range_is_marked_with_what_a_person_read():
     bench.run(20)
     bench.run(20, speed=20)
     assert bench.guide.done(bench.now) is None
-    assert bench.guide.phase is Phase.STEADY
+    assert bench.guide.phase is GuidePhase.STEADY
     bench.run(35)
-    assert bench.guide.phase is Phase.ASK
+    assert bench.guide.phase is GuidePhase.ASK
     outcome = bench.guide.limits(15, 25, bench.now)
     assert outcome is not None
-    assert outcome.result is Result.NOTED
+    assert outcome.result is Result.RANGE_MARKED
     assert bench.marks() == [("vehicle-speed", (15.0, 25.0), 4.0, 7.0)]
 
 
 def test_others_that_move_are_shown():
-    bench = Bench(REVERSE, BRAKE_ACT)
+    bench = Bench(REVERSE, BRAKE_STEP)
     bench.run(20)
     bench.run(3, brake=1)
     assert [meter.watch.role for meter in bench.guide.movers(bench.now)] == ["brake-pedal"]
@@ -249,7 +253,7 @@ def test_a_mark_after_the_last_frame_is_none():
     bench.run(10)
     last = bench.now
     bench.tenth += 50
-    bench.guide.step(bench.now)
+    bench.guide.advance(bench.now)
     bench.guide.skip(bench.now)
     assert bench.guide.marks(1000 * S, last) == ()
 
@@ -275,7 +279,7 @@ def test_stretches_do_not_depend_on_the_chunks(size):
                 expected.append([i, i])
         if lever != 15:
             was = lever == 1
-    assert [[each.first_ns // (S // 10), each.last_ns // (S // 10)] for each in meter.stretches] == expected
+    assert [[each.first_ns // (S // 10), each.last_ns // (S // 10)] for each in meter.periods] == expected
 
 
 def test_where_movement_is_enough_no_mark_is_made():
@@ -283,6 +287,6 @@ def test_where_movement_is_enough_no_mark_is_made():
     bench.run(5, lever=1)
     bench.run(20, lever=0)
     bench.run(20, lever=1)
-    assert bench.run(10, lever=0) == [Result.ANSWERED]
+    assert bench.run(20, lever=0) == [Result.ANSWERED]
     assert bench.marks() == []
-    assert bench.guide.unasked() == ()
+    assert bench.guide.unprompted() == ()

@@ -58,7 +58,9 @@ def test_a_save_replaces_the_one_before(tmp_path):
 def test_a_file_that_is_there_stays(tmp_path):
     path = tmp_path / "a.marks.toml"
     path.write_text("mine")
-    with pytest.raises(InputError, match="never replaces a file – name a different log with -o"):
+    with pytest.raises(
+        InputError, match="exists already – name a different log, or give --force to replace it"
+    ):
         MarksWriter(path)
     assert path.read_text() == "mine"
 

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from netcheck._compile import kernels
 from netcheck.capture import open_capture
 from netcheck.network import LoadRates, SurveyPlan
 from netcheck.network._load import LoadMeter
-from netcheck.network._survey_kernels import busiest
 from tests.network.logs import ERROR_FLAG, Line, channel_of, text_of
 
 FRAME = b"\x55" * 8
@@ -69,7 +69,9 @@ def test_a_faster_data_phase_takes_less_time(tmp_path):
 def walked(times, bits, window) -> tuple[float, int]:
     """The most bits of a window, and the first frame of the last one."""
     most = np.zeros(1)
-    first = busiest(np.array(times, np.int64), np.array(bits, float), window, most)
+    first = kernels("netcheck.network._survey_kernels").busiest(
+        np.array(times, np.int64), np.array(bits, float), window, most
+    )
     return most[0], first
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from netcheck.errors import UsageError
-from netcheck.network import FrameId, SurveyPlan
+from netcheck.network import DataIdProblemKind, FrameId, SurveyPlan
 from netcheck.network._profiles import check_data_ids, profile_1, profile_2
 from tests.network.logs import Line, channel_of, survey_of
 
@@ -80,14 +80,16 @@ def test_a_data_id_that_shows_nothing_is_said(tmp_path):
     lines += [Line(10 * n + 5, 0x200, bytes(4)) for n in range(60)]
     ids = {0x1F0: (0x2BC,), 0x200: (1,), 0x300: (1,)}
     plan = SurveyPlan(data_ids={FrameId(can_id, False): values for can_id, values in ids.items()})
-    wrong, still, absent = survey_of(tmp_path, sorted(lines, key=lambda line: line.ms), plan).warnings
-    assert wrong.startswith("the data id given for 0x1F0 does not fit: ")
-    assert "too few times" in still
-    assert absent == "no frame of 0x300, for which a data id is given"
+    found = survey_of(tmp_path, sorted(lines, key=lambda line: line.ms), plan)
+    wrong, still, absent = found.data_id_problems
+    assert (wrong.kind, wrong.frames) == (DataIdProblemKind.WRONG, 60)
+    assert wrong.share < 0.5
+    assert (still.kind, str(still.frame_id)) == (DataIdProblemKind.FEW_CHANGES, "0x200")
+    assert (absent.kind, str(absent.frame_id)) == (DataIdProblemKind.ABSENT, "0x300")
     right = SurveyPlan(data_ids={FrameId(0x1F0, False): (0x123,)})
-    assert survey_of(tmp_path, lines, right).warnings[1:] == ()  # the first is about the order of the times
+    assert survey_of(tmp_path, lines, right).data_id_problems == ()
     elsewhere = [*lines[:60], *(Line(10 * n, 0x1F0, bytes([n, 1]), "can1") for n in range(60))]
-    assert not [one for one in survey_of(tmp_path, elsewhere, right).warnings if "data id" in one]
+    assert survey_of(tmp_path, elsewhere, right).data_id_problems == ()
 
 
 def test_a_profile_that_often_fails_shows_how_often(tmp_path):
@@ -98,7 +100,7 @@ def test_a_profile_that_often_fails_shows_how_often(tmp_path):
     found = survey_of(tmp_path, lines, plan)
     (message,) = found.channels[0].messages
     assert (message.checksum.kind, message.checksum.share) == ("autosar-e2e-profile-1", 0.75)
-    assert found.warnings == ()
+    assert found.data_id_problems == ()
 
 
 def test_profile_2_is_verified(tmp_path):

@@ -8,11 +8,48 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.evidence import ExerciseStep, Outcome, ProposedMark, Result, StatePeriod, UnpromptedActivity
+from netcheck.capture.live import Listening, Losses
+from netcheck.evidence import (
+    ExerciseStep,
+    Guide,
+    GuidePhase,
+    MarkOrigin,
+    Outcome,
+    ProposedMark,
+    Result,
+    Silence,
+    StatePeriod,
+    UnpromptedActivity,
+)
 from netcheck.files import Mark
 from netcheck.report._record_live import quiet_text
-from netcheck.report.onsite import RecordCase, record_json, record_text
+from netcheck.report._record_words import (
+    LISTENING_WORDS,
+    ORIGIN_WORDS,
+    PHASE_WORDS,
+    RESULT_WORDS,
+    STOP_WORDS,
+    PairSeen,
+    RecordStop,
+    StopKind,
+    stop_text,
+)
+from netcheck.report.recording import (
+    LiveState,
+    RecordCase,
+    confirmed_text,
+    introduction,
+    live_lines,
+    question_text,
+    record_json,
+    record_text,
+    unanswered_text,
+    waiting_line,
+)
 from netcheck.verdict import Reason, Status
+from netcheck.work import RecordingSession
+from tests.evidence.guided import BRAKE_STEP, Bench
+from tests.evidence.guided import REVERSE as REVERSE_STEP
 from tests.report.examples import EXAMPLES
 
 S = 1_000_000_000
@@ -29,19 +66,18 @@ CASE = RecordCase(
     frames=8065,
     error_frames=0,
     seconds=48.84,
-    lost=0,
-    lost_how=(),
-    lost_untold=False,
+    losses=Losses(system=0),
     unseen=0,
     passed=0,
-    ending="",
+    stop=RecordStop(StopKind.DONE),
+    silences=(),
     unsaved="",
     outcomes=(
         Outcome(REVERSE, Result.ANSWERED, 112_500_000_000, 115 * S),
         Outcome(DIMMER, Result.SKIPPED),
     ),
-    made=(ProposedMark(MARK, "answered"),),
-    unasked=(),
+    proposed=(ProposedMark(MARK, MarkOrigin.ANSWERED),),
+    unprompted=(),
     first_ns=100 * S,
     plan=None,
 )  # fmt: skip
@@ -76,17 +112,21 @@ def test_the_whole_text():
     ("change", "says"),
     [
         (
-            {"lost": 7, "lost_how": ("3 by the device driver's count", "4 that netcheck could not write")},
+            {"losses": Losses(device=3, own=4)},
             "lost at least 7 frames: 3 by the device driver's count and 4 that netcheck could not write\n",
         ),
-        ({"lost_untold": True}, "lost not known: this interface does not tell; rolling counters show it in"),
+        ({"losses": Losses()}, "lost not known: this interface does not tell; rolling counters show it in"),
         (
             {"unseen": 1000},
-            "unseen 1,000 frames came too fast for the live view; the log and the plan have them",
+            "unseen 1,000 frames came too fast for the live view; they are in the log and the plan",
         ),
         ({"error_frames": 2}, "errors 2 error frames in the log\n"),
         ({"passed": 1}, "errors 1 receive error of the interface that passed\n"),
-        ({"ending": "the disk is full"}, "ended the disk is full\n"),
+        ({"stop": RecordStop(StopKind.FAULT, said="the disk is full")}, "ended the disk is full\n"),
+        (
+            {"silences": (Silence(112 * S, 152 * S), Silence(160 * S, 163 * S))},
+            "silent no frame from 12.0 to 52.0 s and 60.0 to 63.0 s: check the plug, if the network was",
+        ),
         ({"network": "drive"}, "Recorded drive, not comfort, on can0: 8,065 frames"),
         ({"network": "drive"}, "Add these lines to it, if the job needs a capture of drive: [[capture]]"),
         ({"job": Path("my van.job.toml")}, "Then netcheck plan 'my van.job.toml' gives the whole report"),
@@ -101,26 +141,35 @@ def test_marks_that_could_not_be_saved_are_there_to_copy():
     unsaved = "out/evening.marks.toml: cannot be written: No space left on device"
     text = record_text(replace(CASE, unsaved=unsaved))
     assert "── The marks could not be saved: copy them ──" in text
-    assert (
-        f'{unsaved}\nkind = "marks"\nformat = 1\n\n[[mark]]\n# answered\nrole = "reverse-engaged"\n' in text
-    )
+    comment = "# the role took the state when it was asked for"
+    assert f'{unsaved}\nkind = "marks"\nformat = 1\n\n[[mark]]\n{comment}\nrole = "reverse-engaged"\n' in text
     assert "  marks   " not in text
-    assert "could not be saved" not in record_text(replace(CASE, unsaved=unsaved, made=()))
+    assert "could not be saved" not in record_text(replace(CASE, unsaved=unsaved, proposed=()))
 
 
-def test_a_stretch_that_nobody_confirmed_is_told():
-    stretch = StatePeriod(103 * S, 105_900_000_000, 30)
+def test_what_came_unprompted_and_nobody_confirmed_is_told():
+    period = StatePeriod(103 * S, 105_900_000_000, 30)
     case = replace(
-        CASE, unasked=(UnpromptedActivity(REVERSE, (stretch,), ("illumination-level",), too_many=False),)
+        CASE,
+        unprompted=(UnpromptedActivity(REVERSE, (period,), ("illumination-level",), 0, too_many=False),),
     )
     flat = " ".join(record_text(case).split())
-    assert "! reverse-engaged also active from 3.0 to 5.9 s (during illumination-level); nobody" in flat
-    assert record_json(case)["unconfirmed"] == ["reverse-engaged"]
+    assert (
+        "! reverse-engaged came on during the exercise for illumination-level, 3.0 to 5.9 s; nobody" in flat
+    )
+    found = record_json(case)
+    assert found["unconfirmed"] == ["reverse-engaged"]
+    assert found["unprompted"] == [
+        {
+            "role": "reverse-engaged", "state": "active", "periods": [{"from": 3.0, "to": 5.9}],
+            "hands_off": 0, "during": ["illumination-level"], "too_many": False,
+        }
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("frames", [0, 5])
 def test_a_log_without_a_message_is_not_offered_to_the_job(frames):
-    case = replace(CASE, frames=frames, error_frames=frames, outcomes=(), made=())
+    case = replace(CASE, frames=frames, error_frames=frames, outcomes=(), proposed=())
     assert "To keep it" not in record_text(case)
     assert record_json(case)["job_lines"] == []
 
@@ -150,11 +199,165 @@ def test_json_is_plain():
         "role": "reverse-engaged", "state": "active", "result": "answered", "from": 12.5, "to": 15.0,
     }  # fmt: skip
     assert found["marks"] == [
-        {"role": "reverse-engaged", "state": "active", "from": 12.5, "to": 15.0, "how": "answered"}
-    ]
-    assert (found["plan"], found["lost"]) == (None, {"frames": 0, "told": True, "how": []})
+        {
+            "role": "reverse-engaged", "state": "active", "from": 12.5, "to": 15.0, "origin": "answered",
+            "how": "the role took the state when it was asked for",
+        }
+    ]  # fmt: skip
+    assert found["plan"] is None
+    assert found["lost"] == {
+        "frames": 0, "told": True, "how": [], "controller": 0, "driver": None, "system": 0, "netcheck": 0,
+    }  # fmt: skip
+    assert (found["ending"], found["stop"], found["silences"]) == ("", {"kind": "done"}, [])
+
+
+def test_silences_are_facts_for_scripts():
+    case = replace(CASE, silences=(Silence(112 * S, 152_500_000_000),))
+    assert record_json(case)["silences"] == [{"from": 12.0, "to": 52.5}]
 
 
 def test_a_second_is_one():
     assert "Hands off for 1 second ──" in quiet_text(1.0, width=80, colour=False)
     assert "Hands off for 5 seconds ──" in quiet_text(5.0, width=80, colour=False)
+
+
+@pytest.mark.parametrize(
+    ("kinds", "words"),
+    [
+        (Result, RESULT_WORDS),
+        (MarkOrigin, ORIGIN_WORDS),
+        (Listening, LISTENING_WORDS),
+        (GuidePhase, PHASE_WORDS),
+        (StopKind, STOP_WORDS),
+    ],
+)
+def test_every_kind_has_its_words(kinds, words):
+    assert set(words) == set(kinds)
+
+
+PAIR = PairSeen("comfort", 0, 4, "drive", 4)
+
+
+@pytest.mark.parametrize(
+    ("kind", "says"),
+    [
+        (StopKind.DONE, ""),
+        (StopKind.QUIT, ""),
+        (StopKind.SILENCE, "silence: no frame came in 20 s. Switch the ignition on, or open a door"),
+        (
+            StopKind.SILENCE,
+            "this is the pair of comfort (pins 6 and 14), and that the interface is set to",
+        ),
+        (StopKind.ONLY_ERRORS, "only error frames and no message in 20 s: most likely the bit rate is wrong"),
+        (StopKind.WRONG_PAIR, "this is not comfort: 0 of its 4 ids fit comfort, 4 fit drive. Clip on to the"),
+        (StopKind.WRONG_PAIR, "comfort (pins 6 and 14) and record again, or give --network drive"),
+        (StopKind.FAULT, "the disk is full"),
+        (StopKind.CLOCK_SET, "was set ahead by 20.0 s, or the computer was asleep"),
+        (StopKind.INTERRUPTED, "interrupted"),
+    ],
+)
+def test_why_it_ended_is_told_in_words_and_as_facts(kind, says):
+    stop = RecordStop(kind, "comfort", "pins 6 and 14", 500_000, 20.0, PAIR, "the disk is full")
+    assert says in stop_text(stop)
+    found = record_json(replace(CASE, stop=stop))
+    assert found["ending"] == stop_text(stop)
+    assert found["stop"] == {
+        "kind": kind.value, "seconds": 20.0, "network": "comfort", "tap": "pins 6 and 14", "bitrate": 500_000,
+        "pair": {"network": "comfort", "explained": 0, "ids": 4, "other": "drive", "other_explained": 4},
+        "said": "the disk is full",
+    }  # fmt: skip
+
+
+PERIODS = tuple(StatePeriod(S * n, S * n + S, 9, is_open=False) for n in (101, 105))
+
+
+@pytest.mark.parametrize(
+    ("unprompted", "says"),
+    [
+        (
+            UnpromptedActivity(REVERSE, PERIODS[:1], (), 1, too_many=False),
+            "It came on while nobody was to touch anything. Did you switch it?",
+        ),
+        (
+            UnpromptedActivity(replace(REVERSE, state="R"), PERIODS, (), 2, too_many=False),
+            "It went to R 2 times, while nobody was to touch anything. Did you switch it?",
+        ),
+        (
+            UnpromptedActivity(REVERSE, PERIODS[:1], ("brake-pedal",), 0, too_many=False),
+            "It came on during the exercise for brake-pedal. Did you, or that exercise, switch it?",
+        ),
+        (
+            UnpromptedActivity(REVERSE, PERIODS, ("brake-pedal",), 1, too_many=False),
+            "It came on 2 times, while nobody was to touch anything and during the exercise for brake-pedal.",
+        ),
+    ],
+)
+def test_what_came_unprompted_is_asked_about_by_what_was_going_on(unprompted, says):
+    text = question_text(unprompted, width=110, colour=False)
+    assert says in text
+    assert " s" not in text.split("[y]")[0].replace(" switch", "")  # no seconds: nobody counts them
+    assert "[n] no, or not sure" in text
+
+
+@pytest.mark.parametrize("key", ["n", "q", "\n", "?"])
+def test_no_answer_but_yes_is_a_mark(key):
+    assert "no mark" in confirmed_text(key)
+    assert confirmed_text("y") == "yes: marked\n"
+
+
+def test_what_did_not_answer_is_a_question():
+    assert unanswered_text(width=80, colour=False) == (
+        "It did not answer: [r] do it again [s] skip [y] I did it\n"
+    )
+
+
+def test_while_no_message_comes():
+    assert waiting_line(0, 1.0, 20.0, 79) == "  no message yet, 19 s to go"
+    assert waiting_line(2, 5.0, 20.0, 79) == (
+        "  2 error frames and no message yet, 15 s to go. Is the ignition on?"
+    )
+
+
+def test_a_silence_blanks_the_values():
+    """The last value, 40 s old, looked like the present one."""
+    bench = Bench(REVERSE_STEP, BRAKE_STEP)
+    bench.run(20)
+    bench.run(5, lever=1, brake=1)
+    state = LiveState(seconds=2.5, frames=25, rate=10.0, lost=0, silent=0.1)
+    first, second, _ = live_lines(bench.guide, state, bench.now, 79)
+    assert first == "  reverse-engaged: R (1) – ANSWERS, 0.5 s"
+    assert second == "  also moving: brake-pedal 1"
+    first, second, third = live_lines(bench.guide, replace(state, silent=40.4), bench.now, 79)
+    assert first == "  reverse-engaged: – no frame for 40 s, check the plug"
+    assert second == ""
+    assert third.endswith("NOTHING FOR 40 s")
+
+
+def test_every_phase_has_a_live_line():
+    bench = Bench(REVERSE_STEP, quiet=10)
+    state = LiveState(seconds=2.5, frames=25, rate=10.0, lost=0, silent=0.1)
+
+    def first() -> str:
+        return live_lines(bench.guide, state, bench.now, 79)[0].strip()
+
+    assert first() == "Hands off: 1 s"
+    bench.run(15, lever=1)
+    assert first() == "reverse-engaged: R (1) – is active already: it must leave that state first"
+    bench.run(15, lever=0)
+    assert first() == "reverse-engaged: P (0), 1 change"
+    bench.guide.done(bench.now)
+    assert first() == "reverse-engaged: P (0) – did not answer"
+    bench.guide.skip(bench.now)
+    assert first() == "Hands off: 2 s"
+    assert live_lines(Guide(()), state, bench.now, 79)[0] == "  Recording"
+
+
+@pytest.mark.parametrize("listening", Listening)
+def test_an_interface_that_may_disturb_stands_out(listening):
+    session = RecordingSession("comfort", 500_000, None, "", (REVERSE,), (), (), 60)
+    text = introduction(
+        session, vehicle="Skerry 240", interface="pcan 1", listening=listening, width=110, colour=True
+    )
+    is_red = "\x1b[1;31m" in text or "\x1b[31m" in text
+    assert is_red == (listening in {Listening.ACKNOWLEDGES, Listening.UNTOLD})
+    assert LISTENING_WORDS[listening].split(",")[0].split(" ")[0] in text

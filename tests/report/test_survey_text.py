@@ -11,8 +11,9 @@ import pytest
 from netcheck.capture import open_capture
 from netcheck.database import load_database
 from netcheck.network import FrameId, LoadRates, SurveyPlan, survey
+from netcheck.report._survey_rows import has_moved
 from netcheck.report._wrap import cells
-from netcheck.report.onsite import survey_text
+from netcheck.report.onsite import survey_json, survey_text
 from tests.network.logs import Line, survey_of
 from tests.network.test_identity import database, message
 from tests.network.test_profiles import protected
@@ -23,22 +24,23 @@ ROOT = Path(__file__).parent.parent.parent
 WHOLE = """\
 hand.log: 60 frames in 2.0 s on can0
 
-── can0: which network was not asked ───────────────────────────────────────────
-Frames      60 in 2.0 s, 31 a second while awake, awake throughout
-Ids         2: 1 of 11 bit, 1 of 29 bit; 0 with a checksum found, 1 with a
-            counter
+── can0: network not looked for ────────────────────────────────────────────────
+Frames      60 in 2.0 s, 31 per second while awake, awake all the time
+Ids         2: 1 of 11 bit, 1 of 29 bit
+Checks      1 message with a counter, none with a checksum of a kind that was
+            tried (one byte over all others: CRC-8 J1850, CRC-8 0x2F, sum,
+            complement of the sum or XOR)
 Load        1.8% of 125 kbit/s on average, 1.7% in the busiest second, 1.8% in
             the busiest 100 ms
-Errors      no error frame in the log (a log has them only if they were
-            recorded)
+Errors      no error frame in the log (not every recorder writes them)
 
   id          name       frames    every  longest  len  checks
   0x100                      40    50 ms    50 ms    2  counter
   0x00000A00                 20   100 ms   100 ms    1
 
 ── What to do next ─────────────────────────────────────────────────────────────
-1. To learn which network this is, give --vehicle FILE, or --dbc with DBC files
-   or a folder.
+1. To find out which network this is, give --vehicle FILE, or --dbc FILE or
+   FOLDER.
 """
 
 
@@ -87,7 +89,7 @@ def test_the_default_is_cut_and_says_so(demo):
 def test_the_network_is_named_with_its_reason_and_the_next_step(demo):
     text = " ".join(survey_text(demo, width=80, colour=False).split())
     assert "can1: drive" in text
-    assert "35 of 38 ids fit the DBC of drive: clear" in text
+    assert "35 of 38 ids match the DBC of drive: clear" in text
     assert "Use the capture for drive and comfort in a job file, and run netcheck plan." in text
 
 
@@ -105,7 +107,7 @@ def test_a_log_without_a_second_claims_no_load_of_one(tmp_path):
     assert "100 ms" not in short
     once = text_of_lines(tmp_path, [Line(0, 0x100, b"\1")], rates)
     assert "hand.log: 1 frame in 0.0 s" in once
-    assert "Load not known: there is no time between the frames" in once
+    assert "Load not known: all frames have the same time" in once
     assert "%" not in once
     unknown = text_of_lines(tmp_path, [Line(n, 0x100, b"\1") for n in range(50)])
     assert "busiest" not in unknown
@@ -119,8 +121,10 @@ def test_kinds_of_frames_are_told_apart(tmp_path):
         *(Line(100 * n + 3, 0x20000008, "0000040000000000") for n in range(1500)),
     ]
     text = text_of_lines(tmp_path, sorted(lines, key=lambda line: line.ms))
-    assert "Frames 6,000 in 2.5 min, 20 a second while awake, awake throughout; 1,500 remote frames" in text
-    assert "Ids 2: 2 of 11 bit; 1 in CAN FD (1,500 frames);" in text
+    assert (
+        "Frames 6,000 in 2.5 min, 20 per second while awake, awake all the time; 1,500 remote frames" in text
+    )
+    assert "Ids 2: 2 of 11 bit; 1 in CAN FD (1,500 frames) " in text
     assert "Errors 1,500 error frames ! 1,500 error frames, 25.0% of all (bit-stuffing 1,500)." in text
 
 
@@ -136,7 +140,7 @@ def test_a_period_of_few_gaps_is_marked(tmp_path):
     text = text_of_lines(tmp_path, sorted(lines, key=lambda line: line.ms))
     assert "100 ms 100 ms" in text
     assert "500 ms?" in text
-    assert "? came too few times to say whether that is its rhythm" in text
+    assert "? came too few times to be sure of the period" in text
     assert "?" not in text_of_lines(tmp_path, lines[:20])
 
 
@@ -148,13 +152,13 @@ def test_more_ids_than_are_looked_at_are_not_counted_as_those(tmp_path):
 @pytest.mark.parametrize(
     ("ids", "headline", "reason"),
     [
-        (range(0x100, 0x106), "can0: one ──", "6 of 6 ids fit the DBC of one: clear"),
+        (range(0x100, 0x106), "can0: one ──", "6 of 6 ids match the DBC of one: clear"),
         ((0x300, 0x301, 0x302), "can0: none of these networks ──", "none of them"),
-        ((0x100,), "can0: none of these networks ──", "1 of 1 id fit the DBC of one: none of them"),
+        ((0x100,), "can0: none of these networks ──", "1 of 1 id match the DBC of one: none of them"),
         (
             (0x100, 0x101, 0x102, 0x200, 0x201, 0x202),
             "can0: two networks mixed ──",
-            ": more than one is here",
+            ": more than one network is here",
         ),
     ],
 )
@@ -185,7 +189,7 @@ def test_a_doubtful_network_is_told_as_such_and_not_sent_to_a_plan(tmp_path):
     ]
     text = text_of_lines(tmp_path, lines, SurveyPlan({"vast": vast}))
     assert "can0: perhaps vast ──" in text
-    assert "20 of 60 ids fit the DBC of vast: doubtful" in text
+    assert "20 of 60 ids match the DBC of vast: doubtful" in text
     assert "netcheck plan" not in text
 
 
@@ -204,5 +208,68 @@ def test_how_a_data_id_goes_in(tmp_path):
     lines = [Line(10 * n, 0x1F0, data) for n, data in enumerate(protected("alternating", 0x123, 40))]
     plan = SurveyPlan(data_ids={FrameId(0x1F0, False): (0x123,)})
     text = text_of_lines(tmp_path, lines, plan, verbose=True)
-    detail = "AUTOSAR profile 1 in byte 0: 100.0% of 40 frames pass; the bytes of the data id go in by turns"
+    detail = (
+        "AUTOSAR profile 1 in byte 0: 100.0% of 40 frames pass; with the two bytes of the data id in turn"
+    )
     assert detail in text
+
+
+def test_what_moved_stands_before_what_never_did(tmp_path):
+    """Twenty constant messages that come often, and one that moves and comes seldom."""
+    lines = [Line(20 * n + k / 2, 0x100 + k, bytes(8)) for n in range(40) for k in range(20)]
+    lines += [Line(100 * n + 15, 0x700, bytes([n, 0, 7 * n % 256])) for n in range(8)]
+    found = survey_of(tmp_path, sorted(lines, key=lambda line: line.ms))
+    rows = [line for line in survey_text(found, width=80, colour=False).splitlines() if "  0x" in line]
+    assert len(rows) == 16
+    assert [row.split()[0] for row in rows[:3]] == ["0x700", "0x100", "0x101"]
+    full = survey_text(found, width=80, colour=False, verbose=True)
+    assert full.index("0x100") < full.index("0x700")
+
+
+def test_a_counter_and_a_checksum_are_no_movement(tmp_path):
+    counting = [Line(20 * n, 0x100, bytes([n % 16, 0])) for n in range(60)]
+    moving = [Line(20 * n + 3, 0x200, bytes([n * n % 251, n % 7])) for n in range(60)]
+    found = survey_of(tmp_path, sorted(counting + moving, key=lambda line: line.ms))
+    one, two = found.channels[0].messages
+    assert (has_moved(one), has_moved(two)) == (False, True)
+
+
+def test_shared_stamps_are_said_beside_what_rests_on_them(tmp_path):
+    lines = [Line(20 * n, 0x100 + k, bytes([n % 200])) for n in range(200) for k in range(8)]
+    text = text_of_lines(tmp_path, lines, SurveyPlan(stated=LoadRates(500_000)), verbose=True)
+    assert "in the busiest 100 ms (rough: frames were stamped in batches)" in text
+    assert "; stamped in batches, so the jitter is rough" in text
+    assert "88% of the frames are stamped closer together than frames can be sent" in text
+    spread = [line._replace(ms=line.ms + (line.can_id - 0x100) / 2) for line in lines]
+    rates = SurveyPlan(stated=LoadRates(500_000))
+    assert "batches" not in text_of_lines(tmp_path, spread, rates, verbose=True)
+
+
+def test_a_network_of_which_few_ids_match_is_not_called_clear(tmp_path):
+    """10 of 40 ids, and 10 of the DBC's 30 messages."""
+    plan = SurveyPlan({"some": database(*(message(f"M{n}", 0x100 + n) for n in range(30)))})
+    few = text_of_lines(tmp_path, steady(*range(0x114, 0x13C)), plan)
+    assert "10 of 40 ids match the DBC of some: the best match, but few of the ids and few of the" in few
+    assert ": clear" not in few
+    most = text_of_lines(tmp_path, steady(*range(0x10A, 0x132)), plan)
+    assert "20 of 40 ids match the DBC of some: clear" in most
+
+
+def test_json_has_the_facts_beside_the_text(tmp_path):
+    found = survey_json(survey_of(tmp_path, steady(0x100, 0x101, 0x300, 0x301, 0x302), PLAN))
+    (remark,) = found["channels"][0]["remarks"]
+    assert list(remark) == ["kind", "text", "cause", "next", "facts"]
+    assert remark["facts"] == {
+        "networks": ["one", "two"],
+        "best": {"network": "one", "explained": 2, "ids": 5},
+    }
+    assert found["channels"][0]["recorder"]["is_batched"] is False
+
+
+def test_data_ids_that_show_nothing_are_told(tmp_path):
+    plan = SurveyPlan(data_ids={FrameId(0x300, False): (1,)})
+    found = survey_of(tmp_path, small(), plan)
+    assert "! no frame of 0x300, for which a data id is given" in survey_text(found, width=80, colour=False)
+    plain = survey_json(found)
+    assert plain["warnings"][-1] == "no frame of 0x300, for which a data id is given"
+    assert plain["data_id_problems"] == [{"kind": "absent", "frame_id": "0x300", "frames": 0, "share": 0.0}]

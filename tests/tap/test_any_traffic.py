@@ -102,7 +102,7 @@ def test_a_wrong_pair_is_never_right(tmp_path: Path, mixed: bool) -> None:
         job, item = rng.choice(items())
         found = check_tap(job, item, Recorded(pair.write(tmp_path / "x.log"), "x.log"))
         states = {finding.kind: finding.state for finding in found.findings}
-        where = f"seed {seed}: {pair.ids}, wanted {item.network}: {found.findings[0].text}"
+        where = f"seed {seed}: {pair.ids}, wanted {item.network}: {found.findings[0]}"
         mine = pair.ids.get(item.network or "", 0)
         others = sum(pair.ids.values()) - mine
         if states.get("network") is State.RIGHT:

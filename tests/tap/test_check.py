@@ -9,6 +9,7 @@ import pytest
 from netcheck.catalogue import load_job
 from netcheck.errors import InputError, UsageError
 from netcheck.files import Measured
+from netcheck.report._tap_words import finding_words, role_words
 from netcheck.tap import Recorded, State, TapCheck, check_tap, choose_item
 from tests.acceptance.cases import BRAKE, LAMPS, LEVER, PUMPS, Case, every, lever_case, plain_dbc
 
@@ -26,11 +27,13 @@ def check(case: Case, item: str | None = None, *, channel: str | None = None, **
 
 
 def finding(found: TapCheck, kind: str) -> tuple[State, str]:
-    return next((entry.state, entry.text) for entry in found.findings if entry.kind == kind)
+    """Its state, and its words as ``report/`` has them."""
+    entry = next(entry for entry in found.findings if entry.kind == kind)
+    return entry.state, finding_words(entry).found
 
 
 def role(found: TapCheck, number: int = 0) -> tuple[State, str]:
-    return found.roles[number].state, found.roles[number].text
+    return found.roles[number].state, role_words(found.roles[number]).found
 
 
 def test_the_right_pair(tmp_path):
@@ -38,7 +41,7 @@ def test_the_right_pair(tmp_path):
     case.log().send(LEVER, every(0.1), "00000000")
     found = check(case)
     assert found.verdict is R
-    assert finding(found, "network") == (R, "this is body: 4 of 4 ids fit the DBC of body")
+    assert finding(found, "network") == (R, "this is body: 4 of 4 ids match the DBC of body")
     assert finding(found, "bit-rate")[0] is R
     assert role(found) == (R, "LeverStatus every 100 ms, reads P (0)")
     assert found.listened is not None
@@ -51,7 +54,7 @@ def test_the_pair_of_another_network(tmp_path):
     found = check(case)
     assert found.verdict is W
     assert finding(found, "network") == (
-        W, "this is drive, not body: 0 of 3 ids fit the DBC of body, 3 that of drive"
+        W, "this is drive, not body: 0 of 3 ids match the DBC of body, 3 that of drive"
     )  # fmt: skip
     assert found.roles == ()
 
@@ -133,7 +136,7 @@ def test_only_error_frames_are_no_pair_to_judge(tmp_path):
     case.log(None).send(0x20000008, every(0.1), "0000040000000000")
     found = check(case)
     assert [(entry.kind, entry.state) for entry in found.findings] == [("only-errors", W)]
-    assert "500 kbit/s" in found.findings[0].next
+    assert "500 kbit/s" in finding_words(found.findings[0]).next
     assert found.roles == ()
 
 
@@ -165,7 +168,7 @@ def test_frames_from_software_say_nothing_of_a_bit_rate(tmp_path):
     case = lever_case(tmp_path)
     case.log().send(LEVER, every(0.1), "0000")
     found = check(case, has_wire=False)
-    assert finding(found, "bit-rate") == (N, "the frames came through software, which has none to judge")
+    assert finding(found, "bit-rate") == (N, "not known: the frames came through software")
     assert found.verdict is R
 
 
@@ -297,7 +300,9 @@ def test_the_jobs_readings_of_another_network_are_not_used_and_that_is_said(tmp_
     job = load_job(measured_job(case, 'network = "drive"', "termination = 120.0"))
     found = check_tap(job, job.items[0])
     assert found.verdict is U
-    assert any("are of drive" in warning for warning in found.warnings)
+    assert (found.unused_readings, found.readings_network) == (True, "drive")
+    taken = check_tap(job, job.items[0], measured=Measured(termination=60))
+    assert not taken.unused_readings
 
 
 def test_readings_of_a_job_on_several_networks_must_say_of_which(tmp_path):

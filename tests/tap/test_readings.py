@@ -11,6 +11,7 @@ import pytest
 
 from netcheck.errors import UsageError
 from netcheck.files import Measured, Network
+from netcheck.report._tap_readings import assessment_words, expected_text, measured_text
 from netcheck.tap import State, parse_measured
 from netcheck.tap._readings import readings
 from netcheck.tap._stub import lax_length, safe_length
@@ -22,14 +23,15 @@ def network(bitrate: int = 500_000, **more) -> Network:
     return Network(bitrate=bitrate, dbc="x.dbc", **more)
 
 
-def judged(text: str, wires: Network | None = None) -> dict[str, State]:
+def states_of(text: str, wires: Network | None = None) -> dict[str, State]:
     found = readings(parse_measured([text]), wires or network())
-    return {entry.key: entry.judged.state for entry in found if entry.judged is not None}
+    return {entry.key: entry.assessment.state for entry in found if entry.assessment is not None}
 
 
 def texts(text: str, wires: Network | None = None) -> str:
     found = readings(parse_measured([text]), wires or network())
-    return " ".join(f"{e.judged.text} {e.judged.cause}" for e in found if e.judged is not None)
+    words = [assessment_words(entry.assessment) for entry in found if entry.assessment is not None]
+    return " ".join(f"{one.found} {one.cause}" for one in words)
 
 
 @pytest.mark.parametrize(
@@ -52,13 +54,13 @@ def texts(text: str, wires: Network | None = None) -> str:
     ],
 )
 def test_termination(ohms, state, says):
-    assert judged(f"termination={ohms}") == {"termination": state}
+    assert states_of(f"termination={ohms}") == {"termination": state}
     assert says in texts(f"termination={ohms}")
 
 
 def test_120_ohms_at_each_end_in_parallel_are_60():
     for count, state in ((1, W), (2, R), (3, W)):
-        assert judged(f"termination={120 / count}") == {"termination": state}
+        assert states_of(f"termination={120 / count}") == {"termination": state}
 
 
 @pytest.mark.parametrize(
@@ -81,7 +83,7 @@ def test_120_ohms_at_each_end_in_parallel_are_60():
     ],
 )
 def test_quiet_wires(text, states):
-    assert judged(text) == states
+    assert states_of(text) == states
 
 
 def test_what_the_standard_leaves_open_is_said_so():
@@ -112,7 +114,7 @@ def test_what_the_standard_leaves_open_is_said_so():
     ],
 )  # fmt: skip
 def test_wires_under_traffic_and_shorts(text, states):
-    assert judged(text) == states
+    assert states_of(text) == states
 
 
 @pytest.mark.parametrize(
@@ -138,7 +140,7 @@ def test_wires_under_traffic_and_shorts(text, states):
     ],
 )
 def test_a_fault_tolerant_pair_has_its_own_rules(text, states):
-    assert judged(text, network(125_000, physical="fault-tolerant")) == states
+    assert states_of(text, network(125_000, physical="fault-tolerant")) == states
 
 
 @pytest.mark.parametrize(
@@ -157,41 +159,44 @@ def test_a_fault_tolerant_pair_has_its_own_rules(text, states):
     ],
 )
 def test_stub_length(bitrate, metres, state):
-    assert judged(f"stub={metres}", network(bitrate)) == {"stub": state}
+    assert states_of(f"stub={metres}", network(bitrate)) == {"stub": state}
 
 
 def test_the_faster_phase_of_can_fd_counts_for_the_stub():
     wires = network(500_000, fd_bitrate=2_000_000)
     assert safe_length(2_000_000) == pytest.approx(0.15)
     assert lax_length(2_000_000) is None
-    assert judged("stub=0.15", wires) == {"stub": R}
-    assert judged("stub=2", wires) == {"stub": U}
+    assert states_of("stub=0.15", wires) == {"stub": R}
+    assert states_of("stub=2", wires) == {"stub": U}
     assert "guidance" in texts("stub=2", wires)
 
 
 def test_what_was_not_measured_is_asked_for_with_the_battery_off_first():
     found = readings(None, network())
     assert [entry.key for entry in found][:3] == ["termination", "high-shorted", "low-shorted"]
-    assert all(entry.judged is None and entry.expected and not entry.measured for entry in found)
+    assert all(
+        entry.assessment is None and expected_text(entry, "high-speed") and entry.measured is None
+        for entry in found
+    )
 
 
 def test_a_difference_is_worked_out_where_both_wires_were_measured():
     found = {entry.key: entry for entry in readings(Measured(high_idle=2.51, low_idle=2.49), network())}
-    assert found["difference-idle"].measured == "0.02 V"
+    assert measured_text(found["difference-idle"]) == "0.02 V"
 
 
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("terminaton=60", "no reading is called 'terminaton' – one of termination"),
-        ("termination", "'termination' is no key=value"),
-        ("termination=", "'termination=' is no key=value"),
-        ("termination=sixty", "termination=sixty is no number"),
+        ("terminaton=60", "unknown reading 'terminaton' – one of termination"),
+        ("termination", "'termination' must be KEY=VALUE"),
+        ("termination=", "'termination=' must be KEY=VALUE"),
+        ("termination=sixty", "termination=sixty is not a number"),
         ("termination=-1", "termination=-1.0 is not possible"),
         ("high-idle=nan", "high-idle=nan is not possible"),
         ("high-shorted=earth", "high-shorted=earth is not possible – no, ground or supply"),
         ("stub=1 stub=2", "'stub' is given twice"),
-        ("network=comfort", "no reading is called 'network'"),
+        ("network=comfort", "unknown reading 'network'"),
     ],
 )
 def test_readings_that_are_none(text, says):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from netcheck.errors import UsageError
 from netcheck.files import Measured, Network
-from netcheck.tap import State, parse_measured
+from netcheck.tap import OtherVolts, ReadingReason, State, parse_measured
 from netcheck.tap._high_speed import DIFFERENCE_QUIET, DRIVEN, HIGH_DOMINANT, LOAD, LOW_DOMINANT, QUIET
 from netcheck.tap._model import worst
 from netcheck.tap._readings import readings
@@ -54,23 +54,23 @@ def test_a_comma_between_readings_is_not_one_in_a_number() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("high-idle=2.5m", "has another unit – one of V, mV, or none"),
-        ("high-idle=2.5Ω", "has another unit"),
-        ("high-idle=60k", "has another unit"),
-        ("termination=60m", "has another unit"),
-        ("termination=60V", "has another unit"),
-        ("stub=0.8V", "has another unit – one of m, cm, mm, or none"),
+        ("high-idle=2.5m", "has an unknown unit – one of V, mV, or none"),
+        ("high-idle=2.5Ω", "has an unknown unit"),
+        ("high-idle=60k", "has an unknown unit"),
+        ("termination=60m", "has an unknown unit"),
+        ("termination=60V", "has an unknown unit"),
+        ("stub=0.8V", "has an unknown unit – one of m, cm, mm, or none"),
         ("termination=1,000", "can be read in two ways – 1.000 or 1000"),
-        ("termination=60.4.1", "is no number – such as termination=60.4"),
-        ("termination=6_0", "is no number"),
-        ("termination=٦٠", "is no number"),
-        ("termination=1e999", "is no number"),
+        ("termination=60.4.1", "is not a number – such as termination=60.4"),
+        ("termination=6_0", "is not a number"),
+        ("termination=٦٠", "is not a number"),
+        ("termination=1e999", "is not a number"),
         ("termination=inf", "is not possible"),
         ("termination=-60", "is not possible"),
-        ("high-idle=open", "is no number"),
-        ("termination=60 open", "has another unit"),
-        ("", "is no key=value"),
-        (" ,", "is no key=value"),
+        ("high-idle=open", "is not a number"),
+        ("termination=60 open", "has an unknown unit"),
+        ("", "must be KEY=VALUE"),
+        (" ,", "must be KEY=VALUE"),
     ],
 )
 def test_what_is_refused(text: str, says: str) -> None:
@@ -104,10 +104,12 @@ DIFFERENCES = ("difference-idle", "difference-dominant")
 )
 def test_readings_are_right_inside_the_bands_only_and_none_is_left_out(values: dict[str, object]) -> None:
     measured = Measured.model_validate(values)
-    found = {entry.key: entry for entry in readings(measured, NETWORK) if entry.judged is not None}
+    found = {entry.key: entry for entry in readings(measured, NETWORK) if entry.assessment is not None}
     assert {key for key, value in values.items() if value is not None} <= set(found)
-    right = {key for key, entry in found.items() if entry.judged and entry.judged.state is State.RIGHT}
-    whole = worst(entry.judged.state for entry in found.values() if entry.judged)
+    right = {
+        key for key, entry in found.items() if entry.assessment and entry.assessment.state is State.RIGHT
+    }
+    whole = worst(entry.assessment.state for entry in found.values() if entry.assessment)
     bands = {
         "termination": LOAD,
         "high-idle": QUIET,
@@ -138,17 +140,15 @@ def test_a_short_on_a_fault_tolerant_pair_is_never_right(
     measured = Measured(high_idle=high, low_idle=low, difference_idle=difference, termination=ohms)
     found = readings(measured, TOLERANT)
     taken = [value for value in (high, low, difference, ohms) if value is not None]
-    assert len([entry for entry in found if entry.judged is not None]) >= len(taken)
+    assert len([entry for entry in found if entry.assessment is not None]) >= len(taken)
     if ohms is not None:
-        assert worst(entry.judged.state for entry in found if entry.judged) is State.WRONG
+        assert worst(entry.assessment.state for entry in found if entry.assessment) is State.WRONG
 
 
 def test_a_difference_that_is_not_that_of_the_wires_is_no_proof() -> None:
     found = {
-        entry.key: entry.judged
+        entry.key: entry.assessment
         for entry in readings(Measured(high_idle=2.9, low_idle=2.1, difference_idle=0.0), NETWORK)
     }
-    judged = found["difference-idle"]
-    assert judged is not None
-    assert judged.state is State.UNKNOWN
-    assert judged.text == "by the readings of the two wires it is 0.8 V"
+    expected = OtherVolts(State.UNKNOWN, ReadingReason.DIFFERS_FROM_WIRES, 0.8)
+    assert found["difference-idle"] == expected

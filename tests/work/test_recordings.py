@@ -12,17 +12,17 @@ from netcheck.catalogue import load_job
 from netcheck.files import marks_text, side_file
 from netcheck.plan import make_plan
 from netcheck.verdict import NeedResult, Reason, Status
-from tests.evidence.visits import (
+from tests.evidence.sessions import (
     NO_VALUE,
     Behaviour,
     Person,
-    Visit,
+    Session,
     bouncing,
     contradicted,
     periodic,
     right,
+    session,
     stuck,
-    visit,
 )
 
 ROLES = 3
@@ -65,7 +65,7 @@ channels = { can0 = "comfort" }
 """
 
 
-def planned(made: Visit, folder: Path) -> Sequence[NeedResult]:
+def planned(made: Session, folder: Path) -> Sequence[NeedResult]:
     """The recording as ``netcheck record`` leaves it, and the plan that a job with it gives."""
     log = folder / "new.log"
     texts = {
@@ -73,7 +73,7 @@ def planned(made: Visit, folder: Path) -> Sequence[NeedResult]:
         "skerry.vehicle.toml": VEHICLE,
         "box.retrofit.toml": RETROFIT,
         "van.job.toml": JOB,
-        side_file(log).name: marks_text([(each.mark, each.how) for each in made.marks()]),
+        side_file(log).name: marks_text([(each.mark, each.origin) for each in made.marks()]),
         log.name: "".join(
             f"({time / 1e9:017.6f}) can0 1{role:02X}#{raw:02X}\n" for time, role, raw in made.frames
         ),
@@ -84,7 +84,7 @@ def planned(made: Visit, folder: Path) -> Sequence[NeedResult]:
 
 
 def test_what_is_right_is_shown(tmp_path: Path) -> None:
-    made = visit([right(0), right(1, 0.3), bouncing(2, Random(1))], Person(Random(1)))
+    made = session([right(0), right(1, 0.3), bouncing(2, Random(1))], Person(Random(1)))
     assert [need.reason for need in planned(made, tmp_path)] == [Reason.OK] * ROLES
 
 
@@ -102,7 +102,7 @@ def test_what_is_right_is_shown(tmp_path: Path) -> None:
     ],
 )
 def test_what_is_wrong_is_not(behaviour: Behaviour, reason: Reason, tmp_path: Path) -> None:
-    made = visit([behaviour, right(1), right(2)], Person(Random(3), late=(2.5, 3.0)))
+    made = session([behaviour, right(1), right(2)], Person(Random(3), late=(2.5, 3.0)))
     first, *others = planned(made, tmp_path)
     assert first.reason is reason
     assert first.status is not Status.SHOWN

@@ -1,6 +1,6 @@
-"""Visits to a simulated vehicle: what roles do, what a person does, and the guide between them, seeded.
+"""Recording sessions at a simulated vehicle: roles, a person, and the guide between them, seeded.
 
-Each role has a message of its own every 50 ms. The guide is stepped every tenth of a second, as the command
+Each role has a message of its own every 50 ms. The guide is advanced every tenth of a second, as the command
 does, and no clock runs. What came of it is judged as a plan judges: by the recorded frames and the marks.
 """
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from netcheck.capture import Capture
 from netcheck.database import Message, Signal
-from netcheck.evidence import ExerciseStep, Guide, Observation, Phase, ProposedMark, observe, window
+from netcheck.evidence import ExerciseStep, Guide, GuidePhase, Observation, ProposedMark, observe, window
 from netcheck.roles import Watch
 
 S: Final = 1_000_000_000
@@ -107,10 +107,10 @@ class Person:
 
 
 @dataclass
-class Visit:
-    """A visit that is over."""
+class Session:
+    """A session that is over."""
 
-    acts: tuple[ExerciseStep, ...]
+    steps: tuple[ExerciseStep, ...]
     guide: Guide
     frames: list[tuple[int, int, int]] = field(default_factory=list)  # time, role, raw
     chunks: list[int] = field(default_factory=list)  # frames taken up to each step
@@ -132,7 +132,7 @@ class Visit:
         class Stream(list[Capture]):
             file, channels, skipped, warnings = "a.log", ("can0",), 0, ()
 
-        watches = [act.watch for act in self.acts if act.watch is not None]
+        watches = [step.watch for step in self.steps if step.watch is not None]
         windows = [
             tuple(
                 found
@@ -155,7 +155,7 @@ def is_shown(seen: Observation) -> bool:
     return bool(seen.marks) and moved and not seen.outside and all(mark.is_answered for mark in seen.marks)
 
 
-def act_of(role: int) -> ExerciseStep:
+def step_of(role: int) -> ExerciseStep:
     signal = Signal("State", 0, 2, False, False, False, 1.0, 0.0, None, None, "", {})
     message = Message(f"Role{role}", 0x100 + role, False, False, False, 1, (), 50.0, (signal,))
     watch = Watch(f"role-{role}", "comfort", message, signal, (1,), (NO_VALUE,))
@@ -178,7 +178,7 @@ def as_capture(frames: Sequence[tuple[int, int, int]]) -> Capture:
     )
 
 
-def visit(
+def session(
     behaviours: Sequence[Behaviour],
     person: Person,
     *,
@@ -187,12 +187,14 @@ def visit(
     longest: float = 240.0,
     stamps: Callable[[float], float] = lambda at: at,
     pieces: Callable[[int], Sequence[int]] = lambda count: [count],
-) -> Visit:
-    """One visit. stamps: what the clock says at a time; pieces: the sizes that a chunk is cut into."""
+) -> Session:
+    """One session. stamps: what the clock says at a time; pieces: the sizes that a chunk is cut into."""
     count = len(behaviours)
-    acts = tuple(act_of(role) for role in range(count))
-    guide = Guide(acts, quiet_ns=round(quiet * S), timeout_ns=None if timeout is None else round(timeout * S))
-    made, controls, rng = Visit(acts, guide), Controls(count), person.rng
+    steps = tuple(step_of(role) for role in range(count))
+    guide = Guide(
+        steps, quiet_ns=round(quiet * S), timeout_ns=None if timeout is None else round(timeout * S)
+    )
+    made, controls, rng = Session(steps, guide), Controls(count), person.rng
 
     def ns(at: float) -> int:
         return BEGIN + round(stamps(at) * 1e6) * 1000
@@ -214,8 +216,8 @@ def visit(
                 guide.take(as_capture(chunk[begin : begin + size]))
             begin += size
         now = ns(at + 0.1)
-        guide.step(now)
-        if guide.phase is Phase.OVER:
+        guide.advance(now)
+        if guide.phase is GuidePhase.OVER:
             if not guide.stillness_left_ns(now):
                 break
             continue
@@ -230,6 +232,8 @@ def visit(
                 key_at = at + rng.uniform(0, 6)
         elif guide.current is not None and at >= key_at:
             _ = guide.skip(now) if key == "skip" else guide.done(now)
+            if guide.phase is GuidePhase.UNANSWERED:  # they are sure that they did it
+                guide.insist(now)
             key_at = at + 2.0
     guide.stop(max(made.last_ns, BEGIN))
     return made

@@ -1,4 +1,4 @@
-"""A visit to the vehicle with a live tap: what is to be exercised on a network, and the plan afterwards."""
+"""Recording sessions at the vehicle: what is to be exercised on a network, and the job with the recording."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ CAUTIONS: Final = (
 
 
 @dataclass(frozen=True)
-class Visit:
+class RecordingSession:
     """What to record on one network.
 
-    acts:    the exercises, in the order of the checklist
+    tap:     where the pair is, as the vehicle file says; "" if it does not
+    steps:   the exercises, in the order of the checklist
     running: what only has to be there
-    captures:    where the pair is, as the vehicle file says; "" if it does not
     seconds: how long to record where there is nothing to exercise
     """
 
@@ -38,7 +38,7 @@ class Visit:
     bitrate: int
     fd_bitrate: int | None
     tap: str
-    acts: tuple[ExerciseStep, ...]
+    steps: tuple[ExerciseStep, ...]
     running: tuple[Watch, ...]
     cautions: tuple[str, ...]
     seconds: int
@@ -46,54 +46,56 @@ class Visit:
     @property
     def is_needed(self) -> bool:
         """Whether the plan waits for a capture of this network."""
-        return bool(self.acts or self.running)
+        return bool(self.steps or self.running)
 
 
-def visits(
+def recording_sessions(
     job: LoadedJob, items: tuple[ItemResult, ...], captures: tuple[ChannelUse, ...], *, cache: bool = True
-) -> tuple[Mapping[str, Visit], Mapping[str, Database]]:
-    """The visit to every network of the vehicle, in the vehicle file's order, and the networks' databases.
+) -> tuple[Mapping[str, RecordingSession], Mapping[str, Database]]:
+    """The session for every network of the vehicle, in the vehicle file's order, and the networks' databases.
 
-    A network that the plan does not wait for has a visit without exercises.
+    A network that the plan does not wait for has a session without exercises.
     """
     databases = load_networks(job.vehicle, cache=cache)
-    sources = resolve_roles(job, databases)
+    roles = resolve_roles(job, databases)
     tasks = {task.network: task for task in captures_to_take(job, items, captures)}
     cautions = unique((*CAUTIONS, *(text for item in items for text in item.cautions)))
     marked = {need.role for item in items for need in item.needs if need.asks == "answers"}
     found = {
-        name: replace(_visit(job, name, tasks.get(name), sources, marked), cautions=cautions)
+        name: replace(_session(job, name, tasks.get(name), roles, marked), cautions=cautions)
         for name in databases
     }
     return found, databases
 
 
-def _visit(
-    job: LoadedJob, name: str, task: CaptureTask | None, sources: RolesByName, marked: Collection[str]
-) -> Visit:
+def _session(
+    job: LoadedJob, name: str, task: CaptureTask | None, roles: RolesByName, marked: Collection[str]
+) -> RecordingSession:
     network = job.vehicle.model.network[name]
     showings = task.showings if task is not None else ()
-    acts = tuple(
+    steps = tuple(
         ExerciseStep(
             showing.role,
             showing.do,
             showing.state,
             showing.mark,
             showing.optional,
-            _watch(sources, showing.role, name),
+            _watch(roles, showing.role, name),
             is_marked=showing.role in marked,
         )
         for showing in showings
     )
     running = tuple(
-        watch for role in (task.running if task is not None else ()) if (watch := _watch(sources, role, name))
+        watch for role in (task.running if task is not None else ()) if (watch := _watch(roles, role, name))
     )
     seconds = task.seconds if task is not None else 60
-    return Visit(name, network.bitrate, network.fd_bitrate, network.tap or "", acts, running, (), seconds)
+    return RecordingSession(
+        name, network.bitrate, network.fd_bitrate, network.tap or "", steps, running, (), seconds
+    )
 
 
-def _watch(sources: RolesByName, role: str, network: str) -> Watch | None:
-    found = (watch for watch in watches(sources, [role]) if watch.network == network)
+def _watch(roles: RolesByName, role: str, network: str) -> Watch | None:
+    found = (watch for watch in watches(roles, [role]) if watch.network == network)
     return next(found, None)
 
 

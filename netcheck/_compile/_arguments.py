@@ -1,0 +1,65 @@
+"""What a kernel is called with: checked, and taken apart into the values that stand for it.
+
+Kinds of arguments are those of ``MachineCode.arguments``.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Iterator
+from operator import index
+from typing import Any, Final
+
+NUMBERS: Final[dict[str, Any]] = {"int64": ctypes.c_int64, "float64": ctypes.c_double}
+_ARRAY: Final = [ctypes.c_void_p] * 2 + [ctypes.c_int64] * 2 + [ctypes.c_void_p]
+_END: Final = 1 << 63  # of an int64
+
+
+def ctypes_of(kind: Any) -> Iterator[Any]:
+    """The C types of the values that stand for an argument."""
+    if isinstance(kind, list):
+        for member in kind:
+            yield from ctypes_of(member)
+    elif isinstance(kind, dict):
+        yield from _ARRAY
+        yield from [ctypes.c_int64] * (2 * kind["dimensions"])
+    else:
+        yield NUMBERS[kind]
+
+
+def checked(name: str, arguments: tuple[Any, ...], kinds: list[Any]) -> list[Any]:
+    """All arguments as the values that stand for them.
+
+    An array is: owner, parent, number and size of its items, address, shape, strides. A tuple is its members.
+
+    Raises: TypeError where the kernel ``name`` takes something else; OverflowError for integers over 64 bits.
+    """
+    if len(arguments) != len(kinds):
+        raise TypeError(f"{name} takes {len(kinds)} arguments, not {len(arguments)}")
+    pairs = zip(arguments, kinds, strict=True)
+    return [value for argument, kind in pairs for value in _values(name, argument, kind)]
+
+
+def _values(name: str, argument: Any, kind: Any) -> Iterator[Any]:
+    if isinstance(kind, list):
+        if len(argument) != len(kind):
+            raise TypeError(f"{name} takes a tuple of {len(kind)}")
+        for member, member_kind in zip(argument, kind, strict=True):
+            yield from _values(name, member, member_kind)
+    elif isinstance(kind, dict):
+        flags = argument.flags
+        if (
+            argument.dtype != kind["dtype"]
+            or argument.ndim != kind["dimensions"]
+            or not (flags.c_contiguous and flags.aligned and (flags.writeable or not kind["writable"]))
+        ):
+            raise TypeError(f"{name} takes an array of {kind}, not {argument.dtype} {argument.shape} {flags}")
+        address, _ = argument.__array_interface__["data"]
+        yield from (None, None, argument.size, argument.itemsize, address, *argument.shape, *argument.strides)
+    elif kind == "int64":
+        number = index(argument)
+        if not -_END <= number < _END:
+            raise OverflowError(f"{name} takes 64-bit integers, not {number}")
+        yield number
+    else:
+        yield argument

@@ -1,0 +1,59 @@
+"""What a person should know of captures that were cut, as facts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class EditRemarkKind(StrEnum):
+    """What is pointed out; the names in brackets are the fields of ``EditRemark`` that it has."""
+
+    # of the captures and the cut
+    SOURCE = "source"  # what the reader says of a capture (file, text)
+    DIRECTIONS_LOST = "directions-lost"  # the capture marks frames as sent or received (file)
+    NO_VIN = "no-vin"  # no vehicle number was found, none given
+    VIN_HIDDEN = "vin-hidden"  # (count: frames; names: ids)
+    VIN_UNSEEN = "vin-unseen"  # the given number was not seen
+    VIN_INCOMPLETE = "vin-incomplete"  # a message with a number is not whole (name: id; text: the lapse)
+    VIN_ONLY = "vin-only"  # nothing else that tells who or where is looked for
+    ID_UNUSED = "id-unused"  # (name)
+    BLANK_UNUSED = "blank-unused"  # (names)
+    CHANNEL_SHARED = "channel-shared"  # several captures have a channel of that name (name; names: files)
+    CHANNELS_JOINED = "channels-joined"  # different channels got one name (name; names: the old ones)
+    CLOCKS_DIFFER = "clocks-differ"  # some captures count from their start, others have times of day
+    # of a file that was written, in the format ``form``
+    FRAMES_LEFT_OUT = "frames-left-out"  # (count; frames: their kind)
+    CHANNEL_RENAMED = "channel-renamed"  # (name; names: the new one)
+    CHANNEL_NUMBERED = "channel-numbered"  # (name; count: its number)
+    CHANNELS_LOST = "channels-lost"  # all frames stand on one channel
+    TIME_OF_DAY_LOST = "time-of-day-lost"
+    TIME_DIGITS_LOST = "time-digits-lost"  # digits below 1 µs (count: frames)
+    ERROR_KINDS_LOST = "error-kinds-lost"  # (count)
+
+
+class FrameKind(StrEnum):
+    """Kinds of frames that a format may have no place for."""
+
+    CAN_FD = "can-fd"
+    REMOTE = "remote"
+    ERROR = "error"
+
+
+@dataclass(frozen=True)
+class EditRemark:
+    """One thing to know; which fields are set, the kind says.
+
+    file:  the capture that it is about
+    form:  the format that was written
+    text:  what another room says, as a text
+    """
+
+    kind: EditRemarkKind
+    file: str = ""
+    form: str = ""
+    count: int = 0
+    frames: FrameKind | None = None
+    name: str = ""
+    names: tuple[str, ...] = ()
+    text: str = ""

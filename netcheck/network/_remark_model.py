@@ -1,0 +1,224 @@
+"""What a survey points out about a channel: a kind, and the facts that its sentence needs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from netcheck.network._traffic import FrameId
+
+
+class RemarkKind(StrEnum):
+    """What a survey points out about a channel."""
+
+    ONLY_ERRORS = "only-errors"
+    FRAMES_LOST = "frames-lost"
+    ERRORS = "errors"
+    NEARLY_SILENT = "nearly-silent"
+    TWO_NETWORKS = "two-networks"
+    NO_NETWORK = "no-network"
+    NOT_CLEAR = "not-clear"
+    DOUBTFUL = "doubtful"
+    NO_TIMES = "no-times"
+    RATE_IMPOSSIBLE = "rate-impossible"
+    OVERLOAD = "overload"
+    TOO_SHORT = "too-short"
+    LATE = "late"
+    PAUSED = "paused"
+    COUNTER_JUMPS = "counter-jumps"
+    CHECK_FAILS = "check-fails"
+    ADDRESS_CONFLICT = "address-conflict"
+    IDS_BEYOND = "ids-beyond"
+    FRAMES_MISSING = "frames-missing"
+    RECORDER_STALLED = "recorder-stalled"
+    BUS_STOPPED = "bus-stopped"
+    STAMPS_BATCHED = "stamps-batched"
+
+
+@dataclass(frozen=True)
+class NamedFrame:
+    """A message as a remark names it. name: in the DBC, "" for an id that no DBC explains."""
+
+    frame_id: FrameId
+    name: str
+
+    def __str__(self) -> str:
+        return self.name or str(self.frame_id)
+
+
+@dataclass(frozen=True)
+class NetworkFit:
+    """Of a channel's distinct ids, those that a network's DBC explains."""
+
+    network: str
+    explained: int
+    ids: int
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something a person should know about a channel; subclasses add the facts."""
+
+    kind: RemarkKind
+
+
+@dataclass(frozen=True)
+class ErrorFrames(Remark):
+    """ONLY_ERRORS, ERRORS.
+
+    frames: all frames, error frames too
+    kinds:  kind -> error frames that report it
+    is_unacknowledged: they report that nobody acknowledges, and nothing that a wrong bit rate would cause
+    """
+
+    errors: int
+    frames: int
+    kinds: Mapping[str, int]
+    is_unacknowledged: bool
+
+
+@dataclass(frozen=True)
+class LostByRecorder(Remark):
+    """FRAMES_LOST. times: error frames in which the interface reports an overrun of its receive buffer."""
+
+    times: int
+
+
+@dataclass(frozen=True)
+class FewFrames(Remark):
+    """NEARLY_SILENT. is_short: the recording is too short to call the network asleep."""
+
+    frames: int
+    remote_frames: int
+    seconds: float
+    is_short: bool
+
+
+@dataclass(frozen=True)
+class MixedNetworks(Remark):
+    """TWO_NETWORKS."""
+
+    first: NetworkFit
+    second: NetworkFit
+
+
+@dataclass(frozen=True)
+class NoNetwork(Remark):
+    """NO_NETWORK. networks: all candidates, the one that explains the most ids first; best: that one."""
+
+    networks: tuple[str, ...]
+    best: NetworkFit
+
+
+@dataclass(frozen=True)
+class NotClear(Remark):
+    """NOT_CLEAR.
+
+    rivals:        other networks that explain nearly as many ids, or more
+    is_better_fit: lengths, times and values fit ``best`` better than each rival
+    more_may_help: some of these DBCs have ids of their own that did not come yet, and the recording is short
+    """
+
+    best: NetworkFit
+    rivals: tuple[str, ...]
+    is_better_fit: bool
+    more_may_help: bool
+
+
+@dataclass(frozen=True)
+class DoubtfulNetwork(Remark):
+    """DOUBTFUL. messages: how many the DBC has."""
+
+    fit: NetworkFit
+    messages: int
+
+
+@dataclass(frozen=True)
+class SameTimes(Remark):
+    """NO_TIMES. frames: all of one time stamp."""
+
+    frames: int
+
+
+@dataclass(frozen=True)
+class BusLoad(Remark):
+    """RATE_IMPOSSIBLE, OVERLOAD. share: of the bit rate (bit/s) in the busiest second."""
+
+    share: float
+    bitrate: int
+
+
+@dataclass(frozen=True)
+class MessagesRemark(Remark):
+    """TOO_SHORT, LATE, COUNTER_JUMPS, CHECK_FAILS: the messages it is about."""
+
+    messages: tuple[NamedFrame, ...]
+
+
+@dataclass(frozen=True)
+class PausedMessages(MessagesRemark):
+    """PAUSED. longest_s: the longest time that one of them stayed away."""
+
+    longest_s: float
+
+
+@dataclass(frozen=True)
+class AddressConflict(Remark):
+    """ADDRESS_CONFLICT. devices: their J1939 NAMEs as hex numbers, the smallest first."""
+
+    address: int
+    devices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class IdsBeyond(Remark):
+    """IDS_BEYOND. most: ids looked at one by one; frames: of further ids, only counted."""
+
+    most: int
+    frames: int
+
+
+@dataclass(frozen=True)
+class FramesMissing(MessagesRemark):
+    """FRAMES_MISSING: counters skip as many frames as the time between two frames has room for.
+
+    missing:   frames of these messages that the counters say are missing
+    moments:   times at which several counters skipped at once; 0 where each skipped for itself
+    share:     of the frames that these messages sent, those that are missing
+    is_shared: frames of most messages with a counter are missing, so the recorder lost them
+    complete:  other messages with a counter, of which at most a few frames are missing
+    """
+
+    missing: int
+    moments: int
+    share: float
+    is_shared: bool
+    complete: int
+
+
+@dataclass(frozen=True)
+class Stalled(Remark):
+    """RECORDER_STALLED, BUS_STOPPED: cyclic messages stayed away all together.
+
+    times:      how often
+    longest_ms: the longest time without a frame of any id
+    is_late:    the frames came later, in a burst; else counters say that frames are missing, or that none are
+    counters:   messages with a counter that came before and after; with none, nothing tells the cause
+    """
+
+    times: int
+    longest_ms: float
+    is_late: bool
+    counters: int
+
+
+@dataclass(frozen=True)
+class BatchedStamps(Remark):
+    """STAMPS_BATCHED. share: of the frames, those stamped less than a frame's time after the one before.
+
+    batch_ms: the mean time from one batch to the next
+    """
+
+    share: float
+    batch_ms: float

@@ -1,0 +1,77 @@
+"""The words of each thing to know about captures that were cut."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from netcheck.edit import EditRemark, EditRemarkKind, FrameKind
+from netcheck.words import counted, listing
+
+FRAME_WORDS: Final[Mapping[FrameKind, str]] = {
+    FrameKind.CAN_FD: "CAN FD frame",
+    FrameKind.REMOTE: "remote frame",
+    FrameKind.ERROR: "error frame",
+}
+
+
+def _left_out(it: EditRemark) -> str:
+    frames = counted(it.count, FRAME_WORDS[it.frames] if it.frames is not None else "frame")
+    return f"{frames} left out: {it.form} has no place for them"
+
+
+REMARK_WORDS: Final[Mapping[EditRemarkKind, Callable[[EditRemark], str]]] = {
+    EditRemarkKind.SOURCE: lambda it: f"{it.file}: {it.text}",
+    EditRemarkKind.DIRECTIONS_LOST: lambda it: (
+        f"{it.file} marks frames as sent or received: the result does not keep these marks"
+    ),
+    EditRemarkKind.NO_VIN: lambda _: (
+        "no vehicle number (VIN) was found in diagnostic messages, so none could be hidden: if other frames "
+        "may carry it, give it with --vin"
+    ),
+    EditRemarkKind.VIN_HIDDEN: lambda it: (
+        f"vehicle numbers (VIN) became X's in {counted(it.count, 'frame')} ({', '.join(it.names)}); "
+        "checksums in these frames are no longer valid"
+    ),
+    EditRemarkKind.VIN_UNSEEN: lambda _: "the given vehicle number was not seen",
+    EditRemarkKind.VIN_INCOMPLETE: lambda it: (
+        f"incomplete message with a vehicle number on {it.name} ({it.text}): all its letters and digits "
+        "became X's"
+    ),
+    EditRemarkKind.VIN_ONLY: lambda _: (
+        "serial numbers, positions and dates are not looked for: check the result before you pass it on"
+    ),
+    EditRemarkKind.ID_UNUSED: lambda it: f"no frame has the id {it.name}",
+    EditRemarkKind.BLANK_UNUSED: lambda it: f"no frame to blank has the id {', '.join(it.names)}",
+    EditRemarkKind.CHANNEL_SHARED: lambda it: (
+        f"channel {it.name} is in {listing(it.names)}: if these are different buses, rename it in one of "
+        "them first (netcheck trim --rename)"
+    ),
+    EditRemarkKind.CHANNELS_JOINED: lambda it: (
+        f"{listing(it.names)} become one channel, {it.name}: give different buses different names"
+    ),
+    EditRemarkKind.CLOCKS_DIFFER: lambda _: (
+        "some captures have times of day, others count from their start: their times do not match"
+    ),
+    EditRemarkKind.FRAMES_LEFT_OUT: _left_out,
+    EditRemarkKind.CHANNEL_RENAMED: lambda it: f"channel {it.name!r} is called {it.names[0]} in the log",
+    EditRemarkKind.CHANNEL_NUMBERED: lambda it: (
+        f"{it.form} knows channels by number: {it.name} becomes number {it.count}"
+    ),
+    EditRemarkKind.CHANNELS_LOST: lambda it: f"{it.form} has no channels: all frames are on one",
+    EditRemarkKind.TIME_OF_DAY_LOST: lambda it: (
+        f"{it.form} is read back with times from its first frame; the time of day is in its head only"
+    ),
+    EditRemarkKind.TIME_DIGITS_LOST: lambda it: (
+        f"the digits below 1 µs are lost in the times of {counted(it.count, 'frame')}: {it.form} does not "
+        "keep them"
+    ),
+    EditRemarkKind.ERROR_KINDS_LOST: lambda it: (
+        f"the kind of {counted(it.count, 'error frame')} is lost: {it.form} has no place for it"
+    ),
+}
+
+
+def remark_text(remark: EditRemark) -> str:
+    """One thing to know, in words."""
+    return REMARK_WORDS[remark.kind](remark)
