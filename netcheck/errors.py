@@ -15,7 +15,17 @@ from os import PathLike, fspath
 
 
 def _one_line(text: str) -> str:
-    return " ".join(text.split())
+    return " ".join(printable_name(text).split())
+
+
+def printable_name(name: str | PathLike[str]) -> str:
+    """A file name as text that any stream takes: bytes that are not UTF-8 become ``\\xff``."""
+    text = fspath(name)
+    try:
+        raw = text.encode("utf-8", "surrogateescape")
+    except UnicodeEncodeError:
+        raw = text.encode("utf-8", "backslashreplace")
+    return raw.decode("utf-8", "backslashreplace")
 
 
 class NetcheckError(Exception):

@@ -2,15 +2,38 @@
 
 from __future__ import annotations
 
+import json
 import shlex
+import unicodedata
 from collections.abc import Hashable, Iterable, Sequence
 from difflib import get_close_matches
 from pathlib import Path
-from typing import TypeVar
+from typing import Final, TypeVar
 
 _Value = TypeVar("_Value", bound=Hashable)
+_UNPRINTABLE: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})  # Unicode's categories
 
 ALIKE = 0.7  # of two names, by difflib, that one may be a slip for: our own choice
+
+
+def clean(text: str) -> str:
+    """One line of printable text: blanks run together, other control characters shown as ``\\ufffd``.
+
+    Names and texts come from files of others: an escape sequence in one, or a character that turns the
+    direction of writing, must not reach a terminal.
+    """
+    line = " ".join(text.split())
+    if line.isascii() and line.isprintable():
+        return line
+    return "".join("\ufffd" if unicodedata.category(char) in _UNPRINTABLE else char for char in line)
+
+
+def escaped(text: str) -> str:
+    """The same characters as JSON writes them, ``\\u202e``, for scripts; tabs and ends of lines stay."""
+    for char in set(text).difference("\t\n\r"):
+        if unicodedata.category(char) in _UNPRINTABLE:
+            text = text.replace(char, json.dumps(char)[1:-1])
+    return text
 
 
 def counted(number: int, noun: str, plural: str = "") -> str:

@@ -64,11 +64,13 @@ class NaiveFrame(NamedTuple):
 _B = rb"[ \t\r]+"
 _HEX = rb"[0-9A-Fa-f]"
 _STAMP = (
-    rb"\((?:(?P<date>\d{4}-\d\d-\d\d \d\d:\d\d:\d\d)|(?P<seconds>\d{1,10}))(?:\.(?P<fraction>\d+))?\)" + _B
+    rb"\([ \t]*(?:(?P<date>\d{4}-\d\d-\d\d \d\d:\d\d:\d\d)|(?P<seconds>\d{1,10}))"
+    rb"(?:\.(?P<fraction>\d+))?[ \t]*\)" + _B
 )
 _NAME = rb"(?P<name>[^\x00-\x20\x7f]{1,64})" + _B
 _ID = rb"(?P<id>" + _HEX + rb"{8}|" + _HEX + rb"{3})"
 _BYTE = _HEX + rb"{2}"
+_COMMENT = rb"(?:" + _B + rb"(?:#|;|//).*)?"
 _LOG = re.compile(
     _STAMP
     + _NAME
@@ -76,7 +78,7 @@ _LOG = re.compile(
     + rb"#(?:(?P<remote>[Rr](?:(?P<asked>[0-8])|8_[9A-Fa-f])?)"
     + rb"|#(?P<fd>" + _HEX + rb")(?P<fd_data>(?:" + _BYTE + rb"(?:\.?" + _BYTE + rb"){0,63})?)"
     + rb"|(?P<data>(?:" + _BYTE + rb"(?:\.?" + _BYTE + rb"){0,7})?)(?P<raw>_[9A-Fa-f])?)"
-    + rb"(?:" + _B + rb"[RTrt])?"
+    + rb"(?:" + _B + rb"[RTrt])?" + _COMMENT, re.DOTALL
 )  # fmt: skip
 _SCREEN = re.compile(
     rb"(?:" + _STAMP + rb")?" + _NAME
@@ -137,14 +139,20 @@ def _naive_screen(match: re.Match[bytes], can_id: int, flags: int) -> tuple[int,
             flags |= 2 | (16 if match["brs"] == b"B" else 0) | (32 if match["esi"] == b"E" else 0)
         if length > (64 if flags & 2 else 8):
             return None
-    if re.fullmatch(rb"remote" + _B + rb"request", tail):
+    said = rb"remote" + _B + rb"request|ERRORFRAME|'.{%d}'|" % length
+    found = re.fullmatch(rb"(?P<said>" + said + rb")" + _COMMENT, _apart(tail), re.DOTALL)
+    if not found:
+        return None
+    if found["said"].startswith(b"remote"):
         return None if data or flags & 10 else (flags | 4, length, b"")
     if len(data) != length:
         return None
-    if tail == b"ERRORFRAME":
-        return 8, length, data
-    quoted = len(tail) == length + 2 and tail[:1] == tail[-1:] == b"'"
-    return (flags, length, data) if not tail or quoted else None
+    return (8 if found["said"] == b"ERRORFRAME" else flags, length, data)
+
+
+def _apart(tail: bytes) -> bytes:
+    """A comment with the blank that stands before it."""
+    return b" " + tail if tail[:1] in {b"#", b";", b"/"} else tail
 
 
 def naive_line(line: bytes) -> NaiveFrame | str:

@@ -33,7 +33,11 @@ _FRACTIONS = st.one_of(
     st.just(""),
 )
 _DATES = st.datetimes().map(lambda date: date.strftime("%Y-%m-%d %H:%M:%S"))
-_STAMPS = st.builds("({}{}) ".format, st.one_of(_SECONDS, _SECONDS, _SECONDS, _DATES), _FRACTIONS)
+_PADS = st.sampled_from(["", "", "", " ", "   ", "\t"])
+_STAMPS = st.builds(
+    "({}{}{}{}) ".format, _PADS, st.one_of(_SECONDS, _SECONDS, _SECONDS, _DATES), _FRACTIONS, _PADS
+)
+_COMMENTS = st.sampled_from(["", "", "", " # door", "\t; 11 22", " // 'x'", " #", " / no", "# no"])
 _CLASSIC = st.one_of(_hex(0, 8), _hex(8, 8).map("{}_B".format), st.just("11.22.33"))
 _FD = st.builds("#{}{}".format, st.sampled_from(_DIGITS), _hex(0, 64))
 _REMOTE = st.sampled_from(["R", "r", "R4", "R8", "R8_9", "R0"])
@@ -49,17 +53,18 @@ def _screen_lines(draw: st.DrawFn) -> str:
     columns = [draw(st.one_of(st.just(""), _STAMPS)), draw(_CHANNELS)]
     columns += draw(st.sampled_from([[], [], ["RX - -"], ["TX B E"], ["RX  B  -"]]))
     columns += [draw(_IDS), brackets, *([] if "remote" in tail else data)]
-    return draw(_BLANKS).join(columns) + tail
+    return draw(_BLANKS).join(columns) + tail + draw(_COMMENTS)
 
 
 _LOG_LINES = st.builds(
-    "{}{}{}{}#{}{}".format,
+    "{}{}{}{}#{}{}{}".format,
     _STAMPS,
     _CHANNELS,
     _BLANKS,
     _IDS,
     st.one_of(_CLASSIC, _CLASSIC, _FD, _REMOTE),
     _LETTERS,
+    _COMMENTS,
 )
 _COMMON_LINES = st.builds(
     "({}) {} {}#{}{}".format,

@@ -29,7 +29,7 @@ VERDICTS = [
 # what the scenario at the head of the job file rests on: job, item, role, status, reason
 NEEDS = [
     ("fulmar_2022_wheel_and_radio", 0, "terminal-15", "shown", "ok"),
-    ("fulmar_2022_wheel_and_radio", 1, "wheel.volume-up", "supplied", "by-item"),
+    ("fulmar_2022_wheel_and_radio", 1, "wheel.volume-up", "after-coding", "locked"),
     ("fulmar_2022_wheel_and_radio", 1, "park-brake", "shown", "ok"),
     ("gannet_2019_bumper_kit", 0, "reverse-engaged", "expected", "no-mark"),
     ("gannet_2019_wheel", 0, "terminal-15", "expected", "not-exercised"),

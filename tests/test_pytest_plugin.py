@@ -91,7 +91,7 @@ def test_a_changed_line_of_the_log_fails_with_what_was_seen(pytester, folder):
     result.assert_outcomes(passed=2, failed=2)
     result.stdout.fnmatch_lines(
         [
-            "E*AssertionError: reverse-engaged is not shown for reversing-camera: missing (no-answer)",
+            "E*AssertionError: reverse-engaged is not shown for reversing-camera: expected (some-answers)",
             "E*VanMotion.VanReverse on can0 of guillemot_2021_conversion.log",
             "E*[[]=*[]]*",
             "E*[[]==[]] = marks of reverse-engaged",
@@ -163,8 +163,8 @@ def test_a_job_file_that_is_named_need_not_expect_anything(pytester, folder):
     result.assert_outcomes(passed=1, failed=1)
     result.stdout.fnmatch_lines(
         [
-            "worse.job.toml: no-go, but a job file that expects nothing needs go or go-with-changes",
-            "X NO-GO * do not fit reversing-camera.",
+            "worse.job.toml: unproven, but a job file that expects nothing needs go or go-with-changes",
+            "[?] UNPROVEN * do not fit reversing-camera yet.",
         ]
     )
 

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
+from netcheck.words import clean
+
 START_US: Final = 1_615_275_720_000_000  # 2021-03-09 07:42:00 UTC, where nobody says otherwise
 FD_LENGTHS: Final = (*range(9), 12, 16, 20, 24, 32, 48, 64)  # ISO 11898-1: payloads that CAN FD has
 
@@ -84,7 +86,7 @@ def candump_lines(
 ) -> Iterator[str]:
     """Frames as lines of a candump log, after the comments. start_us: microseconds since the epoch."""
     for comment in comments:
-        yield f"# {comment}\n"
+        yield f"# {clean(comment)}\n"
     for frame in frames:
         whole, part = divmod(start_us + frame.time_us, 1_000_000)
         name = f"{frame.can_id:08X}" if frame.is_extended else f"{frame.can_id:03X}"

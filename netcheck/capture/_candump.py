@@ -5,8 +5,9 @@ any time stamp or none, with ``-x`` columns, with the bytes as characters; CAN F
 raw length codes. An id of three digits has 11 bits, one of eight 29 (or is an error frame, from 20000000 to
 3FFFFFFF); any other number of digits is no frame, as with can-utils. Times are in ns as written: since the
 epoch, or since the start of the recording (``time_rule``); a frame without a stamp comes 1 ms after the one
-before it. Blank lines and lines that begin with # or ; are comments. Not read, but counted: CAN XL, binary
-digits (``-i``), bytes in reverse (``-S``), colour codes (``-c``).
+before it. Blank lines and lines that begin with # or ; are comments, and so is what follows a frame behind a
+blank and # or ; or //. Colour codes (``-c``) are taken out if they stand in the first 64 KB. Not read, but
+counted: CAN XL, binary digits (``-i``), bytes in reverse (``-S``).
 
 A last line without a line end: what is no frame is called cut off. A frame is kept, as many files just end
 so; it is doubted only when its id on its channel had more data bytes before (in the last 256 KB). In
@@ -16,16 +17,18 @@ compressed data that break off, the line they break off in is dropped and counte
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Generator
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import closing
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from netcheck._compile import kernels
 from netcheck.capture import _tally as tallied
 from netcheck.capture._capture import Columns
-from netcheck.capture._chunks import HEAD, TAIL, ByteSource, Piece
+from netcheck.capture._chunks import COLOUR, HEAD, TAIL, ByteSource, Piece
 from netcheck.capture._codes import MOST_CHANNELS, NAMED
 from netcheck.capture._columns import Batch, Workspace
 from netcheck.capture._ledger import SHOWN, Ledger, Skipped, excerpt
@@ -40,6 +43,13 @@ class Slab:
         self.columns = Columns.empty(0, 0)
         self.space = Workspace.empty()
         self.tally, self.notes = self.space.tally, self.space.notes
+        self._text = np.empty(0, np.uint8)
+
+    def text(self, size: int) -> NDArray[np.uint8]:
+        """Room for ``size`` bytes of text."""
+        if len(self._text) < size:
+            self._text = np.empty(size, np.uint8)
+        return self._text
 
     def fit(self, size: int) -> None:
         """Room for every line of ``size`` bytes: a frame takes ten characters at least, a byte of it two."""
@@ -76,6 +86,11 @@ def parse_piece(piece: Piece, deltas: int, slab: Slab) -> Parsed:
     return Parsed(piece, slab, names, skipped)
 
 
+def _load_and_parse(source: ByteSource, piece: Piece, deltas: int, slab: Slab) -> Parsed:
+    loaded = source.load(piece, slab.text(piece.end - piece.begin))
+    return parse_piece(loaded, deltas, slab)._replace(piece=piece)
+
+
 def time_rule(head: bytes) -> int:
     """How the time stamps of a text with this start are meant; see ``parse``'s ``deltas``.
 
@@ -106,6 +121,13 @@ def time_rule(head: bytes) -> int:
     return 0
 
 
+def has_candump_frames(head: bytes) -> bool:
+    """Whether a text with this start has a candump frame in it."""
+    slab = Slab()
+    parse_piece(Piece(np.frombuffer(head, np.uint8), 0, len(head)), 0, slab)
+    return bool(slab.tally[tallied.FRAMES])
+
+
 class CandumpText:
     """A capture file of candump text."""
 
@@ -114,6 +136,8 @@ class CandumpText:
         self.total = source.total
         self._source = source
         self._ledger = Ledger(source.file)
+        if COLOUR in source.head:
+            source.take_out_colours()
 
     @property
     def channels(self) -> dict[str, int]:
@@ -126,6 +150,11 @@ class CandumpText:
         return self._ledger.frames
 
     @property
+    def has_times(self) -> bool:
+        """Whether the frames so far have time stamps."""
+        return self._ledger.has_times
+
+    @property
     def skipped(self) -> int:
         """Lines that were no frames, so far."""
         return self._ledger.skipped
@@ -134,15 +163,16 @@ class CandumpText:
         """What a person should know, at the end."""
         return self._ledger.warnings()
 
-    def batches(self, threads: int, chunk_bytes: int) -> Iterator[Batch]:
+    def batches(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]:
         """Columns piece by piece, in file order; each is good until the next is asked for."""
         source, ledger = self._source, self._ledger
         ledger.deltas = deltas = time_rule(source.head)
         ledger.zeroed = source.head.lstrip().startswith(_ZERO)
-        for parsed in _parsed(source, deltas, threads, chunk_bytes):
-            slab = parsed.slab
-            done = source.done(parsed.piece)
-            yield ledger.take(slab.columns, slab.tally, parsed.names, parsed.skipped, done)
+        with closing(_parsed(source, deltas, threads, chunk_bytes)) as all_parsed:
+            for parsed in all_parsed:
+                slab = parsed.slab
+                done = source.done(parsed.piece)
+                yield ledger.take(slab.columns, slab.tally, parsed.names, parsed.skipped, done)
         doubtful = source.unfinished and ledger.frames
         ledger.close(source, _lengths_of_last(source.tail()) if doubtful else [])
 
@@ -151,11 +181,11 @@ class CandumpText:
         self._source.close()
 
 
-def _parsed(source: ByteSource, deltas: int, threads: int, chunk_bytes: int) -> Iterator[Parsed]:
+def _parsed(source: ByteSource, deltas: int, threads: int, chunk_bytes: int) -> Generator[Parsed, None, None]:
     if threads == 1:
         slab = Slab()
         for piece in source.pieces(chunk_bytes):
-            yield parse_piece(piece, deltas, slab)
+            yield _load_and_parse(source, piece, deltas, slab)
         return
     free = [Slab() for _ in range(threads + 1)]
     waiting: deque[Future[Parsed]] = deque()
@@ -166,7 +196,7 @@ def _parsed(source: ByteSource, deltas: int, threads: int, chunk_bytes: int) -> 
                     parsed = waiting.popleft().result()
                     yield parsed
                     free.append(parsed.slab)
-                waiting.append(pool.submit(parse_piece, piece, deltas, free.pop()))
+                waiting.append(pool.submit(_load_and_parse, source, piece, deltas, free.pop()))
             while waiting:
                 yield waiting.popleft().result()
         finally:

@@ -58,6 +58,8 @@ class Capture:
     data:     uint8, the payloads of all frames; a frame's payload is ``data[start : start + length]``
     skipped:  number of lines that were not frames (comments and blank lines are not counted)
     warnings: what a person should know, in the order it was found
+    has_times: whether its frames have time stamps, all but one in a hundred at most. Without, ``time_ns`` is
+              made up, 1 ms a frame: it shows what came and how it changed, but no gap, load or delay
     """
 
     file: str
@@ -71,6 +73,7 @@ class Capture:
     data: NDArray[np.uint8]
     skipped: int = 0
     warnings: tuple[str, ...] = ()
+    has_times: bool = True
 
     def __len__(self) -> int:
         return len(self.time_ns)

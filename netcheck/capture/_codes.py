@@ -9,6 +9,8 @@ RUN_CHANNELS: Final = 8  # channels that the short way knows
 NAMED: Final = 5  # lines that are no frames and are named in a warning
 LONGEST_LINE: Final = 4096  # bytes; longer lines are never frames
 LONGEST_NAME: Final = 64  # bytes of a channel name
+MILLISECOND: Final = 1_000_000  # ns between frames of a log without times
+LATEST: Final = 9_223_372_036_000_000_000  # ns; times that are added up stop here
 
 NOT_CANDUMP: Final = 1
 BAD_TIME: Final = 2
@@ -32,6 +34,9 @@ DROPPED: Final = 19
 CUT: Final = 20
 NO_FRAME: Final = 21
 WRONG_ID: Final = 22
+BAD_LENGTH: Final = 23
+BAD_NUMBER: Final = 24
+FEW_COLUMNS: Final = 25
 
 REASONS: Final = {
     NOT_CANDUMP: "not a candump line",
@@ -56,4 +61,7 @@ REASONS: Final = {
     CUT: "cut off",
     NO_FRAME: "not a frame of this format",
     WRONG_ID: "id does not fit in its bits",
+    BAD_LENGTH: "length cannot be read",
+    BAD_NUMBER: "id or data cannot be read as the numbers that they are in this file",
+    FEW_COLUMNS: "fewer columns than the header",
 }

@@ -47,13 +47,18 @@ class Workspace(NamedTuple):
 
 
 class Batch(NamedTuple):
-    """The first ``frames`` rows and ``payload`` bytes of columns that will be written over."""
+    """The first ``frames`` rows and ``payload`` bytes of columns that will be written over.
+
+    skipped: lines among them that are no frames; done: bytes on disk used so far
+    untimed: frames among them without a time stamp
+    """
 
     columns: Columns
     frames: int
     payload: int
     skipped: int
     done: int
+    untimed: int
 
     def buffers(self) -> Columns:
         """The rows in use, good until they are written over."""

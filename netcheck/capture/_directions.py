@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Final
 
 from netcheck.capture._chunks import ByteSource
-from netcheck.capture._foreign import FORMATS
+from netcheck.capture._csv_columns import CSV_SUFFIXES
+from netcheck.capture._python_can import FORMATS
 
 _LOOKED_AT: Final = 1000  # frames of a binary format
 # ``candump -l -x`` ends each line with R or T, ``candump -x`` prints RX or TX before the id.
@@ -32,16 +33,17 @@ def has_directions(path: Path) -> bool:
         return suffixes[-1] == ".blf" and _sent_in_blf(path)
     source = ByteSource(path)
     try:
-        return bool((_CANDUMP if form is None else _OTHERS).search(source.head))
+        is_other = form is not None or not CSV_SUFFIXES.isdisjoint(suffixes[-2:])
+        return bool((_OTHERS if is_other else _CANDUMP).search(source.head))
     finally:
         source.close()
 
 
 def _sent_in_blf(path: Path) -> bool:
-    import can
+    from netcheck.capture._blf import BoundedBlf
 
     try:
-        with can.BLFReader(path) as reader:
+        with BoundedBlf(path) as reader:
             return any(not message.is_rx for message in islice(reader, _LOOKED_AT))
     except Exception:  # reading it later says what is wrong with it
         return False

@@ -7,15 +7,21 @@ why a line is no frame. Both give the same frame for the same line.
 
 from __future__ import annotations
 
-from typing import Final
-
 from numba import types
 
 from netcheck._compile.define import U8, cached_kernel, columns_of, kernel_helper, tuple_of
 from netcheck.capture import _tally as tallied
 from netcheck.capture._arrays import Cells, Text
 from netcheck.capture._capture import FD, Columns
-from netcheck.capture._codes import DROPPED, LONGEST_LINE, MOST_CHANNELS, RUN_CHANNELS, TOO_LONG_LINE
+from netcheck.capture._codes import (
+    DROPPED,
+    LATEST,
+    LONGEST_LINE,
+    MILLISECOND,
+    MOST_CHANNELS,
+    RUN_CHANNELS,
+    TOO_LONG_LINE,
+)
 from netcheck.capture._columns import Workspace
 from netcheck.capture._line import (
     R_BYTES,
@@ -32,8 +38,6 @@ from netcheck.capture._line import (
 )
 from netcheck.capture._run import RUN_NAME, know_channel, note_back, run
 from netcheck.capture._stamp import ABSOLUTE, DATED, SHORT, UNTIMED
-
-MILLISECOND: Final = 1_000_000  # ns between frames of a log without times
 
 
 @kernel_helper
@@ -79,13 +83,13 @@ def _time(tally: Cells, time: int, kind: int, deltas: int) -> int:
     now: int = tally[tallied.NOW]
     if kind == UNTIMED:
         tally[tallied.UNTIMED] += 1
-        return now + MILLISECOND
+        return min(now + MILLISECOND, LATEST)
     if kind == DATED:
         tally[tallied.DATED] += 1
     elif kind == SHORT:
         _note_short(tally, time)
     if (kind == SHORT and deltas) or (kind == ABSOLUTE and deltas == 2):
-        return now + time
+        return min(now, LATEST - time) + time
     if tally[tallied.OPEN]:
         tally[tallied.OPEN] = 0
         tally[tallied.HANGING] = tally[tallied.FRAMES]

@@ -10,13 +10,15 @@ from numpy.typing import NDArray
 from netcheck.capture import _tally as tallied
 from netcheck.capture._capture import Columns
 from netcheck.capture._chunks import ByteSource
-from netcheck.capture._codes import CUT, MOST_CHANNELS, NAMED, REASONS
+from netcheck.capture._codes import CUT, LATEST, MILLISECOND, MOST_CHANNELS, NAMED, REASONS
 from netcheck.capture._columns import Batch
 from netcheck.errors import InputError
 from netcheck.words import counted
 
 SHOWN: Final = 60  # bytes of a line that are shown
-_MILLISECOND: Final = 1_000_000  # ns
+RELATIVE: Final = "time stamps count from the start of the recording: they are not times of day"
+UNNAMED: Final = "frames name no channel: the channel is called can0 here"
+DATED: Final = "time stamps are dates without a time zone: taken as UTC"
 _OTHER_FILES: Final = (
     (b"\xff\xfe", "is UTF-16 text", "save it as UTF-8"),
     (b"\xfe\xff", "is UTF-16 text", "save it as UTF-8"),
@@ -60,6 +62,16 @@ def steps_back_warning(steps: int, first: str, largest: int) -> str:
     )
 
 
+def has_times(frames: int, untimed: int) -> bool:
+    """Whether frames have time stamps: all but one in a hundred at most."""
+    return untimed * 100 <= frames
+
+
+def untimed_warning(untimed: int) -> str:
+    """Says that times are made up."""
+    return f"{counted(untimed, 'frame')} without a time stamp: times are made up, 1 ms apart"
+
+
 def excerpt(line: bytes) -> str:
     """The start of a line, fit to be shown."""
     first = line.split(b"\n", 1)[0].rstrip(b"\r \t")
@@ -82,6 +94,11 @@ class Ledger:
         self.endings: list[str] = []
         self._now = 0
         self._last = 0
+
+    @property
+    def has_times(self) -> bool:
+        """Whether the frames so far have time stamps."""
+        return has_times(self.frames, int(self.sums[tallied.UNTIMED]))
 
     @property
     def skipped(self) -> int:
@@ -111,7 +128,8 @@ class Ledger:
         self.frames += frames
         self.lines += int(tally[tallied.LINES])
         self._last = int(tally[tallied.LAST])
-        return Batch(columns, frames, int(tally[tallied.BYTES]), int(tally[tallied.SKIPPED]), done)
+        refused, untimed = int(tally[tallied.SKIPPED]), int(tally[tallied.UNTIMED])
+        return Batch(columns, frames, int(tally[tallied.BYTES]), refused, done, untimed)
 
     def _take_channels(self, columns: Columns, frames: int, found: int, names: list[bytes]) -> None:
         indices = [self.channels.setdefault(_name(name), len(self.channels)) for name in names]
@@ -128,7 +146,15 @@ class Ledger:
     def _take_times(self, columns: Columns, tally: NDArray[np.int64], frames: int) -> None:
         hanging = int(tally[tallied.HANGING])
         if not self.frames:
-            self._now = -_MILLISECOND if tally[tallied.FIRST_UNTIMED] else 0
+            self._now = -MILLISECOND if tally[tallied.FIRST_UNTIMED] else 0
+        summed = hanging or tally[tallied.UNTIMED]
+        latest = int(columns.time_ns[:frames].max()) if summed else 0
+        if latest + (max(self._now, 0) if hanging else 0) >= LATEST:
+            raise InputError(
+                self.file,
+                "its times add up to more than 292 years",
+                remedy="check what its time stamps mean",
+            )
         columns.time_ns[:hanging] += self._now
         before = int(columns.time_ns[hanging - 1]) if hanging else self._now
         if not tally[tallied.OPEN] and (self.frames or hanging):
@@ -203,16 +229,15 @@ class Ledger:
     def _time_warnings(self) -> list[str]:
         sums, found = self.sums, []
         if sums[tallied.UNTIMED]:
-            frames = counted(int(sums[tallied.UNTIMED]), "frame")
-            found.append(f"{frames} without a time stamp: times are made up, 1 ms apart")
+            found.append(untimed_warning(int(sums[tallied.UNTIMED])))
         if self.deltas == 2 or (self.deltas and sums[tallied.SHORT]):
             found.append(
                 "time stamps are steps from frame to frame, added up from 0: they are not times of day"
             )
         elif sums[tallied.SHORT] or self.zeroed:
-            found.append("time stamps count from the start of the recording: they are not times of day")
+            found.append(RELATIVE)
         if sums[tallied.DATED]:
-            found.append("time stamps are dates without a time zone: taken as UTC")
+            found.append(DATED)
         if sums[tallied.BACK]:
             line = f"line {sums[tallied.BACK_LINE]}"
             found.append(steps_back_warning(int(sums[tallied.BACK]), line, int(sums[tallied.BACK_MOST])))

@@ -231,14 +231,29 @@ def _is_word(text: Text, p: int, e: int, word: bytes) -> bool:
 
 
 @kernel_helper
+def _end(text: Text, p: int, e: int) -> int:
+    """What may stand behind a frame, and blanks before it: nothing or a comment. A reason or 0."""
+    q = skip_blank(text, p, e)
+    if q == e:
+        return 0
+    slashes = text[q] == 47 and q + 1 < e and text[q + 1] == 47  # //
+    return 0 if q > p and (text[q] == 35 or text[q] == 59 or slashes) else TAIL  # # ;
+
+
+@kernel_helper
 def _screen_tail(text: Text, p: int, e: int, count: int, record: Cells) -> int:
-    """What may stand behind the data: nothing, ``ERRORFRAME``, or the bytes as quoted characters."""
+    """What may stand behind the data and a blank: ``ERRORFRAME``, or the bytes as quoted characters."""
     if p == e:
         return 0
-    if _is_word(text, p, e, b"ERRORFRAME"):
+    q = p
+    if e - p >= 10 and _is_word(text, p, p + 10, b"ERRORFRAME"):
         record[R_FLAGS] = ERROR
-        return 0
-    return 0 if text[p] == 39 and e - p == count + 2 and text[e - 1] == 39 else TAIL  # '
+        q = p + 10
+    elif text[p] == 39:  # '
+        q = p + count + 2
+        if q > e or text[q - 1] != 39:
+            return TAIL
+    return _end(text, q if q > p else p - 1, e)
 
 
 @kernel_helper
@@ -282,10 +297,10 @@ def _screen(text: Text, p: int, e: int, data: Text, at: int, record: Cells) -> i
     p = skip_blank(text, q, e)
     if e - p >= 6 and _is_word(text, p, p + 6, b"remote"):
         q = skip_blank(text, p + 6, e)
-        if q == p + 6 or not _is_word(text, q, e, b"request") or record[R_FLAGS] & (FD | ERROR):
+        if q == p + 6 or q + 7 > e or not _is_word(text, q, q + 7, b"request"):
             return TAIL
         record[R_FLAGS] |= REMOTE
-        return 0
+        return TAIL if record[R_FLAGS] & (FD | ERROR) else _end(text, q + 7, e)
     return _screen_data(text, p, e, data, at, record)
 
 
@@ -304,6 +319,15 @@ def _is_name(text: Text, p: int, q: int) -> bool:
         if text[i] < 33 or text[i] == 127:
             return False
     return q - p <= LONGEST_NAME
+
+
+@kernel_helper
+def _log_tail(text: Text, p: int, e: int) -> int:
+    """What may stand behind ``123#1122``: a letter for the direction."""
+    q = skip_blank(text, p, e)
+    if q < e and (text[q] == 82 or text[q] == 84 or text[q] == 114 or text[q] == 116):  # R T r t
+        return _end(text, q + 1, e)
+    return _end(text, p, e)
 
 
 @kernel_helper
@@ -342,6 +366,4 @@ def read_line(text: Text, p: int, e: int, data: Text, at: int, record: Cells) ->
     reason = _compact(text, p, q, data, at, record)
     if reason:
         return reason
-    p = skip_blank(text, q, e)
-    letter = p + 1 == e and (text[p] == 82 or text[p] == 84 or text[p] == 114 or text[p] == 116)  # R T r t
-    return 0 if p == e or letter else TAIL
+    return _log_tail(text, q, e)

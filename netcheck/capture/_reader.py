@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator, Iterator, Mapping
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 from typing import Final, Protocol
 
-from netcheck.capture._candump import CandumpText
+from netcheck.capture._candump import CandumpText, has_candump_frames
 from netcheck.capture._capture import Capture, Columns
 from netcheck.capture._chunks import ByteSource
 from netcheck.capture._columns import Batch, Gathered
-from netcheck.capture._foreign import FORMATS, ForeignLog
+from netcheck.capture._csv import CsvReader
+from netcheck.capture._csv_columns import CSV_SUFFIXES, read_csv_hints
+from netcheck.capture._ledger import has_times
+from netcheck.capture._python_can import FORMATS, PythonCanReader
+from netcheck.capture._record_log import RecordLog
+from netcheck.capture._text_forms import TextFormReader, text_form
 from netcheck.errors import UsageError
 
 CHUNK_BYTES: Final = 1 << 22
@@ -35,8 +41,10 @@ class Recording(Protocol):
     def frames(self) -> int: ...
     @property
     def skipped(self) -> int: ...
+    @property
+    def has_times(self) -> bool: ...
     def warnings(self) -> tuple[str, ...]: ...
-    def batches(self, threads: int, chunk_bytes: int) -> Iterator[Batch]: ...
+    def batches(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]: ...
     def close(self) -> None: ...
 
 
@@ -44,13 +52,14 @@ class CaptureStream:
     """A capture file, chunk by chunk; made by ``open_capture``. Can be gone through once, and closed early.
 
     Iterating yields ``Capture`` chunks in file order, each with at least one frame. A chunk's ``channels``
-    are those met so far, its ``skipped`` counts its own lines, and its ``warnings`` are empty. Once
-    exhausted, the totals of the file are in:
+    are those met so far, its ``skipped`` counts its own lines, its ``has_times`` is about its own frames, and
+    its ``warnings`` are empty. Once exhausted, the totals of the file are in:
 
     channels: names in the order they first came; a channel's index is the same in every chunk
     frames:   number of frames
     skipped:  number of lines that were not frames
     warnings: what a person should know
+    has_times: whether the frames have time stamps, as of a ``Capture``
 
     Raises InputError while iterating: when the file cannot be read on, or at its end when it has no frame.
     """
@@ -68,6 +77,7 @@ class CaptureStream:
         self.frames = 0
         self.skipped = 0
         self.warnings: tuple[str, ...] = ()
+        self.has_times = True
         self._recording = recording
         self._batches = self._run(threads, chunk_bytes)
         self._progress = progress
@@ -82,16 +92,18 @@ class CaptureStream:
                 before += batch.skipped
                 continue
             columns = batch.buffers() if self._reuses_buffers else batch.copied()
-            yield self._capture(columns, batch.skipped + before)
+            timed = has_times(batch.frames, batch.untimed)
+            yield self._capture(columns, batch.skipped + before, has_times=timed)
             before = 0
 
     def _run(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]:
         recording = self._recording
         try:
-            for batch in recording.batches(threads, chunk_bytes):
-                self._count()
-                self._tell(batch.done)
-                yield batch
+            with closing(recording.batches(threads, chunk_bytes)) as batches:
+                for batch in batches:
+                    self._count()
+                    self._tell(batch.done)
+                    yield batch
         finally:
             self._count()
             recording.close()
@@ -103,6 +115,7 @@ class CaptureStream:
         self.channels = tuple(self._recording.channels)
         self.frames = self._recording.frames
         self.skipped = self._recording.skipped
+        self.has_times = self._recording.has_times
 
     def _tell(self, done: int) -> None:
         now = time.monotonic()
@@ -110,8 +123,12 @@ class CaptureStream:
             self._told = now
             self._progress(done, self._recording.total)
 
-    def _capture(self, columns: Columns, skipped: int, warnings: tuple[str, ...] = ()) -> Capture:
-        return Capture(self.file, self.channels, *columns, skipped=skipped, warnings=warnings)
+    def _capture(
+        self, columns: Columns, skipped: int, warnings: tuple[str, ...] = (), *, has_times: bool
+    ) -> Capture:
+        return Capture(
+            self.file, self.channels, *columns, skipped=skipped, warnings=warnings, has_times=has_times
+        )
 
     def again(self) -> CaptureStream | None:
         """The same file from its beginning, or None where it cannot be read twice, as a pipe."""
@@ -127,7 +144,7 @@ class CaptureStream:
         gathered = Gathered(self._recording.total)
         for batch in self._batches:
             gathered.add(batch)
-        return self._capture(gathered.finish(), self.skipped, self.warnings)
+        return self._capture(gathered.finish(), self.skipped, self.warnings, has_times=self.has_times)
 
     def __enter__(self) -> CaptureStream:
         return self
@@ -147,22 +164,38 @@ def open_capture(
     threads: int | None = None,
     chunk_bytes: int | None = None,
     progress: Progress | None = None,
+    csv: str = "",
 ) -> CaptureStream:
     """A capture file to go through in chunks, in memory that does not grow with the file.
 
     threads:     how many work at once; default one for each core
     chunk_bytes: bytes of text in a chunk, about; a chunk has one line at least
     progress:    called now and then with the bytes done and the bytes in all (0 if unknown)
+    csv:         what the header of a CSV file leaves open, such as ``time=ms,id=hex,data=dec``: the time in
+                 s, ms, us or ns, ids and data bytes hex or dec. Other formats have no use for it
 
-    Raises InputError when the file cannot be opened or is empty, UsageError for numbers below 1.
+    Raises InputError when the file cannot be opened or is empty, UsageError for numbers below 1 and for a
+    ``csv`` that says nothing of columns.
     """
     if (threads is not None and threads < 1) or (chunk_bytes is not None and chunk_bytes < 1):
         raise UsageError("threads and chunk_bytes must be 1 or more")
-    source = ByteSource(path)
-    suffix = _suffix(source)
-    recording: Recording = ForeignLog(source, suffix) if suffix in FORMATS else CandumpText(source)
-    again = partial(open_capture, path, threads=threads, chunk_bytes=chunk_bytes, progress=progress)
+    hints = read_csv_hints(csv)
+    recording = _recording(ByteSource(path), hints)
+    again = partial(open_capture, path, threads=threads, chunk_bytes=chunk_bytes, progress=progress, csv=csv)
     return CaptureStream(recording, threads or cores(), chunk_bytes or CHUNK_BYTES, progress, again)
+
+
+def _recording(source: ByteSource, hints: Mapping[str, str]) -> Recording:
+    """The reader of a file, by its name, else by its first lines."""
+    suffix = _suffix(source)
+    if suffix in FORMATS:
+        return RecordLog(source, PythonCanReader(source, suffix))
+    if suffix in CSV_SUFFIXES:
+        return RecordLog(source, CsvReader(source, hints))
+    form = text_form(source.head)
+    if form and not has_candump_frames(source.head):
+        return RecordLog(source, TextFormReader(source, form))
+    return CandumpText(source)
 
 
 def read_capture(
@@ -171,14 +204,15 @@ def read_capture(
     threads: int | None = None,
     chunk_bytes: int | None = None,
     progress: Progress | None = None,
+    csv: str = "",
 ) -> Capture:
     """A whole capture file; arguments and errors as for ``open_capture``."""
-    return open_capture(path, threads=threads, chunk_bytes=chunk_bytes, progress=progress).read()
+    return open_capture(path, threads=threads, chunk_bytes=chunk_bytes, progress=progress, csv=csv).read()
 
 
 def _suffix(source: ByteSource) -> str:
     """The suffix that tells the format, without that of a compression."""
-    name = Path(source.file).name.lower()
+    name = Path(source.path).name.lower()
     if source.packing:
         name = name.removesuffix(Path(name).suffix) if Path(name).suffix in _PACKED else name
     return Path(name).suffix

@@ -83,18 +83,31 @@ def _date(text: Text, p: int, e: int) -> tuple[int, int]:
 
 
 @kernel_helper
+def _behind_blanks(text: Text, p: int, e: int) -> int:
+    while p < e and (text[p] == 32 or text[p] == 9):
+        p += 1
+    return p
+
+
+@kernel_helper
 def read_stamp(text: Text, p: int, e: int) -> tuple[int, int, int]:
-    """``(…)`` from p on: (place behind, ns, kind), place -1 when it cannot be read."""
-    q, seconds, digits = number(text, p + 1, e)
+    """``(…)`` from p on: (place behind, ns, kind), place -1 when it cannot be read.
+
+    Blanks may stand inside the brackets.
+    """
+    p = _behind_blanks(text, p + 1, e)
+    q, seconds, digits = number(text, p, e)
     kind = ABSOLUTE if digits == 10 else SHORT
     if digits == 4 and q < e and text[q] == 45:  # -
-        q, seconds = _date(text, p + 1, e)
+        q, seconds = _date(text, p, e)
         kind = DATED
     elif not 1 <= digits <= 10:
         q = -1
     if q < 0:
         return -1, 0, kind
     q, fraction = _fraction(text, q, e)
+    if q >= 0:
+        q = _behind_blanks(text, q, e)
     if q < 0 or q >= e or text[q] != 41 or seconds > 9_223_372_035:  # ), and 64 bits of ns
         return -1, 0, kind
     return q + 1, seconds * 1_000_000_000 + fraction, kind

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._options import NoCacheOption, OutputOption
+from netcheck.cli._options import CsvOption, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, look, note, open_output
 from netcheck.cli._progress import progress_bar
 from netcheck.errors import UsageError
@@ -36,7 +36,7 @@ class DecodeFormat(StrEnum):
     PARQUET = "parquet"
 
 
-def decode_command(
+def decode_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The capture to decode.")],
     dbc: Annotated[
         list[Path],
@@ -56,7 +56,12 @@ def decode_command(
     format: Annotated[  # noqa: A002
         DecodeFormat, typer.Option("--format", help="text for people; json, csv or parquet for scripts.")
     ] = DecodeFormat.TEXT,
+    spreadsheet: Annotated[
+        bool,
+        typer.Option("--spreadsheet", help="CSV: an apostrophe before texts that would be formulas."),
+    ] = False,
     output: OutputOption = None,
+    csv: CsvOption = "",
     no_cache: NoCacheOption = False,
 ) -> int:
     """Show the signals of a capture: a summary as text, or every value in the other formats.
@@ -66,6 +71,8 @@ def decode_command(
     from netcheck.capture import open_capture
     from netcheck.database import load_database
 
+    if spreadsheet and format is not DecodeFormat.CSV:
+        raise UsageError("--spreadsheet without --format csv", remedy="give both")
     inputs = [capture, *dbc]
     check_target(output, inputs)
     database = load_database(*dbc, cache=not no_cache)
@@ -73,11 +80,11 @@ def decode_command(
     with (
         progress_bar(is_shown=is_free) as progress,
         closing(
-            open_capture(capture, progress=partial(progress, str(capture)) if progress else None)
+            open_capture(capture, progress=partial(progress, capture.name) if progress else None, csv=csv)
         ) as stream,
         open_output(output, inputs=inputs, binary=format is DecodeFormat.PARQUET) as out,
     ):
-        wanted = _Wanted(stream, database, signal, channel)
+        wanted = _Wanted(stream, database, signal, channel, spreadsheet)
         wanted.write(format, out, look(output).width)
     if format in (DecodeFormat.CSV, DecodeFormat.PARQUET):
         wanted.say_warnings()
@@ -87,11 +94,19 @@ def decode_command(
 class _Wanted:
     """What was asked for; each form of it goes through the capture once."""
 
-    def __init__(self, stream: CaptureStream, database: Database, signal: str, channel: str | None) -> None:
+    def __init__(
+        self,
+        stream: CaptureStream,
+        database: Database,
+        signal: str,
+        channel: str | None,
+        spreadsheet: bool,
+    ) -> None:
         self._stream = stream
         self._database = database
         self._signal = signal
         self._channel = channel
+        self._spreadsheet = spreadsheet
 
     def write(self, form: DecodeFormat, out: Output, width: int) -> None:
         """The whole of it in one of its forms."""
@@ -125,7 +140,7 @@ class _Wanted:
     def _csv(self, _width: int) -> Iterator[str]:
         from netcheck.report import csv_chunks
 
-        return csv_chunks(self._parts())
+        return csv_chunks(self._parts(), spreadsheet=self._spreadsheet)
 
     def _json(self, _width: int) -> Iterator[str]:
         from netcheck.database import decode

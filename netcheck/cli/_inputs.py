@@ -1,4 +1,4 @@
-"""The files that a job stands on, so that none of them is overwritten by a result."""
+"""The files that a job or a vehicle stands on, so that none of them is overwritten by a result."""
 
 from __future__ import annotations
 
@@ -7,20 +7,26 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from netcheck.files import LoadedJob
+    from netcheck.files import LoadedJob, LoadedVehicle
 
 
 def job_inputs(job: LoadedJob) -> Iterator[Path]:
     """Job, vehicle, DBC, retrofit, capture and marks files; shipped retrofits are none of the user's."""
+    from netcheck.files import side_file
+
     if job.file is not None:
         yield job.file
-    yield job.vehicle.file
-    for network in job.vehicle.model.network:
-        yield from job.vehicle.dbc_paths(network)
+    yield from vehicle_inputs(job.vehicle)
     for item in job.items:
         if not item.source.startswith("shipped: "):
             yield Path(item.source)
     for capture in job.captures:
         yield capture.path
-        for mark in capture.marks:
-            yield mark.file
+        yield side_file(capture.path)
+
+
+def vehicle_inputs(vehicle: LoadedVehicle) -> Iterator[Path]:
+    """The vehicle file and the DBC files of all its networks."""
+    yield vehicle.file
+    for network in vehicle.model.network:
+        yield from vehicle.dbc_paths(network)

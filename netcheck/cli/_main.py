@@ -5,13 +5,17 @@ from __future__ import annotations
 import gc
 import os
 import sys
+import traceback
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import nullcontext
 from functools import cache
 
 from netcheck._compile import compiling
 from netcheck.cache import FOLDER_VARIABLE, cache_folder
 from netcheck.cli import _status as status
+from netcheck.cli._output import note
+from netcheck.cli._signals import ended_gently
+from netcheck.cli._streams import standard_streams
 from netcheck.errors import NetcheckError
 
 TRACEBACK = "NETCHECK_TRACEBACK"
@@ -19,27 +23,37 @@ TRACEBACK = "NETCHECK_TRACEBACK"
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run ``netcheck`` with these arguments, by default those of the process; returns the exit status."""
-    if argv is None:
+    is_own_process = argv is None
+    if is_own_process:
         _make_quick()
-    try:
-        code = _run(sys.argv[1:] if argv is None else list(argv))
-        sys.stdout.flush()
-    except NetcheckError as error:
-        code = _say(str(error), status.BAD_INPUT)
-    except KeyboardInterrupt:
-        code = _say("interrupted", status.INTERRUPTED)
-    except BrokenPipeError:
-        code = status.BROKEN_PIPE
-    except Exception as error:
-        if os.environ.get(TRACEBACK):
-            raise
-        code = _say(
-            f"a fault of netcheck's own, not of your files: {type(error).__name__}: {error}"
-            f" – please report it with what the same command prints when {TRACEBACK}=1 is set",
-            status.FAULT,
-        )
-    _settle_stdout()
+    with standard_streams():
+        try:
+            with ended_gently() if is_own_process else nullcontext():
+                code = _run(sys.argv[1:] if argv is None else list(argv))
+                sys.stdout.flush()
+        except NetcheckError as error:
+            code = _say(str(error), status.BAD_INPUT)
+        except KeyboardInterrupt:
+            code = _say("interrupted", status.INTERRUPTED)
+        except BrokenPipeError:
+            code = status.BROKEN_PIPE
+        except Exception as error:
+            code = _say_fault(error, is_own_process)
     return code
+
+
+def _say_fault(error: Exception, is_own_process: bool) -> int:
+    """An exception that nobody expected; whoever wants to look into it gets it whole."""
+    if os.environ.get(TRACEBACK):
+        if not is_own_process:
+            raise error
+        traceback.print_exception(error)  # not raised: the interpreter would end with 1, which is no-go
+        return status.FAULT
+    return _say(
+        f"a fault of netcheck's own, not of your files: {type(error).__name__}: {error}"
+        f" – please report it with what the same command prints when {TRACEBACK}=1 is set",
+        status.FAULT,
+    )
 
 
 def _make_quick() -> None:
@@ -65,14 +79,13 @@ def _run(arguments: list[str]) -> int:
 def _note_compiling(is_kept: bool) -> None:
     """Said once, when there is something to compile: after installation, or after a change of processor."""
     if is_kept:
-        _say("compiling for this computer, which takes some seconds and is kept for the next time", 0)
+        note("compiling for this computer, which takes some seconds and is kept for the next time")
         return
     folder = cache_folder()
     why = f"{folder} is full, read-only, or open to other users" if folder else "there is no home folder"
-    _say(
+    note(
         f"compiling for this computer, which takes some seconds and cannot be kept: {why}"
-        f" – {FOLDER_VARIABLE} can name a folder of your own",
-        0,
+        f" – {FOLDER_VARIABLE} can name a folder of your own"
     )
 
 
@@ -85,16 +98,5 @@ def _make_printable() -> None:
 
 
 def _say(text: str, code: int) -> int:
-    with suppress(OSError):
-        sys.stderr.write("netcheck: " + " ".join(text.split()) + "\n")
-        sys.stderr.flush()
+    note(text)
     return code
-
-
-def _settle_stdout() -> None:
-    """Keep the interpreter from complaining at exit about output that nobody takes any more."""
-    try:
-        sys.stdout.flush()
-    except OSError:
-        with suppress(OSError, ValueError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

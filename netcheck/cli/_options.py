@@ -42,6 +42,14 @@ BusOption = Annotated[
     list[str] | None,
     typer.Option("--option", metavar="NAME=VALUE", help="Another argument for the interface. Repeatable."),
 ]
+CsvOption = Annotated[
+    str,
+    typer.Option(
+        "--csv",
+        metavar="KEY=VALUE,…",
+        help="What the header of a CSV capture leaves open: time=s|ms|us|ns, id=hex|dec, data=hex|dec.",
+    ),
+]
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace existing files.")]
 NoCacheOption = Annotated[
     bool,

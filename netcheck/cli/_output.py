@@ -95,8 +95,8 @@ def open_output(
     if target is None:
         if binary and sys.stdout.isatty():
             raise UsageError("this format is not for a terminal", remedy="name a file with -o, or pipe it")
-        with _standard_output() as stream:
-            yield stream
+        yield sys.stdout
+        sys.stdout.flush()
         return
     check_target(target, inputs)
     if target.exists() and not target.is_file():  # a device or a named pipe: nothing to rename
@@ -130,24 +130,21 @@ def _written(target: Path) -> Iterator[None]:
         ) from error
 
 
-@contextmanager
-def _standard_output() -> Iterator[Output]:
-    try:
-        yield sys.stdout
-        sys.stdout.flush()
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        raise InputError("standard output", f"cannot be written: {error.strerror or error}") from error
-
-
 def json_text(value: Any) -> str:
-    """The one form in which every command prints JSON: indented, in the order it was built."""
+    """The one form in which every command prints JSON: indented, in the order it was built.
+
+    Characters that a terminal acts upon, or that turn the direction of writing, are escaped.
+    """
+    from netcheck.words import escaped
+
     encoding = (getattr(sys.stdout, "encoding", None) or "ascii").lower().replace("-", "")
-    return json.dumps(value, indent=2, ensure_ascii=encoding != "utf8", allow_nan=False) + "\n"
+    text = json.dumps(value, indent=2, ensure_ascii=encoding != "utf8", allow_nan=False) + "\n"
+    return escaped(text)
 
 
 def note(text: str) -> None:
-    """Say something to the person at the terminal: one line on standard error."""
-    sys.stderr.write("netcheck: " + " ".join(text.split()) + "\n")
+    """Say something to the person at the terminal: one line of printable text on standard error."""
+    from netcheck.words import clean
+
+    sys.stderr.write(f"netcheck: {clean(text)}\n")
     sys.stderr.flush()

@@ -13,7 +13,7 @@ from netcheck.cli._inputs import job_inputs
 from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import Look, check_target, json_text, look, note, open_output
 from netcheck.cli._progress import progress_bar
-from netcheck.errors import NetcheckError, UsageError
+from netcheck.errors import InputError, NetcheckError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.files import LoadedJob
@@ -66,6 +66,7 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         "--year": year,
     }
     given = [name for name, value in own.items() if value not in (None, [])]
+    check_target(output, jobs or ())
     sources = [_from_file(path) for path in jobs or ()]
     if not sources:
         sources = [_assembled(vehicle, retrofit or [], network, capture or [], year)]
@@ -129,6 +130,8 @@ def _make(sources: Sequence[Source], output: Path | None, cache: bool) -> tuple[
         except NetcheckError as error:
             if len(sources) == 1:
                 raise
+            if isinstance(error, InputError):
+                check_target(output, [Path(error.file)])  # as faulty as it is, it is an input
             note(str(error))
             codes.append(status.BAD_INPUT)
         else:

@@ -44,7 +44,9 @@ class _Bars:
         if self._shown is None:
             self._shown = _start()
         if name not in self._tasks:
-            self._tasks[name] = self._shown.add_task(name, total=total)
+            from netcheck.words import clean
+
+            self._tasks[name] = self._shown.add_task(clean(name), total=total)
         self._shown.update(self._tasks[name], completed=done, refresh=True)
 
     def stop(self) -> None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from netcheck.cli._inputs import job_inputs
 from netcheck.cli._keys import ENTER, Keys
 from netcheck.cli._options import bus_words
 from netcheck.cli._output import check_new, check_target
@@ -61,10 +62,8 @@ def prepare(
     if log.suffix != ".log":
         raise UsageError(f"-o {log} does not end in .log", remedy="a recording is a candump log: name it so")
     marks = side_file(log)
-    captures = [capture.path for capture in job.captures]
-    inputs = [path, *captures, *(side_file(capture) for capture in captures)]
     for target in (log, marks):
-        check_target(target, inputs)
+        check_target(target, job_inputs(job))
         check_new(target, force=force)
     return Setup(job, session, databases, log, marks, force, cache)
 

@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 from collections.abc import Sequence
-from contextlib import suppress
+from typing import Final
 
 from netcheck.cli._output import PIPED_WIDTH
+from netcheck.words import escaped
+
+_COLOUR: Final = re.compile(r"(\x1b\[[0-9;]*m)")
+
+
+def _printable(text: str) -> str:
+    """The text with its colours; nothing else that a terminal acts upon, such as a name may bring along."""
+    parts = _COLOUR.split(text)
+    return "".join(
+        part if number % 2 else escaped(part).replace("\r", "\\r") for number, part in enumerate(parts)
+    )
 
 
 class Screen:
@@ -33,12 +45,12 @@ class Screen:
 
     def say(self, text: str) -> None:
         """Text that stays; it ends with a line feed."""
-        self._write(self._erased() + text)
+        self._write(self._erased() + _printable(text))
 
     def show(self, lines: Sequence[str]) -> None:
         """The lines at the bottom; none is as wide as the screen, so that none wraps."""
         if self.is_live:
-            self._write(self._erased() + "".join(line + "\n" for line in lines))
+            self._write(self._erased() + "".join(_printable(line) + "\n" for line in lines))
             self._lines = len(lines)
 
     def beep(self) -> None:
@@ -56,6 +68,5 @@ class Screen:
 
     def _write(self, text: str) -> None:
         if text:
-            with suppress(OSError):  # a terminal that goes away ends no recording
-                sys.stderr.write(text)
-                sys.stderr.flush()
+            sys.stderr.write(text)  # a terminal that goes away ends no recording: see _streams
+            sys.stderr.flush()

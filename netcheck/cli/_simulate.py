@@ -11,6 +11,7 @@ import typer
 
 from netcheck.cli import _bench as bench_options
 from netcheck.cli import _status as status
+from netcheck.cli._inputs import vehicle_inputs
 from netcheck.cli._options import BusOption, Format, FormatOption, OutputOption, bus_words
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.cli._signals import ended_gently
@@ -96,7 +97,7 @@ def _lines(staged: Bench, frames: Iterator[Frame]) -> Iterator[str]:
 def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> SimulationRun:
     from netcheck.bench import seen_from
     from netcheck.edit import marks_text
-    from netcheck.files import side_file
+    from netcheck.files import load_vehicle, side_file
     from netcheck.report.bench import SimulationRun
 
     packing = output.suffix.lower() == ".gz"
@@ -104,7 +105,7 @@ def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> Simul
         remedy = "name it *.log or *.log.gz; netcheck trim converts it to other formats"
         raise InputError(output, "a simulation is written as candump text", where="-o", remedy=remedy)
     side = None if _is_device(output) else side_file(output)
-    inputs = [vehicle, script, *_dbc_files(staged)]
+    inputs = [*vehicle_inputs(load_vehicle(vehicle)), script]
     for target in (output, side):
         check_target(target, inputs)
     counted = _Counted(staged.frames())
@@ -144,11 +145,6 @@ def _onto_bus(
         played = send(messages, {target: ids}, listen=listen)
     run = SimulationRun(staged, target.name, None, 0, {network.channel: played.sent}, played)
     return run, bench_options.exit_status(played)
-
-
-def _dbc_files(staged: Bench) -> Iterator[Path]:
-    for network in staged.networks:
-        yield from map(Path, network.database.files)
 
 
 def _is_device(path: Path) -> bool:

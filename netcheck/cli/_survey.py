@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import replace
 from functools import partial
@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
+from netcheck.cli._inputs import vehicle_inputs
+from netcheck.cli._options import CsvOption, Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.errors import InputError, NetcheckError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.cli._progress import Progress
+    from netcheck.files import LoadedVehicle
     from netcheck.network import DataIds, Survey, SurveyPlan
 
 
@@ -57,6 +59,7 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show every message with its details.")
     ] = False,
+    csv: CsvOption = "",
     no_cache: NoCacheOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
@@ -66,37 +69,38 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     netcheck only reads files. It sends nothing.
     """
     from netcheck.cli._progress import progress_bar
+    from netcheck.files import load_vehicle
     from netcheck.network import survey_rates
 
     if vehicle is not None and dbc:
         raise UsageError("--vehicle and --dbc together", remedy="give one of them")
-    files = [*captures, *([vehicle] if vehicle else []), *(dbc or [])]
+    loaded = load_vehicle(vehicle) if vehicle is not None else None
+    files = [*captures, *(vehicle_inputs(loaded) if loaded else _dbc_files(dbc or []))]
     check_target(output, files)
     rates, data_ids = survey_rates(bitrate, fd_bitrate), _data_ids(data_id or [])
-    plan = replace(_plan(vehicle, dbc or [], cache=not no_cache), stated=rates, data_ids=data_ids)
+    plan = replace(_plan(loaded, dbc or [], cache=not no_cache), stated=rates, data_ids=data_ids)
     with progress_bar() as progress:
-        surveys, codes = _surveys(captures, plan, progress)
+        surveys, codes = _surveys(captures, plan, progress, csv)
     if surveys:
         with open_output(output, inputs=files) as out:
             out.write(_rendered(surveys, format, len(captures), output, verbose))
     return status.worst(codes)
 
 
-def _plan(vehicle: Path | None, dbc: Sequence[Path], *, cache: bool) -> SurveyPlan:
+def _dbc_files(paths: Sequence[Path]) -> Iterator[Path]:
+    for path in paths:
+        yield from _in_folder(path) if path.is_dir() else [path]
+
+
+def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) -> SurveyPlan:
     """The candidates: a vehicle's networks, or DBC files by their names."""
     from netcheck.database import load_database
     from netcheck.network import LoadRates, SurveyPlan
 
     if vehicle is not None:
-        from netcheck.files import load_vehicle
-
-        loaded = load_vehicle(vehicle)
-        networks = {
-            name: load_database(*loaded.dbc_paths(name), cache=cache) for name in loaded.model.network
-        }
-        rates = {
-            name: LoadRates(entry.bitrate, entry.fd_bitrate) for name, entry in loaded.model.network.items()
-        }
+        model = vehicle.model
+        networks = {name: load_database(*vehicle.dbc_paths(name), cache=cache) for name in model.network}
+        rates = {name: LoadRates(entry.bitrate, entry.fd_bitrate) for name, entry in model.network.items()}
         return SurveyPlan(networks, rates)
     networks = {}
     for path in dbc:
@@ -145,13 +149,13 @@ def _data_ids(entries: Sequence[str]) -> DataIds:
 
 
 def _surveys(
-    captures: Sequence[Path], plan: SurveyPlan, progress: Progress | None
+    captures: Sequence[Path], plan: SurveyPlan, progress: Progress | None, csv: str
 ) -> tuple[list[Survey], list[int]]:
     """Each capture's survey, and its exit status; of several, one that cannot be read stops no other."""
     found, codes = [], []
     for path in captures:
         try:
-            found.append(_survey(path, plan, progress))
+            found.append(_survey(path, plan, progress, csv))
         except NetcheckError as error:
             if len(captures) == 1:
                 raise
@@ -162,13 +166,13 @@ def _surveys(
     return found, codes
 
 
-def _survey(path: Path, plan: SurveyPlan, progress: Progress | None) -> Survey:
+def _survey(path: Path, plan: SurveyPlan, progress: Progress | None, csv: str) -> Survey:
     from netcheck.capture import open_capture
     from netcheck.network import survey
 
     told = partial(progress, path.name) if progress else None
     try:
-        with closing(open_capture(path, progress=told)) as stream:
+        with closing(open_capture(path, progress=told, csv=csv)) as stream:
             return survey(stream, plan)
     except InputError as error:
         if not is_silent(path):

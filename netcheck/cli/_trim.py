@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, BinaryIO, Final
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._options import ForceOption, Format, FormatOption, IdsOption, NotIdsOption
+from netcheck.cli._options import CsvOption, ForceOption, Format, FormatOption, IdsOption, NotIdsOption
 from netcheck.cli._output import check_new, check_target, json_text, look, open_output
 from netcheck.cli._progress import progress_bar
 from netcheck.errors import InputError, UsageError
@@ -80,6 +80,7 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         list[str] | None,
         typer.Option("--vin", metavar="VIN", help="With --anonymise-vin: another number to look for."),
     ] = None,
+    csv: CsvOption = "",
     force: ForceOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
 ) -> int:
@@ -109,7 +110,7 @@ def trim_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         hide_vin=anonymise_vin,
         vins=tuple(vins or ()),
     )
-    edited = _run(captures, cut, output, split, force)
+    edited = _run(captures, cut, output, split, force, csv)
     from netcheck.report.bench import trim_json, trim_text
 
     text = (
@@ -147,11 +148,11 @@ def _renamed(pairs: list[str] | tuple[()]) -> dict[str, str]:
     return found
 
 
-def _run(captures: list[Path], cut: Cut, output: Path, split: bool, force: bool) -> Edited:
+def _run(captures: list[Path], cut: Cut, output: Path, split: bool, force: bool, csv: str) -> Edited:
     from netcheck.edit import Edit, Edited, by_channel
 
     with ExitStack() as stack:
-        edit = Edit(captures, cut, progress=stack.enter_context(progress_bar()))
+        edit = Edit(captures, cut, progress=stack.enter_context(progress_bar()), csv=csv)
         results = _Results(stack, output, edit, force=force)
         if not split:
             results.open("")

@@ -76,8 +76,10 @@ class VinFinds:
         yield EditRemark(EditRemarkKind.VIN_ONLY)
 
 
-def find_vins(paths: Sequence[Path], given: Sequence[str]) -> VinFinds:
+def find_vins(paths: Sequence[Path], given: Sequence[str], csv: str = "") -> VinFinds:
     """Goes twice through the captures: for the numbers, then for frames that carry pieces of them.
+
+    csv: as for ``open_capture``
 
     Raises UsageError for a given number that is none, and for a capture that cannot be read twice.
     """
@@ -85,18 +87,18 @@ def find_vins(paths: Sequence[Path], given: Sequence[str]) -> VinFinds:
         if path.exists() and not path.is_file():
             raise UsageError(f"{path} can be read only once", remedy="save it as a file first")
     known = [_number(text) for text in given]
-    answers = [_search(path) for path in paths]
+    answers = [_search(path, csv) for path in paths]
     pieces = Pieces({*known, *(vin for found in answers for vin in found.vins)})
     if known or any(found.vins for found in answers):
         for path, found in zip(paths, answers, strict=True):
-            for chunk in open_capture(path):
+            for chunk in open_capture(path, csv=csv):
                 pieces.learn(chunk, found.addresses)
     return VinFinds(answers, pieces, known, is_asked=True)
 
 
-def _search(path: Path) -> Answers:
+def _search(path: Path, csv: str) -> Answers:
     search = AnswerSearch()
-    for chunk in open_capture(path):
+    for chunk in open_capture(path, csv=csv):
         search.take(chunk)
     return search.finish()
 

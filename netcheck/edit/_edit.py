@@ -109,7 +109,7 @@ class Edit:
 
     frames:   read, once exhausted
     remarks:  what a person should know, once exhausted
-    chunk_bytes: as for ``open_capture``
+    chunk_bytes, csv: as for ``open_capture``
     progress: called now and then with the file, the bytes done and the bytes in all
 
     Raises InputError for a file that cannot be read, UsageError for a role without marks, a channel that no
@@ -123,9 +123,11 @@ class Edit:
         *,
         chunk_bytes: int | None = None,
         progress: Callable[[str, int, int], None] | None = None,
+        csv: str = "",
     ) -> None:
         self._chunk_bytes = chunk_bytes
         self._progress = progress
+        self._csv = csv
         self.paths = tuple(paths)
         self.frames = 0
         self.blanked = 0
@@ -144,7 +146,7 @@ class Edit:
 
     def __iter__(self) -> Iterator[Capture]:
         if self._cut.hide_vin:
-            self._vins = find_vins(self.paths, self._cut.vins)
+            self._vins = find_vins(self.paths, self._cut.vins, self._csv)
         table = ChannelTable()
         streams = [self._stream(path) for path in self.paths]
         feeds = [Feed(stream, table, self._change(number)) for number, stream in enumerate(streams)]
@@ -166,7 +168,7 @@ class Edit:
 
     def _stream(self, path: Path) -> CaptureStream:
         told = partial(self._progress, str(path)) if self._progress else None
-        return open_capture(path, chunk_bytes=self._chunk_bytes, progress=told)
+        return open_capture(path, chunk_bytes=self._chunk_bytes, progress=told, csv=self._csv)
 
     def marks(self, track: Track) -> tuple[list[Mark], int]:
         """The marks for a result, from its first frame on, and how many lie outside it."""

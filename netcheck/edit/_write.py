@@ -138,6 +138,7 @@ def only(chunk: Capture, chosen: NDArray[Any] | slice) -> Capture:
         chunk.length[chosen],
         chunk.start[chosen],
         chunk.data,
+        has_times=chunk.has_times,
     )
 
 

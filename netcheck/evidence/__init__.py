@@ -2,7 +2,14 @@
 
 from netcheck.evidence._guide import Guide
 from netcheck.evidence._guide_model import ExerciseStep, GuidePhase, Outcome, Result
-from netcheck.evidence._observation import Counted, Extremes, MarkSeen, Observation
+from netcheck.evidence._observation import (
+    LEAST_CHANGES,
+    CounterSeen,
+    Extremes,
+    MarkSeen,
+    Observation,
+    Outside,
+)
 from netcheck.evidence._observe import CaptureSeen, ChannelSeen, observe
 from netcheck.evidence._proposals import MarkOrigin, ProposedMark, UnpromptedActivity
 from netcheck.evidence._silence import SILENT_NS, Silence, SilenceWatch
@@ -11,10 +18,11 @@ from netcheck.evidence._window import Window, window
 from netcheck.network import Gaps
 
 __all__ = [
+    "LEAST_CHANGES",
     "SILENT_NS",
     "CaptureSeen",
     "ChannelSeen",
-    "Counted",
+    "CounterSeen",
     "ExerciseStep",
     "Extremes",
     "Gaps",
@@ -24,6 +32,7 @@ __all__ = [
     "MarkSeen",
     "Observation",
     "Outcome",
+    "Outside",
     "ProposedMark",
     "Result",
     "SignalReading",

@@ -33,9 +33,11 @@ class GapMeter:
     late or stays away while the network is awake shows as a gap.
     """
 
-    def __init__(self, first_ns: int, tally: GapTally | None = None) -> None:
+    def __init__(self, first_ns: int) -> None:
         self._last_ns = first_ns
-        self._tally = tally or GapTally()
+        self._tally = GapTally()
+        self._between = GapTally()
+        self._last: tuple[int, int] | None = None  # time and awake period of the last frame
 
     def add(self, time_ns: NDArray[np.int64], awake: NDArray[np.int32], breaks: Breaks) -> None:
         """Take the message's frames of a bundle: their times, and the awake periods they are in."""
@@ -44,10 +46,26 @@ class GapMeter:
         gaps = np.empty(len(time_ns) + len(breaks.times), np.int64)
         self._last_ns = _KERNELS.walk_gaps(time_ns, awake, breaks.times, breaks.first, self._last_ns, gaps)
         self._tally.add(gaps)
+        if len(time_ns):
+            self._add_between(time_ns, awake)
+
+    def _add_between(self, time_ns: NDArray[np.int64], awake: NDArray[np.int32]) -> None:
+        gaps = np.diff(time_ns)[np.diff(awake) == 0]
+        if self._last is not None and self._last[1] == awake[0]:
+            gaps = np.concatenate(([time_ns[0] - self._last[0]], gaps))
+        self._last = int(time_ns[-1]), int(awake[-1])
+        self._between.add(np.maximum(gaps, 0))
 
     def copy(self) -> GapMeter:
         """One that goes its own way from here."""
-        return GapMeter(self._last_ns, self._tally.copy())
+        other = GapMeter(self._last_ns)
+        other._tally, other._between = self._tally.copy(), self._between.copy()
+        other._last = self._last
+        return other
+
+    def between(self) -> Gaps:
+        """Gaps from frame to frame, without the edges of awake periods."""
+        return self._between.result()
 
     def finish(self, last_ns: int) -> Gaps:
         """All gaps, the one to the channel's last frame included."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 from netcheck.database import Extracted, Message, Signal, extract_all
 from netcheck.evidence._bundle import Rows
 from netcheck.evidence._gaps import Breaks, GapMeter
-from netcheck.evidence._observation import Counted, Extremes, MarkSeen, Observation
-from netcheck.evidence._window import Window
+from netcheck.evidence._marks import MarkMeter, OutsideMeter
+from netcheck.evidence._observation import CounterSeen, Counts, Extremes, Observation, Outside, added
+from netcheck.evidence._window import MOST_GAP_NS, Window
+from netcheck.network import Gaps, GapTally
 from netcheck.roles import Watch, is_any_of, slack
 
 
@@ -58,12 +60,13 @@ class MessageMeter:
         self._gaps.add(rows.time_ns, rows.awake, breaks)
 
     def result(self, last_ns: int, end_ns: int) -> list[Observation]:
-        """An observation per watch, up to the channel's last frame and the capture's latest."""
+        """An observation per watch, up to the channel's last frame and the capture's."""
+        counters = {name: meter.result() for name, meter in self._counters.items()}
         found = []
         for signal in self._signals:
             counter = signal.watch.counter
             seen = signal.result(self._gaps, last_ns, end_ns)
-            found.append(seen if counter is None else seen + self._counters[counter.name].seen)
+            found.append(seen if counter is None else replace(seen, counter=counters[counter.name]))
         return found
 
 
@@ -72,54 +75,81 @@ class SignalMeter:
 
     def __init__(self, watch: Watch, windows: tuple[Window, ...], origin: Origin) -> None:
         self.watch = watch
-        self._windows = windows
         self._origin = origin
         self._gaps: GapMeter | None = None  # none while they are those of the message
-        self._seen = Observation(marks=tuple(MarkSeen(window.key, window.label) for window in windows))
+        self._seen = Observation()
+        self._marks = [MarkMeter(window) for window in windows]
+        self._outside = OutsideMeter(windows) if windows else None
+        self._changes = ChangeMeter()
 
     def add_breaks(self, rows: Rows, breaks: Breaks) -> None:
         """Take a bundle without a frame of the message."""
+        self._add_silences(breaks)
         if self._gaps is not None:
             self._gaps.add(rows.time_ns, rows.awake, breaks)
 
+    def _add_silences(self, breaks: Breaks) -> None:
+        if len(breaks.times):
+            for mark in self._marks:
+                mark.add_breaks(breaks, self._origin.start_ns)
+
     def add(self, rows: Rows, extracted: Extracted, breaks: Breaks, common: GapMeter) -> None:
         """Take the message's frames of a bundle. common: the message's gaps before it."""
+        self._add_silences(breaks)
         carries = extracted.carries
-        time_ns, raw, value = rows.time_ns, extracted.raw, extracted.value
+        time_ns, awake, raw, value = rows.time_ns, rows.awake, extracted.raw, extracted.value
         is_whole = bool(carries.all())
         if not is_whole:
-            time_ns, raw, value = time_ns[carries], raw[carries], value[carries]
+            time_ns, awake, raw, value = time_ns[carries], awake[carries], raw[carries], value[carries]
             if self._gaps is None:
                 self._gaps = common.copy()
         if self._gaps is not None:
-            self._gaps.add(time_ns, rows.awake if is_whole else rows.awake[carries], breaks)
+            self._gaps.add(time_ns, awake, breaks)
         self._seen += replace(
-            self._values(time_ns - self._origin.start_ns, raw, value),
+            self._values(time_ns, awake, raw, value),
             frames=len(rows.indices),
             too_short=int(np.count_nonzero(~extracted.long_enough)),
             carried=len(time_ns),
+            timed=len(time_ns),
         )
 
     def result(self, common: GapMeter, last_ns: int, end_ns: int) -> Observation:
         """What was seen, up to the channel's last frame at ``last_ns`` and the capture's at ``end_ns``."""
-        inside = end_ns - self._origin.start_ns
-        marks = tuple(
-            replace(mark, is_long=window.is_long(inside))
-            for mark, window in zip(self._seen.marks, self._windows, strict=True)
+        meter = self._gaps or common
+        between = meter.between()
+        gap_ns = min(between.percentile_ns(50) or 0, MOST_GAP_NS)
+        file, start_ns = self._origin.file, self._origin.start_ns
+        last, end = last_ns - start_ns, end_ns - start_ns
+        return replace(
+            self._seen,
+            gaps=meter.finish(last_ns),
+            between=between,
+            change_gaps=self._changes.result(),
+            marks=tuple(mark.result(file, gap_ns, last, end) for mark in self._marks),
+            outside=self._outside.result(file, gap_ns) if self._outside is not None else Outside(),
         )
-        return replace(self._seen, marks=marks, gaps=(self._gaps or common).finish(last_ns))
 
     def _values(
-        self, since_first_ns: NDArray[np.int64], raw: NDArray[np.generic], value: NDArray[np.float64]
+        self,
+        time_ns: NDArray[np.int64],
+        awake: NDArray[np.int32],
+        raw: NDArray[np.generic],
+        value: NDArray[np.float64],
     ) -> Observation:
         watch = self.watch
         no_value = is_any_of(raw, watch.not_available) | ~np.isfinite(value)
         stray = ~no_value & _outside_limits(watch.signal, value)
         valid = ~no_value & ~stray
-        time, stray_value = since_first_ns[valid], value[stray]
-        raw, value = raw[valid], value[valid]
+        self._changes.add(time_ns, awake, raw, valid)
+        stray_value = value[stray]
+        if not valid.all():
+            time_ns, awake, raw, value = time_ns[valid], awake[valid], raw[valid], value[valid]
         active = is_any_of(raw, watch.active)
-        outside = self._outside(time[active])
+        if self._outside is not None:
+            since_ns = time_ns - self._origin.start_ns
+            self._outside.add(since_ns[active])
+            for mark in self._marks:
+                mark.add(since_ns, awake, raw, value)
         return Observation(
             unavailable=int(np.count_nonzero(no_value)),
             out_of_range=len(stray_value),
@@ -129,27 +159,57 @@ class SignalMeter:
             raw=_extremes(raw),
             value=_extremes(value),
             stray=_extremes(stray_value),
-            marks=tuple(_mark_seen(window, time, raw, value) for window in self._windows),
-            outside=len(outside),
-            first_outside=f"{outside[0] / 1e9:.1f} s in {self._origin.file}" if len(outside) else "",
         )
 
-    def _outside(self, active_ns: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Times at which the role was active although no mark of this capture called for it."""
-        asked = np.zeros(len(active_ns), np.bool_)
-        for window in self._windows:
-            if window.calls_active:
-                asked |= window.covers(active_ns)
-        return active_ns[~asked]
+
+class ChangeMeter:
+    """How soon frames with another value came after the frame before, within an awake period."""
+
+    def __init__(self) -> None:
+        self._tally: GapTally | None = None  # none before the first change
+        self._last: tuple[int, int, Any, bool] | None = None  # time, awake period, raw value, is valid
+
+    def add(
+        self,
+        time_ns: NDArray[np.int64],
+        awake: NDArray[np.int32],
+        raw: NDArray[np.generic],
+        valid: NDArray[np.bool_],
+    ) -> None:
+        """Take the frames of a bundle that carry the signal."""
+        if not len(time_ns):
+            return
+        if self._last is not None:
+            time, period, value, is_valid = self._last
+            if is_valid and valid[0] and raw[0] != value and awake[0] == period:
+                self._count(np.array([time_ns[0] - time], np.int64))
+        self._last = int(time_ns[-1]), int(awake[-1]), raw[-1], bool(valid[-1])
+        changed = raw[1:] != raw[:-1]
+        if changed.any():
+            changed &= valid[1:] & valid[:-1] & (awake[1:] == awake[:-1])
+            self._count((time_ns[1:] - time_ns[:-1])[changed])
+
+    def _count(self, gaps: NDArray[np.int64]) -> None:
+        if len(gaps):
+            if self._tally is None:
+                self._tally = GapTally()
+            self._tally.add(np.maximum(gaps, 0))
+
+    def result(self) -> Gaps:
+        """How long after the frame before each change came."""
+        return Gaps.none() if self._tally is None else self._tally.result()
 
 
 class CounterMeter:
     """Steps of a rolling counter between frames that hold it, within an awake period."""
 
     def __init__(self, counter: Signal) -> None:
-        self.seen = Observation()  # steps, still and jumps so far
         self._modulo = counter_modulo(counter)
         self._last: tuple[int, int] | None = None  # value, awake period
+        self._steps: Counts = ()
+        self._runs: Counts = ()
+        self._cut = 0
+        self._run = _CUT  # frames with the last value; below 0 where an awake period cuts the run
 
     def add(self, rows: Rows, extracted: Extracted) -> None:
         """Take the message's frames of a bundle."""
@@ -163,12 +223,47 @@ class CounterMeter:
             values = np.concatenate(([self._last[0]], values))
             awake = np.concatenate(([self._last[1]], awake))
         self._last = int(values[-1]), int(awake[-1])
-        step = np.diff(values)[np.diff(awake) == 0]
-        self.seen += Observation(
-            steps=len(step),
-            still=int(np.count_nonzero(step == 0)),
-            jumps=int(np.count_nonzero(np.mod(step, self._modulo) != 1 % self._modulo)),
-        )
+        step = np.mod(np.diff(values), self._modulo)
+        same = np.diff(awake) == 0
+        self._steps = added(self._steps, _counts(step[same]))
+        self._add_runs(step, same)
+
+    def _add_runs(self, step: NDArray[np.int64], same: NDArray[np.bool_]) -> None:
+        """Lengths of runs of one value that both began and ended with a step of the counter."""
+        ends = np.flatnonzero((step != 0) | ~same)  # a run ends before, and the next begins behind each
+        if not len(ends):
+            self._run += len(step) + (self._run == _CUT)
+            return
+        lengths = np.diff(ends)
+        is_whole = same[ends[:-1]] & same[ends[1:]]
+        found = lengths[is_whole]
+        first = self._run + int(ends[0]) + (self._run == _CUT)  # the very first value begins the run, too
+        if first > 0 and same[ends[0]]:
+            found = np.concatenate(([first], found))
+        else:
+            self._note_cut(first)
+        for length in lengths[~is_whole].tolist():
+            self._note_cut(length)
+        self._runs = added(self._runs, _counts(found))
+        rest = len(step) - int(ends[-1])
+        self._run = rest if same[ends[-1]] else _CUT + rest
+
+    def _note_cut(self, length: int) -> None:
+        """The length of a run that an awake period cuts; below 0 as in ``_run``."""
+        self._cut = max(self._cut, length if length > 0 else length - _CUT)
+
+    def result(self) -> CounterSeen:
+        """The steps so far."""
+        self._note_cut(self._run)
+        return CounterSeen(self._steps, self._runs, self._cut)
+
+
+_CUT: Final = -(1 << 62)
+
+
+def _counts(values: NDArray[np.int64]) -> Counts:
+    found, counts = np.unique(values, return_counts=True)
+    return tuple(zip(found.tolist(), counts.tolist(), strict=True))
 
 
 def counter_modulo(counter: Signal) -> int:
@@ -192,17 +287,3 @@ def _outside_limits(signal: Signal, value: NDArray[np.float64]) -> NDArray[np.bo
 
 def _extremes(values: NDArray[np.generic]) -> Extremes:
     return Extremes(values.min().item(), values.max().item()) if len(values) else Extremes()
-
-
-def _mark_seen(
-    window: Window, time: NDArray[np.int64], raw: NDArray[np.generic], value: NDArray[np.float64]
-) -> MarkSeen:
-    in_state = window.in_state(raw, value)
-    within, around = window.within(time), window.covers(time)
-    return MarkSeen(
-        window.key, window.label, _counted(within, within & in_state), _counted(around, around & in_state)
-    )
-
-
-def _counted(valid: NDArray[np.bool_], in_state: NDArray[np.bool_]) -> Counted:
-    return Counted(int(np.count_nonzero(valid)), int(np.count_nonzero(in_state)))

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 from netcheck.network import Gaps
+
+LEAST_CHANGES: Final = 4  # from which on it can be told whether a change is sent at once
 
 
 @dataclass(frozen=True)
@@ -26,49 +29,125 @@ class Extremes:
 
 
 @dataclass(frozen=True)
-class Counted:
-    """Frames with a valid value in a stretch of time, and those of them in the marked state."""
-
-    valid: int = 0
-    in_state: int = 0
-
-    def __add__(self, other: Counted) -> Counted:
-        return Counted(self.valid + other.valid, self.in_state + other.in_state)
-
-
-@dataclass(frozen=True)
 class MarkSeen:
-    """One mark of the role: how its valid frames stood.
+    """One mark of the role in one capture, and how the role followed it.
 
-    key:     tells marks apart
-    label:   what the mark says, for messages: ``active 12–15 s in x.log``
-    within:  from half a second after its start to its end
-    around:  from 0.2 s before its start to half a second after its end
-    is_long: half a second or more of it lies before the capture's end: every frame ``within`` counts; of
-             a shorter one a single frame ``around`` does
+    key:         tells marks apart
+    state, between, from_s, to_s: as it was made
+    is_answered: the role took the marked state as the mark asks
+    is_partly:   some valid frame near the mark has the state
+    valid, in_state: valid frames in the mark without its edges (in a short one, with what is near it), and
+                 those of them in the marked state
     """
 
     key: str
-    label: str
-    within: Counted = Counted()
-    around: Counted = Counted()
-    is_long: bool = True
-
-    @property
-    def judged(self) -> Counted:
-        """The frames that the mark is judged by."""
-        return self.within if self.is_long else self.around
-
-    @property
-    def is_answered(self) -> bool:
-        """Whether the role took the marked state as the mark asks."""
-        if self.is_long:
-            return 0 < self.within.valid == self.within.in_state
-        return self.around.in_state > 0
+    file: str
+    state: str | int | None
+    between: tuple[float, float] | None
+    from_s: float
+    to_s: float
+    is_answered: bool
+    is_partly: bool
+    valid: int = 0
+    in_state: int = 0
 
     def joined(self, other: MarkSeen) -> MarkSeen:
-        """The same mark, seen on two channels or in two chunks."""
-        return replace(self, within=self.within + other.within, around=self.around + other.around)
+        """The same mark, seen on two channels of the network: seen on one is seen."""
+        return replace(
+            self,
+            is_answered=self.is_answered or other.is_answered,
+            is_partly=self.is_partly or other.is_partly,
+            valid=self.valid + other.valid,
+            in_state=self.in_state + other.in_state,
+        )
+
+
+@dataclass(frozen=True)
+class Outside:
+    """Valid frames in an active state outside all marks that call for one. first: seconds and capture."""
+
+    frames: int = 0
+    first: tuple[float, str] | None = None
+
+    def __add__(self, other: Outside) -> Outside:
+        return Outside(self.frames + other.frames, self.first or other.first)
+
+
+Counts = tuple[tuple[int, int], ...]  # (value, how often), ascending
+
+
+def added(first: Counts, second: Counts) -> Counts:
+    """Two tallies as one."""
+    total = dict(first)
+    for value, count in second:
+        total[value] = total.get(value, 0) + count
+    return tuple(sorted(total.items()))
+
+
+def _ranked(counts: Counts, rank: int) -> int:
+    """The value of a rank, 1 for the lowest."""
+    for value, count in counts:
+        rank -= count
+        if rank <= 0:
+            return value
+    raise ValueError("there are not so many")
+
+
+@dataclass(frozen=True)
+class CounterSeen:
+    """Steps of a rolling counter from frame to frame, modulo what it counts to.
+
+    steps: how often each step came
+    runs:  how often a value came so many times in a row; runs that an awake period cuts are left out
+    cut:   the longest of those
+    """
+
+    steps: Counts = ()
+    runs: Counts = ()
+    cut: int = 0
+
+    def __add__(self, other: CounterSeen) -> CounterSeen:
+        return CounterSeen(
+            added(self.steps, other.steps), added(self.runs, other.runs), max(self.cut, other.cut)
+        )
+
+    @property
+    def is_repeated(self) -> bool:
+        """Whether each value comes equally often, give or take one: copies sent more often than the source.
+
+        One in a hundred may be otherwise.
+        """
+        every = sum(count for _, count in self.runs)
+        if every < 2:
+            return False
+        usual = (_ranked(self.runs, (every + 1) // 2) + _ranked(self.runs, every // 2 + 1)) / 2
+        unlike = sum(count for length, count in self.runs if abs(length - usual) > 1)
+        return usual >= 2 and 100 * unlike <= every and self.cut <= usual + 1
+
+    @property
+    def still(self) -> int:
+        """Steps without a change, where they are no copies."""
+        return 0 if self.is_repeated else dict(self.steps).get(0, 0)
+
+    @property
+    def total(self) -> int:
+        """All steps; of repeated values one each."""
+        every = sum(count for _, count in self.steps)
+        return every - dict(self.steps).get(0, 0) if self.is_repeated else every
+
+    @property
+    def stride(self) -> int:
+        """The step that a copy sent less often takes all the time, one in a hundred aside; else 1."""
+        moving = [(count, step) for step, count in self.steps if step]
+        if not moving:
+            return 1
+        count, step = max(moving)
+        return step if step != 1 and 100 * (self.total - count) <= self.total else 1
+
+    @property
+    def jumps(self) -> int:
+        """Steps that are neither the counter's own nor a copy's repeat."""
+        return self.total - dict(self.steps).get(self.stride, 0)
 
 
 @dataclass(frozen=True)
@@ -84,11 +163,14 @@ class Observation:
     active, inactive: valid frames in, and not in, an active state
     raw, value:   extremes of the valid values, raw and physical
     stray:        extremes of the physical values outside the limits
-    gaps:         between frames that carry it, while the network is awake
-    steps, still, jumps: steps of the rolling counter, those without change, those that are not +1
+    gaps:         between frames that carry it, while the network is awake; the edges of an awake period
+                  count like frames
+    between:      the same without the edges
+    timed:        frames that carry it in captures with times
+    change_gaps:  of the frames that brought another valid value: how long after the one before they came
+    counter:      steps of the rolling counter
     marks:        per mark of the role, in the job's order
-    outside:      valid frames in an active state outside all marks that call for one
-    first_outside: where that was first: ``3.2 s in x.log``
+    outside:      where it was active without a mark that calls for it
     """
 
     frames: int = 0
@@ -103,12 +185,12 @@ class Observation:
     value: Extremes = Extremes()
     stray: Extremes = Extremes()
     gaps: Gaps = field(default_factory=Gaps.none)
-    steps: int = 0
-    still: int = 0
-    jumps: int = 0
+    between: Gaps = field(default_factory=Gaps.none)
+    timed: int = 0
+    change_gaps: Gaps = field(default_factory=Gaps.none)
+    counter: CounterSeen = CounterSeen()
     marks: tuple[MarkSeen, ...] = ()
-    outside: int = 0
-    first_outside: str = ""
+    outside: Outside = Outside()
 
     def __add__(self, other: Observation) -> Observation:
         return Observation(
@@ -124,13 +206,34 @@ class Observation:
             value=self.value + other.value,
             stray=self.stray + other.stray,
             gaps=self.gaps + other.gaps,
-            steps=self.steps + other.steps,
-            still=self.still + other.still,
-            jumps=self.jumps + other.jumps,
+            between=self.between + other.between,
+            timed=self.timed + other.timed,
+            change_gaps=self.change_gaps + other.change_gaps,
+            counter=self.counter + other.counter,
             marks=_joined_marks(self.marks, other.marks),
             outside=self.outside + other.outside,
-            first_outside=self.first_outside or other.first_outside,
         )
+
+    def without_times(self) -> Observation:
+        """Only what needs no time stamps: presence, values and counters."""
+        none = Gaps.none()
+        return replace(self, gaps=none, between=none, timed=0, change_gaps=none, marks=(), outside=Outside())
+
+    def is_sent_at_changes(self, *, has_active_states: bool) -> bool:
+        """Whether a change is sent at once, beside or instead of a fixed period.
+
+        At least four changes, most of which came sooner than the next frame was due; or, of a role with
+        active states, nearly every frame a change, and not evenly.
+        """
+        changes, median = len(self.change_gaps), self.between.percentile_ns(50)
+        if median is None:
+            return False
+        sooner = changes - self.change_gaps.longer_than(-(-9 * median // 10) - 1)
+        if changes >= LEAST_CHANGES and 10 * sooner >= 7 * changes:
+            return True
+        low, high = self.between.percentile_ns(10), self.between.percentile_ns(90)
+        is_uneven = low is not None and high is not None and high > 2 * low
+        return has_active_states and is_uneven and 10 * changes >= 9 * self.timed
 
     def has_moved(self, *, has_active_states: bool) -> bool:
         """Whether it took an active and an inactive state, or, without active states, two values."""

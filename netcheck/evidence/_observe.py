@@ -25,12 +25,16 @@ class ChannelSeen:
     """One channel of a capture: its traffic, and an observation per watch, in the watches' order.
 
     load: how full it was, where that was asked for
+    awake_s: how long it was awake; 0 without times
+    has_times: whether the capture has time stamps; without, an observation has no gaps, changes and marks
     """
 
     name: str
     traffic: Traffic
     observations: tuple[Observation, ...]
     load: ChannelLoad | None = None
+    awake_s: float = 0.0
+    has_times: bool = True
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,7 @@ class CaptureSeen:
 
     seconds: from the first frame in the file to the latest
     skipped: lines that were not frames
+    has_times: whether its frames have time stamps
     """
 
     file: str
@@ -46,6 +51,7 @@ class CaptureSeen:
     seconds: float
     skipped: int
     warnings: tuple[str, ...]
+    has_times: bool = True
 
 
 class _Pass:
@@ -58,13 +64,13 @@ class _Pass:
         self,
         watches: Sequence[Watch],
         windows: Sequence[tuple[Window, ...]],
-        file: str,
+        name: str,
         thread: ThreadPoolExecutor,
         tally: FrameTally,
     ) -> None:
         self._watches = watches
         self._windows = windows
-        self._file = file
+        self._name = name
         self._thread = thread
         self._adding: Future[None] | None = None
         self._spare = Bundle.empty(0, 0)  # or the one that is being added
@@ -109,7 +115,7 @@ class _Pass:
         channels = []
         for channel, (first_ns, _) in self._tally.heard_ns().items():
             if channel not in self._meters:
-                origin = Origin(self._file, self._start_ns or 0)
+                origin = Origin(self._name, self._start_ns or 0)
                 self._meters[channel] = _ChannelMeter(self._watches, self._windows, origin, first_ns)
             groups = {key: tuple(self._groups.of_message.get((channel, key), ())) for key in self._messages}
             channels.append((self._meters[channel], groups, breaks[breaks[:, 0] == channel, 1:]))
@@ -128,16 +134,29 @@ class _Pass:
         }
         nothing = (Observation(),) * len(self._watches)
         channels = [
-            ChannelSeen(name, carried, seen.get(number, nothing), self._tally.load(number))
+            _channel_seen(
+                ChannelSeen(name, carried, seen.get(number, nothing), self._tally.load(number)),
+                self._meters[number].silent_ns if number in self._meters else 0,
+                has_times=stream.has_times,
+            )
             for number, (name, carried) in enumerate(zip(stream.channels, traffic, strict=True))
         ]
         return CaptureSeen(
-            file=self._file,
+            file=stream.file,
             channels=tuple(channels),
             seconds=(latest_ns - start_ns) / 1e9,
             skipped=stream.skipped,
             warnings=stream.warnings,
+            has_times=stream.has_times,
         )
+
+
+def _channel_seen(seen: ChannelSeen, silent_ns: int, *, has_times: bool) -> ChannelSeen:
+    """The channel with how long it was awake; without times, all that rests on them is left out."""
+    if has_times:
+        return replace(seen, awake_s=max(seen.traffic.seconds - silent_ns / 1e9, 0.0))
+    observations = tuple(entry.without_times() for entry in seen.observations)
+    return replace(seen, observations=observations, load=None, has_times=False)
 
 
 @dataclass(frozen=True)
@@ -175,16 +194,18 @@ class _ChannelMeter:
         for key, watch, own in zip(self._keys, watches, windows, strict=True):
             self._meters.setdefault(key, MessageMeter(watch.message, first_ns)).watch(watch, own, origin)
         self._awake = 0
+        self.silent_ns = 0  # between awake periods
 
     def add(self, rows: Mapping[str, Rows], breaks: NDArray[np.int64]) -> None:
         """Take a bundle. rows: per message key; breaks: of this channel, as ``Breaks`` has them."""
         borders = Breaks(self._awake, np.ascontiguousarray(breaks))
         self._awake += len(breaks)
+        self.silent_ns += int(np.maximum(breaks[:, 1] - breaks[:, 0], 0).sum())
         for key, meter in self._meters.items():
             meter.add(rows[key], borders)
 
     def result(self, last_ns: int, end_ns: int) -> tuple[Observation, ...]:
-        """An observation per watch, up to the channel's last frame and the capture's latest."""
+        """An observation per watch, up to the channel's last frame and the capture's."""
         found = {key: iter(meter.result(last_ns, end_ns)) for key, meter in self._meters.items()}
         return tuple(next(found[key]) for key in self._keys)
 
@@ -199,21 +220,23 @@ def observe(
     watches: Sequence[Watch],
     windows: Sequence[tuple[Window, ...]],
     ratios: frozenset[float] | None = None,
+    name: str = "",
 ) -> CaptureSeen:
     """Look at a whole capture once, in bounded memory; twice where a channel is slow: see ``FrameTally``.
 
     windows: per watch, the marks of this capture that apply to it
+    name:    what people call the capture; by default its path
     ratios:  how full the channels are is wanted, too; the data-phase bit rates over the nominal ones that
              they may have
     """
-    seen, silences = _observed(stream, watches, windows, FrameTally(ratios=ratios))
+    seen, silences = _observed(stream, watches, windows, FrameTally(ratios=ratios), name)
     if not silences:
         return seen
     again = stream.again()
     if again is None:
         return replace(seen, warnings=(*seen.warnings, READ_ONCE))
     tally = FrameTally(ratios=ratios, silences=silences)
-    return _observed(again.reusing_buffers(), watches, windows, tally)[0]
+    return _observed(again.reusing_buffers(), watches, windows, tally, name)[0]
 
 
 def _observed(
@@ -221,9 +244,10 @@ def _observed(
     watches: Sequence[Watch],
     windows: Sequence[tuple[Window, ...]],
     tally: FrameTally,
+    name: str,
 ) -> tuple[CaptureSeen, Mapping[int, int]]:
     with ThreadPoolExecutor(1, "netcheck-observe") as thread:
-        passing = _Pass(watches, windows, stream.file, thread, tally)
+        passing = _Pass(watches, windows, name or stream.file, thread, tally)
         for chunk in stream:
             if len(chunk):
                 passing.add(chunk)

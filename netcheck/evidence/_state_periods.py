@@ -184,7 +184,7 @@ class StateMeter:
 
 def _window(watch: Watch, state: str | int) -> Window | None:
     return window(
-        Mark.model_validate({"role": watch.role, "state": state, "from": 0.0, "to": 1.0}), "", "", watch
+        Mark.model_validate({"role": watch.role, "state": state, "from": 0.0, "to": 1.0}), "", watch
     )
 
 

@@ -11,51 +11,47 @@ from numpy.typing import NDArray
 from netcheck.files import Mark
 from netcheck.roles import Watch, is_any_of, raw_values, slack
 
-REACTION_NS: Final = 500_000_000  # a role may answer a mark this much late
-LEAD_NS: Final = 200_000_000  # and this much early, where a mark was set by hand
+REACTION_NS: Final = 500_000_000  # what a person's watch and a role's reaction take at either end of a mark
+MOST_GAP_NS: Final = 2_000_000_000  # of the median gap that is allowed besides
+LEAD_NS: Final = 200_000_000  # of a state that the guide of a recording waits for, before it is asked for
 
 
 @dataclass(frozen=True)
 class Window:
     """A mark as it applies to one watch; times in ns from the capture's first frame.
 
-    raw:          raw values of the marked state, or None where ``between`` says it
-    is_other:     the marked state is any value but those of ``raw``
+    state, marked_between: as the mark has them
+    raw:          raw values of the marked state; for "inactive" those that it must not have; None where
+                  ``between`` says it
     between:      physical limits, both inclusive, widened by the slack of the signal's step
     calls_active: the marked state is an active one
     """
 
     key: str
-    label: str
+    state: str | int | None
+    marked_between: tuple[float, float] | None
     from_ns: int
     to_ns: int
     raw: tuple[int, ...] | None
     between: tuple[float, float] | None
     calls_active: bool
-    is_other: bool = False
 
-    def is_long(self, end_ns: int) -> bool:
-        """Half a second or more of it lies before the capture's end at ``end_ns``."""
-        return min(self.to_ns, end_ns) - self.from_ns >= REACTION_NS
-
-    def within(self, since_first_ns: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """bool[n]: frames where the marked state must be there: the reaction time is over."""
-        return (since_first_ns >= self.from_ns + REACTION_NS) & (since_first_ns <= self.to_ns)
-
-    def covers(self, since_first_ns: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """bool[n]: frames where the marked state is no surprise."""
-        return (since_first_ns >= self.from_ns - LEAD_NS) & (since_first_ns <= self.to_ns + REACTION_NS)
+    def covers(self, since_first_ns: NDArray[np.int64], gap_ns: int = 0) -> NDArray[np.bool_]:
+        """bool[n]: times at which the marked state is no surprise, ``gap_ns`` allowed after the mark."""
+        return (since_first_ns >= self.from_ns - REACTION_NS) & (
+            since_first_ns <= self.to_ns + REACTION_NS + gap_ns
+        )
 
     def in_state(self, raw: NDArray[np.generic], value: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """bool[n]: values in the marked state."""
+        """bool[n]: valid values in the marked state."""
         if self.between is not None:
             low, high = self.between
             return (value >= low) & (value <= high)
         found = is_any_of(raw, self.raw or ())
-        return ~found if self.is_other else found
+        return ~found if self.state == "inactive" else found
 
 
-def window(mark: Mark, key: str, label: str, watch: Watch) -> Window | None:
+def window(mark: Mark, key: str, watch: Watch) -> Window | None:
     """The mark as a window for one watch, or None where the watched signal has no such state."""
     raw: tuple[int, ...] | None
     between = None
@@ -68,14 +64,14 @@ def window(mark: Mark, key: str, label: str, watch: Watch) -> Window | None:
         raw = raw_values(watch.signal, mark.state) if mark.state is not None else ()
     if raw is not None and not raw:
         return None
-    is_other = mark.state == "inactive"
+    calls_active = raw is not None and mark.state != "inactive" and not set(raw).isdisjoint(watch.active)
     return Window(
         key=key,
-        label=label,
+        state=mark.state,
+        marked_between=mark.between,
         from_ns=round(mark.from_ * 1e9),
         to_ns=round(mark.to * 1e9),
         raw=raw,
         between=between,
-        calls_active=not is_other and raw is not None and not set(raw).isdisjoint(watch.active),
-        is_other=is_other,
+        calls_active=calls_active,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from netcheck.files._applying import Applying, applying
@@ -99,6 +99,20 @@ class LoadedJob:
     def applying(self, item: LoadedItem) -> Applying:
         """What of an item's retrofit applies to this vehicle."""
         return applying(item.retrofit, self.facts)
+
+    def applied(self) -> LoadedJob:
+        """The job with each retrofit reduced to what applies to this vehicle."""
+        return replace(self, items=tuple(self._applied(item) for item in self.items))
+
+    def _applied(self, item: LoadedItem) -> LoadedItem:
+        found = self.applying(item)
+        entries = {
+            "need": found.needs,
+            "code": found.codes,
+            "exercise": found.exercises,
+            "step": found.steps,
+        }
+        return replace(item, retrofit=item.retrofit.model_copy(update=entries))
 
     def source(self) -> Path:
         """The file to name in an error about the job as a whole."""

@@ -5,8 +5,10 @@ from netcheck.network._gaps import Gaps, GapTally
 from netcheck.network._identity import (
     Candidate,
     Identity,
+    IdentityLevel,
     explained_ids,
     identify,
+    is_diagnostic,
     may_be_chance,
     messages_by_id,
 )
@@ -58,13 +60,14 @@ from netcheck.network._survey_model import (
 )
 from netcheck.network._tally import READ_ONCE, Entries, FrameTally
 from netcheck.network._tally_book import Placed
-from netcheck.network._traffic import FrameId, Traffic, TrafficTally
+from netcheck.network._traffic import SILENCE_NS, FrameId, Traffic, TrafficTally
 from netcheck.network._wire import worst_case_bits, worst_case_fd_bits
 
 __all__ = [
     "J1939",
     "LONG_SECONDS",
     "READ_ONCE",
+    "SILENCE_NS",
     "AddressConflict",
     "BatchedStamps",
     "Bits",
@@ -90,6 +93,7 @@ __all__ = [
     "GapTally",
     "Gaps",
     "Identity",
+    "IdentityLevel",
     "IdsBeyond",
     "J1939Name",
     "Load",
@@ -122,6 +126,7 @@ __all__ = [
     "TrafficTally",
     "explained_ids",
     "identify",
+    "is_diagnostic",
     "may_be_chance",
     "merged_loads",
     "messages_by_id",

@@ -33,6 +33,14 @@ class Gaps:
     values: NDArray[np.int64]
     counts: NDArray[np.int64]
 
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Gaps):
+            return NotImplemented
+        return np.array_equal(self.values, other.values) and np.array_equal(self.counts, other.counts)
+
+    def __hash__(self) -> int:
+        return hash((self.values.tobytes(), self.counts.tobytes()))
+
     @staticmethod
     def none() -> Gaps:
         """No gap at all."""

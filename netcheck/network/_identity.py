@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Final
 
 from netcheck.database import Database, Message, parameter_group
@@ -12,20 +13,45 @@ from netcheck.network._traffic import FrameId, Traffic
 
 LEAST_IDS: Final = 3  # or all, where a network has fewer messages
 _DEVIATIONS: Final = 4  # of a count by chance, whose variance is its mean
+_BROADCAST: Final = range(0x7DF, 0x7F0)  # diagnostic requests and answers of ISO 15765-4, 11-bit
+_NORMAL_FIXED: Final = frozenset({0x18DA, 0x18DB})  # the upper half of those with 29 bits
+
+
+class IdentityLevel(StrEnum):
+    """How well a channel is known to be a network."""
+
+    IDENTIFIED = "identified"
+    DOUBTFUL = "doubtful"  # some ids fit, too few to trust what the DBC says
+    NONE = "none"
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """How many of a channel's ids one network's DBC explains, and how many it must."""
+    """How many of a channel's ids one network's DBC explains.
+
+    least:    how many it must explain for the channel to be this network at all
+    ids:      distinct ids of the channel
+    messages: of the DBC
+    is_beyond_chance: a DBC of any other vehicle would hardly explain as many
+    """
 
     network: str
     explained: int
     least: int
+    ids: int = 0
+    messages: int = 0
+    is_beyond_chance: bool = True
 
     @property
     def is_possible(self) -> bool:
         """Whether enough ids are explained for the channel to be this network at all."""
         return self.explained >= self.least
+
+    @property
+    def is_trusted(self) -> bool:
+        """Whether so many are explained that what the DBC says can be trusted."""
+        half = min(self.ids, self.messages)
+        return self.is_possible and self.is_beyond_chance and 2 * self.explained >= half
 
 
 @dataclass(frozen=True)
@@ -33,17 +59,41 @@ class Identity:
     """The network a channel was taken for, with what spoke for it.
 
     network:    None where no network clearly is it
+    level:      how well it is known
     candidates: best first; equals in the vehicle file's order
-    ids:        distinct ids on the channel
+    ids:        distinct ids on the channel, those of diagnostics left out
+    is_diagnostics_only: it carries nothing but diagnostics
     """
 
     network: str | None
+    level: IdentityLevel
     candidates: tuple[Candidate, ...]
     ids: int
+    is_diagnostics_only: bool = False
 
     def candidate(self, network: str) -> Candidate:
         """The entry of one network."""
         return next(entry for entry in self.candidates if entry.network == network)
+
+    def declared(self, network: str) -> IdentityLevel:
+        """How well the channel is known to be the network that somebody says it is; NONE: it is not."""
+        own = self.candidate(network)
+        if not own.is_possible:
+            return IdentityLevel.NONE
+        if self.level is IdentityLevel.IDENTIFIED and self.network not in {None, network}:
+            other = self.candidate(self.network or "")
+            if other.explained >= 2 * own.explained:  # a gateway copied those few
+                return IdentityLevel.NONE
+        return IdentityLevel.IDENTIFIED if own.is_trusted else IdentityLevel.DOUBTFUL
+
+
+def is_diagnostic(frame_id: FrameId, addresses: Collection[FrameId] = ()) -> bool:
+    """Whether an id is one of diagnostics: the vehicle file's addresses, or those of ISO 15765."""
+    if frame_id in addresses:
+        return True
+    if frame_id.is_extended:
+        return frame_id.can_id >> 16 in _NORMAL_FIXED
+    return frame_id.can_id in _BROADCAST
 
 
 def messages_by_id(traffic: Traffic, database: Database) -> Mapping[FrameId, Message]:
@@ -64,31 +114,76 @@ def messages_by_id(traffic: Traffic, database: Database) -> Mapping[FrameId, Mes
     return known
 
 
-def explained_ids(traffic: Traffic, database: Database) -> int:
-    """How many distinct ids have a message in the DBC, with frames mostly at least as long as it says."""
-    known = messages_by_id(traffic, database)
-    return sum(traffic.mostly_at_least(frame_id, message.length) for frame_id, message in known.items())
+def explained_ids(traffic: Traffic, database: Database) -> Collection[FrameId]:
+    """The distinct ids that have a message in the DBC, with frames mostly at least as long as it says."""
+    return [
+        frame_id
+        for frame_id, message in messages_by_id(traffic, database).items()
+        if traffic.mostly_at_least(frame_id, message.length)
+    ]
 
 
-def identify(traffic: Traffic, networks: Mapping[str, Database]) -> Identity:
+def identify(
+    traffic: Traffic,
+    networks: Mapping[str, Database],
+    *,
+    addresses: Collection[FrameId] = (),
+    sent_by_items: Mapping[str, Collection[FrameId]] | None = None,
+) -> Identity:
     """Take a channel for the network that explains its ids best, if one clearly does.
 
-    Clearly: at least three ids (all, if the network has fewer messages), and half as many again
-    as the next network.
+    Clearly: at least three ids (all, if the network has fewer messages), and half as many again as the next
+    network. It is identified if the ids are also more than chance gives, and half of the channel's or of the
+    DBC's; else doubtful.
+
+    addresses:     diagnostic ids of the vehicle file; they and the standard's count nowhere
+    sent_by_items: per network, ids that new parts will send: not expected where they do not come already
     """
+
+    def is_counted(frame_id: FrameId) -> bool:
+        return not is_diagnostic(frame_id, addresses)
+
+    ids = [frame_id for frame_id in traffic.lengths if is_counted(frame_id)]
     candidates = sorted(
         (
-            Candidate(name, explained_ids(traffic, database), least_ids(database))
+            _candidate(name, traffic, database, ids, is_counted, (sent_by_items or {}).get(name, ()))
             for name, database in networks.items()
         ),
         key=lambda candidate: -candidate.explained,
     )
-    winner = None
+    network, level = None, IdentityLevel.NONE
     if candidates and candidates[0].is_possible:
         second = candidates[1].explained if len(candidates) > 1 else 0
         if 2 * candidates[0].explained >= 3 * second:
-            winner = candidates[0].network
-    return Identity(winner, tuple(candidates), len(traffic.lengths))
+            network = candidates[0].network
+            is_trusted = candidates[0].is_trusted
+            level = IdentityLevel.IDENTIFIED if is_trusted else IdentityLevel.DOUBTFUL
+    only_diagnostics = bool(traffic.lengths) and not ids
+    return Identity(network, level, tuple(candidates), len(ids), only_diagnostics)
+
+
+def _candidate(
+    name: str,
+    traffic: Traffic,
+    database: Database,
+    ids: Collection[FrameId],
+    is_counted: Callable[[FrameId], bool],
+    sent_by_items: Collection[FrameId],
+) -> Candidate:
+    expected = {
+        frame_id
+        for message in database.messages
+        for frame_id in [FrameId(message.can_id, message.is_extended)]
+        if is_counted(frame_id) and (frame_id not in sent_by_items or frame_id in traffic.lengths)
+    }
+    explained = [frame_id for frame_id in explained_ids(traffic, database) if is_counted(frame_id)]
+    wide = sum(frame_id.is_extended for frame_id in explained)
+    narrow_ids = sum(not frame_id.is_extended for frame_id in ids)
+    narrow_messages = sum(not frame_id.is_extended for frame_id in expected)
+    chance = narrow_ids * narrow_messages / 2048
+    is_beyond = wide > 0 or len(explained) > chance + _DEVIATIONS * math.sqrt(chance)
+    least = max(1, min(LEAST_IDS, len(expected)))
+    return Candidate(name, len(explained), least, len(ids), len(expected), is_beyond)
 
 
 def may_be_chance(explained: int, traffic: Traffic, database: Database) -> bool:

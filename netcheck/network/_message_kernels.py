@@ -181,7 +181,8 @@ def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
         entry = placed.entry[frame]
         number = entries[np.uint64(entry), E_MESSAGE] >> shift
         row = book.rows[number]
-        length, start, kind = np.int64(lengths[frame]), starts[frame], np.int64(flags[frame])
+        length = min(np.int64(lengths[frame]), np.int64(BYTES))
+        start, kind = starts[frame], np.int64(flags[frame])
         gap = placed.gap[frame]
         if gap >= 0:
             add_gap(gaps, number, gap)

@@ -6,13 +6,14 @@ from collections.abc import Callable, Iterable
 from typing import Any, Final
 
 from netcheck.coding import CodingRow
-from netcheck.report._finding_words import finding_next
+from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
 from netcheck.report._reasons import REASONS
 from netcheck.verdict import ChannelUse
 from netcheck.words import bit_rates, clause, command_line, listing, sentence, spaced, unique
 from netcheck.work import (
     Action,
+    AnswerQuestion,
     CodeOnceRead,
     CodeWithCare,
     CodingTurn,
@@ -335,6 +336,9 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
         f"Do not fit without {action.supplier} ({action.verdict}): it supplies what this needs."
     ),
     ResolveConflict: lambda action: _of_items(_cure(action), action.items),
+    AnswerQuestion: lambda action: _of_items(
+        f"{sentence(finding_text(action.question))} {' '.join(finding_next(action.question))}", action.items
+    ),
     SettleNeeds: _settle,
     Record: _record_step,
     Show: _show,
@@ -357,7 +361,7 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
 NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     VerifyVehicle: lambda action: (
         f"Make sure first that {action.use.file} was taken from this vehicle, and {action.use.channel} from "
-        f"the pair of {action.use.network}: the match may be an accident."
+        f"the pair of {action.use.network}: too few ids fit to be sure."
     ),
     LookUpFacts: _look_up,
     PlanBeforeTrip: lambda action: (

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, BinaryIO, Final
 
 import numpy as np
@@ -17,37 +17,43 @@ from numpy.typing import NDArray
 from netcheck.database import Series
 from netcheck.errors import UsageError
 from netcheck.report._decode import DecodeHead
+from netcheck.words import escaped
 
 Part = Mapping[tuple[str, str], Series]
 Objects = NDArray[np.object_]
 
 CSV_HEADER: Final = "time,channel,message,signal,raw,value,label\n"
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for a formula begins so
 _BLOCK: Final = 1 << 17  # CSV rows put together at once
 
 
-def csv_chunks(parts: Iterable[Part]) -> Iterator[str]:
+def csv_chunks(parts: Iterable[Part], *, spreadsheet: bool = False) -> Iterator[str]:
     """CSV in pieces: ``time,channel,message,signal,raw,value,label``, the header first.
 
     time:  seconds with 6 decimals, 9 where the capture is finer than a microsecond
     raw:   exact; value: physical, the shortest text that reads back as the same float64
     label: empty where the raw value has none
+
+    Characters that a terminal acts upon are escaped as in JSON. spreadsheet: a text that a spreadsheet would
+    take for a formula has an apostrophe before it; quotes alone stop none.
     """
+    field = _spreadsheet_field if spreadsheet else _csv_field
     header = CSV_HEADER
     for part in parts:
         if header:  # not before the first part is there: an error must leave no half a table
             yield header
             header = ""
-        yield from _csv_rows([series for series in part.values() if len(series)])
+        yield from _csv_rows([series for series in part.values() if len(series)], field)
 
 
-def _csv_rows(present: Sequence[Series]) -> Iterator[str]:
+def _csv_rows(present: Sequence[Series], field: Callable[[str], str]) -> Iterator[str]:
     if not present:
         return
     order, frame = _row_order(present)
-    tails = np.concatenate([_csv_tails(series) for series in present])
+    tails = np.concatenate([_csv_tails(series, field) for series in present])
     time_ns = np.concatenate([series.time_ns for series in present])
     channel = np.concatenate([series.channel for series in present])
-    names = [_csv_field(name) for name in present[0].channels]
+    names = [field(name) for name in present[0].channels]
     for begin in range(0, len(order), _BLOCK):
         rows = order[begin : begin + _BLOCK]
         first = np.flatnonzero(np.diff(frame[rows], prepend=-1))  # where a row begins a frame
@@ -68,12 +74,12 @@ def _row_order(present: Sequence[Series]) -> tuple[NDArray[np.int64], NDArray[np
     return np.argsort(frame * len(present) + number, kind="stable"), frame
 
 
-def _csv_tails(series: Series) -> Objects:
+def _csv_tails(series: Series, field: Callable[[str], str]) -> Objects:
     """The part of each row that hangs on the raw value alone, written once for each different one."""
     _, first, inverse = np.unique(series.raw.view(np.uint64), return_index=True, return_inverse=True)
-    lead = f"{_csv_field(series.message)},{_csv_field(series.signal)},"
+    lead = f"{field(series.message)},{field(series.signal)},"
     tails = [
-        f"{lead}{_number(raw)},{_number(value)},{_csv_field(series.labels.get(raw, ''))}\n"
+        f"{lead}{_number(raw)},{_number(value)},{field(series.labels.get(raw, ''))}\n"
         for raw, value in zip(series.raw[first].tolist(), series.value[first].tolist(), strict=True)
     ]
     return np.array(tails, object)[inverse]
@@ -91,9 +97,14 @@ def _number(number: int | float) -> str:
 
 def _csv_field(text: str) -> str:
     """As RFC 4180 has it: in quotes where a comma, a quote or a line end is in it."""
+    text = escaped(text)
     if any(char in text for char in ',"\r\n'):
         return '"' + text.replace('"', '""') + '"'
     return text
+
+
+def _spreadsheet_field(text: str) -> str:
+    return _csv_field(f"'{text}" if text.startswith(_FORMULA) else text)
 
 
 def write_parquet(parts: Iterable[Part], file: BinaryIO) -> None:

@@ -32,6 +32,7 @@ from netcheck.verdict import (
     NumberTooLarge,
     OptionalLoss,
     Overload,
+    PassedOn,
     PlanWarning,
     Question,
     RoomUnknown,
@@ -40,7 +41,9 @@ from netcheck.verdict import (
     SourcePresent,
     StrangeChannel,
     SuppliedTwice,
+    SupplyIdUnknown,
     ToldByReader,
+    UserAbsent,
 )
 from netcheck.words import bit_rate, counted, listing
 
@@ -153,21 +156,11 @@ def _lost_source(found: LostSource) -> str:
 
 
 def _overload(found: Overload) -> str:
-    what = "its messages"
-    if found.others:
-        what += f" together with those of {listing(found.others)}"
-    full = (
-        f"With {what}, the busiest second of {found.network} takes {percent(found.after)} of "
-        f"{bit_rate(found.bitrate)} ({percent(found.before)} now). Over 80 %, too little is left for repeats "
-        "and for what no capture shows"
+    return (
+        f"With the messages of {listing(found.items)}, the busiest second of {found.network} takes "
+        f"{percent(found.after)} of {bit_rate(found.bitrate)} ({percent(found.before)} now). Over 80 %, too "
+        "little is left for repeats and for what no capture shows"
     )
-    if not found.late:
-        return full
-    named = [_late(late) for late in found.late[:MOST_LATE]]
-    if len(found.late) > MOST_LATE:
-        named.append(f"{counted(len(found.late) - MOST_LATE, 'more message')} likewise")
-    worst = f"in the worst case {', '.join(named)}"
-    return f"{full}; {worst}" if found.is_full else f"With {what} on {found.network}, {worst}"
 
 
 def _late(late: LateMessage) -> str:
@@ -240,6 +233,36 @@ FINDINGS: Final[dict[type[Conflict | Question], FindingWords]] = {
         ),
         lambda _: ("Look it up and add it to [facts].",),
     ),
+    UserAbsent: FindingWords(
+        lambda found: (
+            f"Module {found.module} uses {found.role}, and this model year has no such module; the need was "
+            "judged on the part's own network"
+        ),
+        lambda found: (
+            f"Find out which module uses {found.role} and name it in a copy of the retrofit file"
+            + (
+                f" (the vehicle file has {listing(found.modules, most=MOST_MODULES)})."
+                if found.modules
+                else "."
+            ),
+        ),
+    ),
+    PassedOn: FindingWords(
+        lambda found: (
+            f"The job replaces {found.role}, which this part needs on {found.network}; {found.supplier} "
+            f"supplies it on {listing(found.networks, last='or')} only. Does a gateway pass it on"
+        ),
+        lambda found: (
+            f"Look it up, or capture {found.network} once {found.supplier} is connected on the bench.",
+        ),
+    ),
+    SupplyIdUnknown: FindingWords(
+        lambda found: (
+            f"{found.supplier} supplies {found.role}, which {found.user} needs, and its retrofit file does "
+            "not say with which id"
+        ),
+        lambda found: (f"Ask the maker of {found.supplier} for the id and add message_id to its file.",),
+    ),
 }
 
 
@@ -257,6 +280,11 @@ def _load_added(note: LoadAdded) -> str:
         f"its messages take the busiest second of {note.network} from {percent(note.before)} to "
         f"{percent(note.after)} of {bit_rate(note.bitrate)}"
     )
+    if note.late:
+        named = [_late(late) for late in note.late[:MOST_LATE]]
+        if len(note.late) > MOST_LATE:
+            named.append(f"{counted(len(note.late) - MOST_LATE, 'more message')} likewise")
+        return f"{text}. In the worst case, {', '.join(named)}. That is rare, and no conflict"
     if not note.already:
         return text + ", and every message seen there still meets its period in the worst case"
     text += f" and make no further message late; {counted(note.already, 'message')} seen there may miss "
@@ -339,8 +367,8 @@ WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
     ),
     DoubtfulChannel: lambda warning: (
         f"{warning.use.file}: whether channel {warning.use.channel} is {warning.use.network} is doubtful: "
-        f"{identity_text(warning.use)}, and any DBC of that size may fit as many by accident – is it this "
-        "vehicle, model year and pair?"
+        f"{identity_text(warning.use)}: too few to trust what the DBC says – is it this vehicle, model year "
+        "and pair?"
     ),
     MarksUnused: _marks_unused,
 }

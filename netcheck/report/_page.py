@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import Final
 
 from netcheck.report._wrap import cells, clean, wrap
+from netcheck.words import escaped
 
 LEAST_WIDTH: Final = 40  # columns; a narrower page is written at this width
 
@@ -93,8 +94,8 @@ class Page:
         self._lines += [(StyledText(" " * left), StyledText(line, text_style)) for line in lines]
 
     def raw(self, *spans: StyledText) -> None:
-        """A line that is known to fit and whose blanks count."""
-        self._lines.append(spans)
+        """A line whose blanks count, such as a row of a table or one to copy."""
+        self._lines.append(tuple(StyledText(escaped(span.text), span.style) for span in spans))
 
     def render(self, *, colour: bool) -> str:
         """All lines, each with a line feed. Without its escape sequences, coloured text is the plain text."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from netcheck.coding import CodingStatus
 from netcheck.plan import Plan
 from netcheck.report._finding_words import finding_next, finding_text
-from netcheck.report._page import Page
+from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import (
     VERDICT_SIGNS,
     VERDICT_STYLES,
@@ -16,7 +16,7 @@ from netcheck.report._plan_words import (
     rows_of,
 )
 from netcheck.report._reasons import REASONS, Advice, advice, longer_gaps, seen_text
-from netcheck.verdict import ItemResult, Reason, Status, Verdict
+from netcheck.verdict import ItemResult, QuestionKind, Reason, Status, Verdict
 from netcheck.words import counted, listing, sentence, unique
 
 MOST_NAMES = 4  # names in one sentence; the item's own part of the report has them all
@@ -26,6 +26,9 @@ MOST_CAUSES = 2
 def write_verdict(page: Page, plan: Plan) -> None:
     """Vehicle, verdict, why and what would change it; with several items, one line for each."""
     page.text(f"{plan.vehicle}, model year {plan.model_year} – {plan.job}")
+    fit = fit_text(plan)
+    if fit:
+        page.text(fit, style=Style.DOUBT if _is_doubted(plan) else Style.PLAIN)
     page.blank()
     style = VERDICT_STYLES[plan.verdict]
     page.entry(VERDICT_SIGNS[plan.verdict], headline(plan), style=style, text_style=style)
@@ -41,8 +44,34 @@ def write_verdict(page: Page, plan: Plan) -> None:
             page.entry(lead, text, indent=2, column=column, style=VERDICT_STYLES[item.verdict])
 
 
+def fit_text(plan: Plan) -> str:
+    """How well the DBC of each captured network fits: ``DBC fit: comfort 61 of 64 ids.``"""
+    told = []
+    for use in plan.captures:
+        if use.is_left_out or not (use.candidates or use.declared):
+            continue
+        name = use.network or use.declared
+        if name is None:
+            continue
+        explained = next((entry.explained for entry in use.candidates if entry.network == name), 0)
+        doubt = "" if use.network and not use.is_doubtful else ", DOUBTFUL" if use.network else ", NOT IT"
+        told.append(f"{name} {explained} of {use.ids} ids{doubt}")
+    return f"DBC fit: {'; '.join(unique(told))}." if told else ""
+
+
+def _is_doubted(plan: Plan) -> bool:
+    return any(use.is_doubtful and not use.is_left_out for use in plan.captures)
+
+
 def headline(plan: Plan) -> str:
-    """What the verdict asks of people."""
+    """What the verdict asks of people. Doubt about the vehicle comes before all else."""
+    text = _headline(plan)
+    if _is_doubted(plan):
+        text += " Too few ids fit: is this capture of this vehicle?"
+    return text
+
+
+def _headline(plan: Plan) -> str:
     word = VERDICT_WORDS[plan.verdict]
     names = listing(unique(item.retrofit for item in plan.items if item.verdict is plan.verdict))
     if plan.verdict is Verdict.NO_GO:
@@ -117,11 +146,14 @@ def _doubts(items: list[ItemResult]) -> str:
         whose = f" of {len(items)} parts" if len(items) > 1 else ""
         needs = f"{counted(total, 'required need')}{whose}"
         parts.append(f"{len(expected)} of {needs} {verb} not proven ({roles})")
-    facts = unique(question.subject for item in items for question in item.questions)
+    facts, others = _asked(items)
     if facts:
         parts.append(
             f"{counted(len(facts), 'fact')} {_is(facts)} unknown ({listing(facts, most=MOST_NAMES)})"
         )
+    if others:
+        open_ = f"{counted(len(others), 'question')} {_is(others)} open"
+        parts.append(f"{open_} ({listing(others, most=MOST_NAMES)})")
     unread = unique(
         f"{row.module}.{row.field}" for item in items for row in rows_of(item, CodingStatus.UNKNOWN)
     )
@@ -129,6 +161,13 @@ def _doubts(items: list[ItemResult]) -> str:
         values = counted(len(unread), "coding value")
         parts.append(f"{values} {_was(unread)} not read ({listing(unread, most=MOST_NAMES)})")
     return listing(parts)
+
+
+def _asked(items: list[ItemResult]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Facts that nobody states, and the subjects of other open questions."""
+    questions = [question for item in items for question in item.questions]
+    facts = unique(entry.subject for entry in questions if entry.kind is QuestionKind.FACT)
+    return facts, unique(entry.subject for entry in questions if entry.kind is not QuestionKind.FACT)
 
 
 def _is(names: tuple[str, ...]) -> str:
@@ -149,9 +188,12 @@ def _proofs(items: list[ItemResult]) -> str:
     for network in unique(need.network or "the vehicle" for need in shown):
         roles = unique(need.role for need in shown if (need.network or "the vehicle") == network)
         parts.append(f"a capture of {network} that shows {listing(roles, most=MOST_NAMES)}")
-    facts = unique(question.subject for item in items for question in item.questions)
+    facts, others = _asked(items)
     if facts:
-        parts.append(f"the fact {listing(facts, most=MOST_NAMES)}")
+        noun = "fact" if len(facts) == 1 else "facts"
+        parts.append(f"the {noun} {listing(facts, most=MOST_NAMES)}")
+    if others:
+        parts.append(f"an answer about {listing(others, most=MOST_NAMES)}")
     blocks = unique(
         f"{row.module} {row.did}" for item in items for row in rows_of(item, CodingStatus.UNKNOWN)
     )

@@ -117,8 +117,10 @@ def _asked(need: NeedResult) -> str:
         f"frames {seen.frames}, too short {seen.too_short}, carried {seen.carried}, "
         f"no value {seen.unavailable}, out of range {seen.out_of_range}, "
         f"valid {seen.valid}, active {seen.active}, inactive {seen.inactive}, "
-        f"gaps {len(seen.gaps)}, counter steps {seen.steps}, still {seen.still}, jumps {seen.jumps}, "
-        f"marks {sum(mark.is_answered for mark in seen.marks)}/{len(seen.marks)}, outside {seen.outside}"
+        f"gaps {len(seen.gaps)}, changes {len(seen.change_gaps)}, counter steps {seen.counter.total}, "
+        f"still {seen.counter.still}, jumps {seen.counter.jumps}, "
+        f"marks {sum(mark.is_answered for mark in seen.marks)}/{len(seen.marks)}, "
+        f"outside {seen.outside.frames}"
     )
     rules = ", ".join(f"{reason} {'YES' if holds else 'no'}" for reason, holds in need.facts.asked)
     return f"{title}: {need.title} on {need.network}: {counts}. Rules: {rules}. Result: {need.reason}"

@@ -88,6 +88,8 @@ def need_text(need: NeedResult) -> str:
 
 def identity_text(use: ChannelUse) -> str:
     """``61 of 64 ids fit the DBC of comfort, 2 that of drive``."""
+    if use.is_diagnostics_only:
+        return "it carries diagnostics only"
     if not use.candidates:
         return f"none of its {use.ids} ids is in a DBC of this vehicle with frames as long as it declares"
     first, *rest = use.candidates
@@ -129,7 +131,12 @@ def _listened(need: NeedResult) -> str:
 
 def _period(need: NeedResult) -> str:
     """How often it came; also gaps longer than the part accepts, where they were too few to count."""
-    text = f"every {milliseconds(need.facts.seen.gaps.percentile_ns(50))}"
+    gap_ns = need.facts.seen.gaps.percentile_ns(50)
+    if gap_ns is None:
+        return "no times"
+    text = f"every {milliseconds(gap_ns)}"
+    if need.facts.is_sent_at_changes:
+        text += " and at changes"
     longer = longer_gaps(need)
     return f"{text} ({longer})" if longer else text
 
@@ -175,14 +182,16 @@ def _seen_undefined_signal(need: NeedResult) -> str:
 
 
 def _seen_other_network(need: NeedResult) -> str:
-    places = listing([_place(entry, need.max_gap_ms) for entry in need.facts.elsewhere])
+    places = listing([_place(entry, need) for entry in need.facts.elsewhere])
+    if need.used_by is not None:
+        return f"not on {need.facts.wired}, where module {need.used_by} uses it; it is on {places}"
     return f"not on {need.facts.wired}, where the part is wired; it is on {places}"
 
 
-def _place(entry: Elsewhere, max_gap_ms: float | None) -> str:
+def _place(entry: Elsewhere, need: NeedResult) -> str:
     rare = ""
     if entry.cycle_ms is not None:
-        rare = f", by its DBC every {entry.cycle_ms:.0f} ms, and the part accepts gaps of {max_gap_ms:.0f} ms"
+        rare = f", by its DBC every {entry.cycle_ms:.0f} ms, and {_limits(need)}"
     return f"{entry.network} ({entry.title}{rare})"
 
 
@@ -215,20 +224,76 @@ def _seen_out_of_range(need: NeedResult) -> str:
 def _seen_too_slow(need: NeedResult) -> str:
     gaps = need.facts.seen.gaps
     return (
-        f"99 % of the gaps reach {milliseconds(gaps.percentile_ns(99))}, the part accepts "
-        f"{number(need.max_gap_ms)} ms (half are within {milliseconds(gaps.percentile_ns(50))}, "
-        f"the longest is {milliseconds(gaps.longest_ns)})"
+        f"99 % of the gaps reach {milliseconds(gaps.percentile_ns(99))}; {_limits(need)} (half are within "
+        f"{milliseconds(gaps.percentile_ns(50))}, the longest is {milliseconds(gaps.longest_ns)})"
     )
 
 
-def _seen_counter_frozen(need: NeedResult) -> str:
+def _limits(need: NeedResult) -> str:
+    """``the part accepts gaps of 500 ms and a change 300 ms late``."""
+    parts = []
+    if need.max_gap_ms is not None:
+        parts.append(f"gaps of {number(need.max_gap_ms)} ms")
+    if need.max_delay_ms is not None:
+        parts.append(f"a change {number(need.max_delay_ms)} ms late")
+    return f"the part accepts {listing(parts)}"
+
+
+def _seen_delay(need: NeedResult) -> str:
     seen = need.facts.seen
-    return f"{need.facts.counter or 'the counter'} stands still in {part_of(seen.still, seen.steps)} steps"
+    gap, changes = milliseconds(seen.gaps.percentile_ns(99)), counted(len(seen.change_gaps), "change")
+    return (
+        f"{_there(need)}, but 99 % of the gaps reach {gap}, the part accepts a change "
+        f"{number(need.max_delay_ms)} ms late, and {changes} cannot tell whether a change is sent at once"
+    )
+
+
+def _seen_no_time(need: NeedResult) -> str:
+    has_limit = need.max_gap_ms is not None or need.max_delay_ms is not None
+    asked = [_limits(need)] if has_limit else []
+    if need.asks == "answers":
+        asked.append("answers to marks are asked for")
+    return f"no capture of {_network(need)} has time stamps, and {listing(asked)}"
+
+
+def _seen_doubtful(need: NeedResult) -> str:
+    told = [f"{use.channel} of {use.file}: {identity_text(use)}" for use in need.facts.doubtful]
+    return f"whether that is {_network(need)} is doubtful ({'; '.join(told)})"
+
+
+def _seen_no_capture(need: NeedResult) -> str:
+    if need.facts.diagnostics:
+        where = listing([f"{use.channel} of {use.file}" for use in need.facts.diagnostics])
+        return f"diagnostics only on {where}, so {need.title} is only defined"
+    return f"no capture of {_network(need)}, so {need.title} is only defined"
+
+
+def _seen_by_wire(need: NeedResult) -> str:
+    wire = need.facts.wire
+    if wire is None:
+        return "by a wire of its own"
+    told = [text for text in (wire.expect, f"fuse {wire.fuse}" if wire.fuse else "") if text]
+    return f"by a wire of its own from {wire.from_}" + (f" ({'; '.join(told)})" if told else "")
+
+
+def _seen_not_exercised(need: NeedResult) -> str:
+    seen = need.facts.seen
+    if not seen.carried:
+        what = "its page" if seen.frames else _message(need)
+        return f"{what} never came in {_listened(need)}; it may be sent only when used"
+    return f"{_there(need)}, but {_unmoved(need)}"
+
+
+def _seen_counter_frozen(need: NeedResult) -> str:
+    counter = need.facts.seen.counter
+    still = part_of(counter.still, counter.total)
+    return f"{need.facts.counter or 'the counter'} stands still in {still} steps"
 
 
 def _seen_counter_jumps(need: NeedResult) -> str:
-    seen = need.facts.seen
-    return f"{part_of(seen.jumps, seen.steps)} steps of {need.facts.counter or 'the counter'} are not +1"
+    counter, name = need.facts.seen.counter, need.facts.counter or "the counter"
+    steps = part_of(counter.jumps, counter.total)
+    return f"{steps} steps of {name} are not +{counter.stride}"
 
 
 def _seen_no_answer(need: NeedResult) -> str:
@@ -237,16 +302,23 @@ def _seen_no_answer(need: NeedResult) -> str:
     return f"{_marks(marks)} answered; not {listing(told, most=MOST_MARKS)}"
 
 
+def mark_text(mark: MarkSeen) -> str:
+    """``active 12–15 s in x.log``."""
+    state = mark.state if mark.between is None else f"{mark.between[0]:g} to {mark.between[1]:g}"
+    return f"{state} {mark.from_s:g}–{mark.to_s:g} s in {mark.file}"
+
+
 def _unanswered(mark: MarkSeen) -> str:
-    if not mark.judged.valid:
-        return f"{mark.label} (no valid frame there)"
-    return f"{mark.label} ({mark.judged.in_state} of {mark.judged.valid} frames in state)"
+    if not mark.valid:
+        return f"{mark_text(mark)} (no valid frame there)"
+    part = "in part: " if mark.is_partly else ""
+    return f"{mark_text(mark)} ({part}{mark.in_state} of {mark.valid} frames in state)"
 
 
 def _seen_unasked(need: NeedResult) -> str:
-    seen = need.facts.seen
-    frames = counted(seen.outside, "frame")
-    return f"active in {frames} outside all marks, first at {seen.first_outside}"
+    outside = need.facts.seen.outside
+    first = f", first at {outside.first[0]:.1f} s in {outside.first[1]}" if outside.first is not None else ""
+    return f"active in {counted(outside.frames, 'frame')} outside all marks{first}"
 
 
 def _unmarked(need: NeedResult) -> str:
@@ -352,7 +424,17 @@ def _next_undefined_signal(need: NeedResult) -> Advice:
 
 
 def _next_other_network(need: NeedResult) -> Advice:
+    if need.used_by is not None:
+        return Advice(_ask_user(need.used_by, (need.role,)))
     return Advice(_move(need.facts.elsewhere, need.facts.wired))
+
+
+def _ask_user(module: str, roles: tuple[str, ...]) -> str:
+    """A signal that another module uses: where the part is wired does not matter."""
+    return (
+        f"Find out from the maker's documents how module {module} gets {listing(roles)} (a wire, a gateway, "
+        "another message). Until that is shown, do not fit the part."
+    )
 
 
 def _move(elsewhere: tuple[Elsewhere, ...], wired: str | None) -> str:
@@ -393,6 +475,9 @@ def _next_no_answer(need: NeedResult) -> Advice:
 
 def _desk_other_network(todo: SettleNeeds) -> str:
     where = listing(todo.networks, last="or")
+    if todo.used_by is not None:
+        there = f"Module {todo.used_by} uses {listing(todo.roles)}, and {where} has it, {todo.wired} has not."
+        return f"{there} {_ask_user(todo.used_by, todo.roles)}"
     text = f"The part is wired to {todo.wired}, but {listing(todo.roles)} {be(todo.roles)} on {where}."
     text += f" {_move(todo.elsewhere, todo.wired)}"
     if todo.lost:
@@ -411,7 +496,7 @@ def _desk_marks(todo: SettleNeeds) -> str:
 REASONS: Final[dict[Reason, ReasonWords]] = {
     Reason.OK: ReasonWords(seen=_seen_ok, next=lambda _: Advice(), several="shown"),
     Reason.NO_CAPTURE: ReasonWords(
-        seen=lambda need: f"no capture of {_network(need)}, so {need.title} is only defined",
+        seen=_seen_no_capture,
         next=lambda need: Advice(f"Capture {_network(need)} and show it there", _exercise(need)),
         several="not captured",
     ),
@@ -424,6 +509,42 @@ REASONS: Final[dict[Reason, ReasonWords]] = {
             f"not that of {_one_network(todo)}."
         ),
     ),
+    Reason.DOUBTFUL_NETWORK: ReasonWords(
+        seen=_seen_doubtful,
+        next=lambda need: Advice(
+            f"Make sure of the vehicle, the model year and the pair, then capture {_network(need)} again and "
+            "mark two exercises at least",
+            _exercise(need),
+        ),
+        several="their network is doubtful",
+        desk=lambda todo: (
+            f"Check that {todo.file} and the DBC of {_one_network(todo)} are of this vehicle and model year: "
+            "too few ids of the capture fit."
+        ),
+    ),
+    Reason.NO_TIME: ReasonWords(
+        seen=_seen_no_time,
+        next=lambda need: Advice(
+            f"Capture {_network(need)} again with time stamps (candump -l, or a logger that writes them)",
+            _exercise(need),
+        ),
+        several="captured without time stamps",
+    ),
+    Reason.SOME_ANSWERS: ReasonWords(
+        seen=_seen_no_answer,
+        next=lambda need: Advice(
+            "Check the marks' times against what was done, then repeat with longer marks",
+            _exercise(need),
+            "If it fails again, another signal may be behind this role.",
+        ),
+        several="some marks were not answered",
+        desk=_desk_marks,
+    ),
+    Reason.DELAY_NOT_SHOWN: ReasonWords(
+        seen=_seen_delay,
+        next=lambda need: Advice("Repeat the exercise four times in one capture", _exercise(need)),
+        several="too few changes to tell how late they come",
+    ),
     Reason.NO_MARK: ReasonWords(
         seen=lambda need: f"{_there(need)}, but {_unmarked(need)}",
         next=_next_mark,
@@ -435,7 +556,7 @@ REASONS: Final[dict[Reason, ReasonWords]] = {
         ),
     ),
     Reason.NOT_EXERCISED: ReasonWords(
-        seen=lambda need: f"{_there(need)}, but {_unmoved(need)}",
+        seen=_seen_not_exercised,
         next=_next_exercise,
         several="never moved",
         brief=_unmoved,
@@ -457,6 +578,11 @@ REASONS: Final[dict[Reason, ReasonWords]] = {
     ),
     Reason.COUNTER_JUMPS: ReasonWords(
         seen=_seen_counter_jumps, next=_next_counter, several="their counters jump"
+    ),
+    Reason.BY_WIRE: ReasonWords(
+        seen=_seen_by_wire,
+        next=lambda _: Advice("Measure the wire before you connect it, and prove it after fitting"),
+        several="by wires of their own",
     ),
     Reason.BY_ITEM: ReasonWords(
         seen=_seen_by_item,

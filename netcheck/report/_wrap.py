@@ -1,23 +1,37 @@
-"""Text to lines of a width: what a terminal shows, counted in its cells."""
+"""Text to lines of a width: what a terminal shows, counted in its cells.
+
+What is read or copied as one is never broken over lines: a path, an id, a number with its unit or what it
+counts, a run of bytes. One that is longer than a line stands on a line of its own and overhangs: half a path
+leads nowhere, and a torn number misleads. So no line is wider than asked, except one that is a single such
+piece.
+"""
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from typing import Final
 
+from netcheck.words import clean
+
+__all__ = ["cells", "clean", "pieces", "wrap"]
+
 _WIDE: Final = frozenset("WF")
 _NO_CELL: Final = frozenset({"Mn", "Me", "Cf"})
-_UNPRINTABLE: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
-
-def clean(text: str) -> str:
-    """One line of printable text: blanks run together, control characters shown as ``\\ufffd``.
-
-    Names and texts come from files of others; an escape sequence in one must not reach a terminal.
-    """
-    return "".join(
-        "\ufffd" if unicodedata.category(char) in _UNPRINTABLE else char for char in " ".join(text.split())
-    )
+_HOLD: Final = "\N{NO-BREAK SPACE}"  # a blank inside a piece; cleaned text has none
+_DIGITS: Final = r"\d(?:[\d.,:–-]*\d)?[¼½¾]?"
+_UNCOUNTED: Final = "and|are|as|at|but|by|for|from|in|is|it|on|or|so|than|that|the|to|was|were|which|with"
+_PIECES: Final = (
+    # 'logs of May/x.log': a quoted path with blanks
+    re.compile(r"(?<![^ (])'[^']*[./\\][^']*'"),
+    # 03 00 1F 00
+    re.compile(r"(?<![^ (\[\"'])[0-9A-F]{2}(?: [0-9A-F]{2})+(?![\w/])"),
+    # 500 kbit/s, 42 frames, 12 of 64 ids
+    re.compile(
+        rf"(?<![^ ])[^\w\s]{{0,3}}{_DIGITS}(?: of {_DIGITS})?(?: (?=[^\W\d_]|[%‰°])(?!(?:{_UNCOUNTED})\b))?"
+    ),
+)
 
 
 def cells(text: str) -> int:
@@ -33,24 +47,32 @@ def _cells_of(char: str) -> int:
     return 2 if unicodedata.east_asian_width(char) in _WIDE else 1
 
 
-def wrap(text: str, width: int, first: int | None = None) -> list[str]:
-    """Break cleaned text at blanks into lines of at most ``width`` cells; at least one line.
+def pieces(text: str) -> list[str]:
+    """The cleaned text in pieces that no end of a line may part; one blank is between two of them."""
+    held = clean(text)
+    for pattern in _PIECES:
+        held = pattern.sub(lambda found: found[0].replace(" ", _HOLD), held)
+    return [piece.replace(_HOLD, " ") for piece in held.split(" ")]
 
-    first: cells that the first line may take, if it differs. A word longer than a line is broken, after
-    one of ``/ _ . - :`` if there is one, so that a path or a name can be read on. width is at least 2.
+
+def wrap(text: str, width: int, first: int | None = None) -> list[str]:
+    """Break cleaned text between its pieces into lines of at most ``width`` cells; at least one line.
+
+    first: cells that the first line may take, if it differs. A piece longer than its line overhangs; only
+    text of a script that is written without blanks is broken anywhere. width is at least 2.
     """
     lines: list[str] = []
     room = width if first is None else first
     line = ""
-    for word in clean(text).split(" "):
-        rest = word
+    for piece in pieces(text):
+        rest = piece
         if line and cells(line) + 1 + cells(rest) <= room:
             line = f"{line} {rest}"
             continue
         if line:
             lines.append(line)
             line, room = "", width
-        while cells(rest) > room:
+        while cells(rest) > room and _is_breakable(rest):
             head, rest = _split(rest, room)
             lines.append(head)
             room = width
@@ -58,16 +80,19 @@ def wrap(text: str, width: int, first: int | None = None) -> list[str]:
     return [*lines, line]
 
 
-def _split(word: str, room: int) -> tuple[str, str]:
-    """The part of a long word that fits, never empty, and the rest."""
+def _is_breakable(piece: str) -> bool:
+    """Whether it is running text without blanks, as in Chinese, and no name or path."""
+    wide = sum(unicodedata.east_asian_width(char) in _WIDE for char in piece)
+    return 2 * wide > len(piece) and not any(mark in piece for mark in "/\\_")
+
+
+def _split(piece: str, room: int) -> tuple[str, str]:
+    """What fits of a long piece, never empty, and the rest."""
     end, used = 0, 0
-    for char in word:
+    for char in piece:
         used += _cells_of(char)
         if used > room:
             break
         end += 1
     end = max(end, 1)
-    good = max(word.rfind(mark, 0, end) for mark in "/_.-:") + 1
-    if good > end // 2:
-        end = good
-    return word[:end], word[end:]
+    return piece[:end], piece[end:]

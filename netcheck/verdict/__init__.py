@@ -23,11 +23,14 @@ from netcheck.verdict._findings import (
     Note,
     OptionalLoss,
     Overload,
+    PassedOn,
     Question,
     QuestionKind,
     RoomUnknown,
     SourcePresent,
     SuppliedTwice,
+    SupplyIdUnknown,
+    UserAbsent,
 )
 from netcheck.verdict._items import judge_items, warnings_of, worst
 from netcheck.verdict._model import (
@@ -87,6 +90,7 @@ __all__ = [
     "NumberTooLarge",
     "OptionalLoss",
     "Overload",
+    "PassedOn",
     "PlanContext",
     "PlanWarning",
     "Progress",
@@ -100,7 +104,9 @@ __all__ = [
     "Status",
     "StrangeChannel",
     "SuppliedTwice",
+    "SupplyIdUnknown",
     "ToldByReader",
+    "UserAbsent",
     "Verdict",
     "conflicts",
     "judge_items",

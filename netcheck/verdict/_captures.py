@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from netcheck.capture import open_capture
 from netcheck.database import Database
 from netcheck.errors import InputError
 from netcheck.evidence import CaptureSeen, ChannelSeen, Observation, Window, observe, window
-from netcheck.files import LoadedCapture, LoadedJob, LoadedMark
+from netcheck.files import LoadedCapture, LoadedJob, LoadedMark, Vehicle, present_modules
 from netcheck.network import (
     Candidate,
     ChannelLoad,
     FrameId,
     Identity,
+    IdentityLevel,
     LoadRates,
     identify,
-    may_be_chance,
     merged_loads,
     ratio_of,
 )
@@ -40,13 +40,17 @@ class CapturedChannel:
 class NetworkCaptures:
     """What the captures show of one network.
 
-    channels: the channels that are this network; none: it was not captured
+    channels:    the channels that are this network; none: it was not captured
+    uses:        the same, as a report names them
     misdeclared: channels that the job says are this network and whose traffic is not
+    diagnostics: channels that the job says are this network and that carry nothing but diagnostics
     """
 
     network: str
     channels: tuple[CapturedChannel, ...]
-    misdeclared: tuple[ChannelUse, ...]
+    uses: tuple[ChannelUse, ...] = ()
+    misdeclared: tuple[ChannelUse, ...] = ()
+    diagnostics: tuple[ChannelUse, ...] = ()
 
     @property
     def is_captured(self) -> bool:
@@ -54,9 +58,24 @@ class NetworkCaptures:
         return bool(self.channels)
 
     @property
+    def is_doubtful(self) -> bool:
+        """Whether too few ids fit on each of its channels to trust what the DBC says."""
+        return self.is_captured and all(use.is_doubtful for use in self.uses)
+
+    @property
+    def has_times(self) -> bool:
+        """Whether some channel has time stamps."""
+        return any(entry.channel.has_times for entry in self.channels)
+
+    @property
+    def awake_s(self) -> float:
+        """How long it was awake, over all captures with times."""
+        return sum(entry.channel.awake_s for entry in self.channels)
+
+    @property
     def seconds(self) -> float:
         """How long it was listened to, over all captures."""
-        return sum(heard.channel.traffic.seconds for heard in self.channels)
+        return sum(entry.channel.traffic.seconds for entry in self.channels)
 
     def observation(self, number: int) -> Observation:
         """What was seen of watch ``number``, over all captures."""
@@ -108,11 +127,10 @@ def read_captures(
     Raises InputError for a capture that cannot be read, a channel it does not have, a mark wholly outside
     it, or one whose state the role's signal does not have.
     """
-    heard: dict[str, list[CapturedChannel]] = {network: [] for network in databases}
-    misdeclared: dict[str, list[ChannelUse]] = {network: [] for network in databases}
     ratios = _ratios(job)
-    uses: list[ChannelUse] = []
+    channels: list[tuple[ChannelUse, CapturedChannel]] = []
     captures: list[CaptureSeen] = []
+    identified_by = _Identifier(job, databases)
     for loaded in job.captures:
         if loaded.when != "before":
             continue
@@ -120,24 +138,94 @@ def read_captures(
         captures.append(seen)
         _check_channels(job, loaded, seen)
         for channel in seen.channels:
-            use = _use(loaded, channel, databases)
-            uses.append(use)
-            if use.network is not None:
-                heard[use.network].append(CapturedChannel(loaded.name, channel))
-            elif use.declared is not None:
-                misdeclared[use.declared].append(use)
-    taps = {name: NetworkCaptures(name, tuple(heard[name]), tuple(misdeclared[name])) for name in databases}
-    return JobCaptures(taps, tuple(uses), tuple(captures), tuple(watches))
+            use = identified_by.use(loaded, channel)
+            channels.append((use, CapturedChannel(loaded.name, channel)))
+    trusted = {use.network for use, _ in channels if use.level is IdentityLevel.IDENTIFIED}
+    channels = [
+        (replace(use, is_left_out=use.is_doubtful and use.network in trusted), heard)
+        for use, heard in channels
+    ]
+    by_network = {name: _of_network(name, channels) for name in databases}
+    uses = tuple(use for use, _ in channels)
+    return JobCaptures(by_network, uses, tuple(captures), tuple(watches))
+
+
+def _of_network(name: str, channels: Sequence[tuple[ChannelUse, CapturedChannel]]) -> NetworkCaptures:
+    taken = [(use, heard) for use, heard in channels if use.network == name and not use.is_left_out]
+    refused = [use for use, _ in channels if use.declared == name and use.network is None]
+    return NetworkCaptures(
+        name,
+        channels=tuple(heard for _, heard in taken),
+        uses=tuple(use for use, _ in taken),
+        misdeclared=tuple(use for use in refused if not use.is_diagnostics_only),
+        diagnostics=tuple(use for use in refused if use.is_diagnostics_only),
+    )
+
+
+class _Identifier:
+    """Takes channels for networks, by their traffic and by what the job says."""
+
+    def __init__(self, job: LoadedJob, databases: Mapping[str, Database]) -> None:
+        self._databases = databases
+        self._addresses = diagnostic_addresses(job.vehicle.model, job.model_year)
+        self._new = {name: sent_by_items(job, name) for name in databases}
+
+    def use(self, loaded: LoadedCapture, channel: ChannelSeen) -> ChannelUse:
+        """The network a channel is taken for."""
+        identity = identify(
+            channel.traffic, self._databases, addresses=self._addresses, sent_by_items=self._new
+        )
+        declared = loaded.channels.get(channel.name)
+        level = identity.level if declared is None else identity.declared(declared)
+        network = identity.network if declared is None else declared
+        return ChannelUse(
+            file=loaded.name,
+            channel=channel.name,
+            network=network if level is not IdentityLevel.NONE else None,
+            frames=channel.traffic.frames,
+            seconds=channel.traffic.seconds,
+            declared=declared,
+            level=level,
+            ids=identity.ids,
+            candidates=_candidates(identity, declared),
+            is_diagnostics_only=identity.is_diagnostics_only,
+            has_times=channel.has_times,
+        )
+
+
+def diagnostic_addresses(vehicle: Vehicle, year: int) -> frozenset[FrameId]:
+    """The diagnostic ids that a vehicle file names for a model year."""
+    ids = (
+        address
+        for module in present_modules(vehicle, year).values()
+        for address in (module.request_id, module.response_id)
+    )
+    return frozenset(FrameId(address, address > 0x7FF) for address in ids if address is not None)
+
+
+def sent_by_items(job: LoadedJob, network: str) -> frozenset[FrameId]:
+    """Ids that the job's items will send on a network: not expected before the fitting."""
+    return frozenset(
+        FrameId(supply.message_id, supply.is_extended)
+        for item in job.items
+        if item.network == network
+        for supply in item.retrofit.supply
+        if supply.message_id is not None
+    )
+
+
+def _candidates(identity: Identity, declared: str | None) -> tuple[Candidate, ...]:
+    """Those that explain an id; the declared one first, whatever it explains."""
+    found = [candidate for candidate in identity.candidates if candidate.explained]
+    if declared is None:
+        return tuple(found)
+    others = [candidate for candidate in found if candidate.network != declared]
+    return (identity.candidate(declared), *others)
 
 
 def _ratios(job: LoadedJob) -> frozenset[float] | None:
-    """Of data-phase to nominal bit rate, on networks where items will send; None where none will.
-
-    An item sends with a known period and length, or how full its network is does not matter.
-    """
-    sending = {
-        item.network for item in job.items if any(supply.is_timed for supply in item.retrofit.supply)
-    } - {None}
+    """Of data-phase to nominal bit rate, on networks where items will send; None where none will."""
+    sending = {item.network for item in job.items if item.retrofit.supplies} - {None}
     models = job.vehicle.model.network
     rates = [LoadRates(models[name].bitrate, models[name].fd_bitrate) for name in sending if name is not None]
     return frozenset(map(ratio_of, rates)) if rates else None
@@ -154,8 +242,8 @@ def _read(
         _check_state(entry, roles.get(entry.mark.role, ()))
     windows = [tuple(_windows(loaded, watch)) for watch in watches]
     stream = open_capture(loaded.path, progress=partial(progress, loaded.name) if progress else None)
-    seen = observe(stream.reusing_buffers(), watches, windows, ratios)
-    for entry in loaded.marks:
+    seen = observe(stream.reusing_buffers(), watches, windows, ratios, loaded.name)
+    for entry in loaded.marks if seen.has_times else ():
         if entry.mark.from_ > seen.seconds or entry.mark.to < 0:
             raise InputError(
                 entry.file,
@@ -171,9 +259,7 @@ def _windows(loaded: LoadedCapture, watch: Watch) -> Iterator[Window]:
         mark = entry.mark
         if mark.role != watch.role:
             continue
-        state = mark.state if mark.between is None else f"{mark.between[0]:g} to {mark.between[1]:g}"
-        label = f"{state} {mark.from_:g}–{mark.to:g} s in {loaded.name}"
-        found = window(mark, f"{loaded.path} {entry.file} {entry.where}", label, watch)
+        found = window(mark, f"{loaded.path} {entry.file} {entry.where}", watch)
         if found is not None:
             yield found
 
@@ -184,7 +270,7 @@ def _check_state(entry: LoadedMark, sources: tuple[ResolvedRole, ...]) -> None:
     state = entry.mark.state
     if not watches or entry.mark.between is not None or state is None:
         return
-    if state == "active":
+    if state in {"active", "inactive"}:
         if not any(watch.active for watch in watches):
             raise InputError(
                 entry.file,
@@ -212,33 +298,3 @@ def _check_channels(job: LoadedJob, loaded: LoadedCapture, seen: CaptureSeen) ->
                 where=f"{loaded.where}.channels" if loaded.where else "",
                 remedy=f"it has {', '.join(names)}",
             )
-
-
-def _use(loaded: LoadedCapture, channel: ChannelSeen, databases: Mapping[str, Database]) -> ChannelUse:
-    identity = identify(channel.traffic, databases)
-    declared = loaded.channels.get(channel.name)
-    if declared is None:
-        network = identity.network
-    else:
-        network = declared if identity.candidate(declared).is_possible else None
-    explained = identity.candidate(network).explained if network is not None else 0
-    return ChannelUse(
-        file=loaded.name,
-        channel=channel.name,
-        network=network,
-        frames=channel.traffic.frames,
-        seconds=channel.traffic.seconds,
-        declared=declared,
-        ids=identity.ids,
-        candidates=_candidates(identity, declared),
-        is_doubtful=network is not None and may_be_chance(explained, channel.traffic, databases[network]),
-    )
-
-
-def _candidates(identity: Identity, declared: str | None) -> tuple[Candidate, ...]:
-    """Those that explain an id; the declared one first, whatever it explains."""
-    found = [candidate for candidate in identity.candidates if candidate.explained]
-    if declared is None:
-        return tuple(found)
-    others = [candidate for candidate in found if candidate.network != declared]
-    return (identity.candidate(declared), *others)

@@ -14,12 +14,13 @@ from netcheck.verdict._captures import JobCaptures, NetworkCaptures
 class Case:
     """A need against the vehicle file and the captures.
 
-    network:   the network the item is wired to; None while undecided
+    network:   the network the item is wired to, or that of the module that uses the signal; None while
+               undecided
     source:    the role's entry that counts, None where no entry fits
-    elsewhere: entries of this model year on other networks, where there is none on the item's
-    captures:      what was heard of the source's network, None without a source
+    elsewhere: entries of this model year on other networks, where there is none on the need's
+    captures:  what was captured of the source's network, None without a source
     seen:      what was seen of the signal there
-    locked_by: the coding that the role waits for; None if none is needed, or the readout shows it is set
+    locked_by: the coding that the role waits for; None if it waits for none, or a readout shows it set
     """
 
     need: Need
@@ -50,6 +51,17 @@ class Case:
         """Whether the signal took different states."""
         return self.seen.has_moved(has_active_states=self.has_active_states)
 
+    @property
+    def has_answered(self) -> bool:
+        """Whether there are marks, and the role followed all of them."""
+        marks = self.seen.marks
+        return bool(marks) and all(mark.is_answered for mark in marks)
+
+    @property
+    def is_sent_at_changes(self) -> bool:
+        """Whether a change of the signal is sent at once."""
+        return self.seen.is_sent_at_changes(has_active_states=self.has_active_states)
+
 
 @dataclass(frozen=True)
 class RoleChoice:
@@ -59,13 +71,17 @@ class RoleChoice:
     elsewhere: tuple[ResolvedRole, ...] = ()
 
 
-def choose(entries: tuple[ResolvedRole, ...], network: str | None, taps: JobCaptures) -> RoleChoice:
-    """The entry on the item's network; while that is undecided, the first whose network carries it.
+def choose(
+    entries: tuple[ResolvedRole, ...], networks: tuple[str, ...] | None, captures: JobCaptures
+) -> RoleChoice:
+    """The entry on one of the need's networks; of several, on a captured one that carries it, if there is.
 
-    entries are those of the job's model year. With no entry on the item's network, all are ``elsewhere``.
+    entries are those of the job's model year. networks is None while that is undecided: any will do. With no
+    entry on them, all are ``elsewhere``.
     """
-    if network is not None:
-        here = next((source for source in entries if source.network == network), None)
-        return RoleChoice(here, () if here else entries)
-    carried = (source for source in entries if taps.observation(source.watch).carried)
-    return RoleChoice(next(carried, entries[0] if entries else None))
+    here = [entry for entry in entries if networks is None or entry.network in networks]
+    if not here:
+        return RoleChoice(None, entries)
+    here.sort(key=lambda entry: not captures.by_network[entry.network].is_captured)
+    carried = (entry for entry in here if captures.observation(entry.watch).carried)
+    return RoleChoice(next(carried, here[0]) if networks is None or len(networks) > 1 else here[0])

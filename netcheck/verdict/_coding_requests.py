@@ -57,7 +57,7 @@ def _requests(context: PlanContext, item: int, needs: tuple[NeedResult, ...]) ->
     unlocked: dict[tuple[str, str, str | int], list[tuple[UnlockedBy, NeedResult]]] = {}
     for need in needs:
         if need.reason is Reason.LOCKED:
-            source = context.choice(need.role, loaded.network).source
+            source = context.choice(need.role, (need.network,) if need.network else None).source
             unlock = source.entry.unlocked_by if source is not None else None
             if unlock is not None:
                 change = _change(context, unlock.module, unlock.field, unlock.value)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from netcheck.database import Message
-from netcheck.files import Match, Need, Supply
+from netcheck.files import Need, Supply, is_fact_of
 from netcheck.network import FrameId
 from netcheck.roles import ResolvedRole
 from netcheck.verdict._context import PlanContext, is_sent_only_by
@@ -23,9 +23,12 @@ from netcheck.verdict._findings import (
     ModuleAbsent,
     Note,
     OptionalLoss,
+    PassedOn,
     Question,
     SourcePresent,
     SuppliedTwice,
+    SupplyIdUnknown,
+    UserAbsent,
 )
 from netcheck.verdict._overload import load_notes, overloads
 from netcheck.words import unique
@@ -79,16 +82,16 @@ def _two_sources(context: PlanContext, item: int) -> Iterator[Conflict]:
     loaded = context.items[item]
     if loaded.network is None:
         return
-    replaced = context.replaced_roles(loaded.network)
+    replaced = context.replaced_roles()
     nodes = context.replaced_nodes()
     for role in unique(role for supply in loaded.retrofit.supply for role in supply.roles):
-        source = context.choice(role, loaded.network).source
+        source = context.choice(role, (loaded.network,)).source
         if source is not None and source.message is not None and role not in replaced:
             seen = context.captures.observation(source.watch)
             is_present = 2 * seen.too_short <= seen.frames and seen.carried > seen.unavailable
             if is_present and not is_sent_only_by(source.message, nodes):
                 yield SourcePresent(role, loaded.network, source.title, seen.carried)
-        for other in context.suppliers(role, loaded.network, besides=item):
+        for other in context.suppliers(role, (loaded.network,), besides=item):
             yield SuppliedTwice(role, loaded.network, *_in_job_order(context, item, other))
 
 
@@ -99,27 +102,63 @@ def _in_job_order(context: PlanContext, item: int, other: int) -> tuple[str, str
 
 
 def _fact_mismatches(context: PlanContext, item: int) -> Iterator[Conflict]:
-    facts = context.job.vehicle.model.facts
+    facts = context.job.facts
     for match in context.items[item].retrofit.match:
-        if match.fact in facts and not _fits(match, facts[match.fact]):
+        if match.fact in facts and not is_fact_of(facts[match.fact], match.any_of):
             yield FactMismatch(match.fact, facts[match.fact], match.any_of, match.why)
 
 
-def _fits(match: Match, fact: object) -> bool:
-    """Whether a fact is one of those the part fits; true is not 1."""
-    return any(
-        isinstance(fact, bool) == isinstance(choice, bool) and fact == choice for choice in match.any_of
-    )
-
-
 def questions(context: PlanContext, item: int) -> tuple[Question, ...]:
-    """Facts that the part must match and the vehicle file does not state."""
-    facts = context.job.vehicle.model.facts
-    return tuple(
-        FactUnknown(match.fact, match.any_of, match.why)
-        for match in context.items[item].retrofit.match
-        if match.fact not in facts
+    """What nobody has stated and the item's verdict needs, each thing once."""
+    return unique(
+        (
+            *_unknown_facts(context, item),
+            *_absent_users(context, item),
+            *_passed_on(context, item),
+            *_unknown_ids(context, item),
+        )
     )
+
+
+def _unknown_facts(context: PlanContext, item: int) -> Iterator[Question]:
+    for match in context.items[item].retrofit.match:
+        if match.fact not in context.job.facts:
+            yield FactUnknown(match.fact, match.any_of, match.why)
+    for condition in context.unstated[item]:
+        yield FactUnknown(condition.fact, condition.any_of)
+
+
+def _absent_users(context: PlanContext, item: int) -> Iterator[Question]:
+    modules = tuple(context.job.vehicle.model.module)
+    for need in context.items[item].retrofit.need:
+        if need.used_by is not None and not context.has_module(need.used_by):
+            yield UserAbsent(need.used_by, need.role, modules)
+
+
+def _passed_on(context: PlanContext, item: int) -> Iterator[Question]:
+    """Roles whose old source goes, and which come again on another network only."""
+    for need, source, _ in _losses(context, item):
+        again = context.suppliers(need.role, None, besides=item)
+        if again and not need.optional:
+            networks = unique(context.items[number].network or "" for number in again)
+            supplier = context.items[again[0]].retrofit.name
+            yield PassedOn(need.role, source.network, networks, supplier)
+
+
+def _unknown_ids(context: PlanContext, item: int) -> Iterator[Question]:
+    """Roles that one item supplies without an id and another one needs: it stands on both."""
+    for number, loaded in enumerate(context.items):
+        for role in unique(role for supply in loaded.retrofit.supply for role in _without_id(supply)):
+            for other, user in enumerate(context.items):
+                if other == number or item not in {number, other}:
+                    continue
+                needs = [need for need in user.retrofit.need if need.role == role]
+                if any(not context.is_wired(other, need) for need in needs):
+                    yield SupplyIdUnknown(role, loaded.retrofit.name, user.retrofit.name)
+
+
+def _without_id(supply: Supply) -> tuple[str, ...]:
+    return supply.roles if supply.message_id is None else ()
 
 
 def _absent_modules(context: PlanContext, item: int) -> Iterator[Conflict]:
@@ -139,22 +178,25 @@ class _Loss(NamedTuple):
 
 
 def _losses(context: PlanContext, item: int) -> Iterator[_Loss]:
-    """What an item needs, the job takes away and no part supplies afterwards."""
-    loaded = context.items[item]
-    nodes = context.replaced_nodes()
-    for need in loaded.retrofit.need:
-        source = context.choice(need.role, loaded.network).source
-        if source is None:
+    """What an item needs, the job takes away and no part supplies afterwards where it is needed."""
+    nodes, replaced = context.replaced_nodes(), context.replaced_roles()
+    for need in context.items[item].retrofit.need:
+        choice = context.need_choice(item, need)
+        entries = (choice.source,) if choice.source is not None else choice.elsewhere
+        if not entries or context.is_wired(item, need):
             continue
-        by_role = need.role in context.replaced_roles(source.network)
-        by_module = source.message is not None and is_sent_only_by(source.message, nodes)
-        if (by_role or by_module) and not context.suppliers(need.role, loaded.network, besides=item):
-            yield _Loss(need, source, by_role)
+        by_role = need.role in replaced
+        by_module = all(
+            entry.message is not None and is_sent_only_by(entry.message, nodes) for entry in entries
+        )
+        networks = context.need_networks(item, need)
+        if (by_role or by_module) and not context.suppliers(need.role, networks, besides=item):
+            yield _Loss(need, entries[0], by_role)
 
 
 def _lost_sources(context: PlanContext, item: int) -> Iterator[Conflict]:
     for need, source, by_role in _losses(context, item):
-        if not need.optional:
+        if not need.optional and not context.suppliers(need.role, None, besides=item):
             yield LostSource(need.role, source.network, source.title, by_role)
 
 
@@ -189,5 +231,6 @@ def _unchecked_ids(context: PlanContext, item: int) -> Iterator[Note]:
 
 def _optional_losses(context: PlanContext, item: int) -> Iterator[Note]:
     for need, source, _ in _losses(context, item):
-        if need.optional and source.message is not None:
+        is_lost = not context.suppliers(need.role, None, besides=item)
+        if need.optional and source.message is not None and is_lost:
             yield OptionalLoss(need.role)

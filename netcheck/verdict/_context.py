@@ -7,30 +7,56 @@ from dataclasses import dataclass
 
 from netcheck.coding import Readouts, locate, module_in, number_of, read_field
 from netcheck.database import Database, Message
-from netcheck.files import LoadedItem, LoadedJob, UnlockedBy
+from netcheck.files import LoadedItem, LoadedJob, Need, OnlyIf, UnlockedBy
 from netcheck.roles import ResolvedRole, RolesByName, load_networks, resolve_roles, watches
 from netcheck.verdict._captures import JobCaptures, Progress, read_captures
 from netcheck.verdict._case import RoleChoice, choose
+from netcheck.words import unique
 
 
 @dataclass(frozen=True)
 class PlanContext:
-    """Everything that was read for a job. Readouts are those from before the fitting."""
+    """Everything that was read for a job. Readouts are those from before the fitting.
+
+    job:      its retrofits hold only what applies to this vehicle
+    unstated: per item, conditions on facts that nobody states
+    """
 
     job: LoadedJob
     databases: Mapping[str, Database]
     roles: RolesByName
     captures: JobCaptures
     readouts: Readouts
+    unstated: tuple[tuple[OnlyIf, ...], ...]
 
     @property
     def items(self) -> tuple[LoadedItem, ...]:
         """The job's items."""
         return self.job.items
 
-    def choice(self, role: str, network: str | None) -> RoleChoice:
-        """The entry of a role for an item wired to ``network``."""
-        return choose(self.roles.get(role, ()), network, self.captures)
+    def choice(self, role: str, networks: tuple[str, ...] | None) -> RoleChoice:
+        """The entry of a role on one of some networks; None: on any."""
+        return choose(self.roles.get(role, ()), networks, self.captures)
+
+    def need_networks(self, item: int, need: Need) -> tuple[str, ...] | None:
+        """Where a need is judged: on the item's network, or on those of the module that uses the signal.
+
+        None while that is undecided. A module that this model year does not have counts for nothing.
+        """
+        network = self.items[item].network
+        if need.used_by is not None and self.has_module(need.used_by):
+            networks = self.job.vehicle.model.module[need.used_by].networks
+            if networks:
+                return networks
+        return None if network is None else (network,)
+
+    def need_choice(self, item: int, need: Need) -> RoleChoice:
+        """The entry of the vehicle file that a need is judged by."""
+        return self.choice(need.role, self.need_networks(item, need))
+
+    def is_wired(self, item: int, need: Need) -> bool:
+        """Whether the item gets the signal by a wire of its own."""
+        return need.used_by is None and self.items[item].wire(need.role) is not None
 
     def has_module(self, module: str) -> bool:
         """Whether this model year has the module."""
@@ -66,29 +92,25 @@ class PlanContext:
         for message in self.databases[network].messages:
             if is_sent_only_by(message, nodes):
                 yield message
-        for role in self.replaced_roles(network):
-            source = self.choice(role, network).source
-            if source is not None and source.message is not None:
-                yield source.message
+        for role in self.replaced_roles():
+            for source in self.roles.get(role, ()):
+                if source.network == network and source.message is not None:
+                    yield source.message
 
-    def replaced_roles(self, network: str) -> tuple[str, ...]:
-        """Roles whose source on a network some item replaces; an item without a network, everywhere."""
-        roles = (
-            entry.role
-            for item in self.items
-            if item.network in (None, network)
-            for entry in item.retrofit.replace
-            if entry.role is not None
-        )
-        return tuple(dict.fromkeys(roles))
+    def replaced_roles(self) -> tuple[str, ...]:
+        """Roles whose source some item replaces: on every network, wherever the item is wired."""
+        roles = (entry.role for item in self.items for entry in item.retrofit.replace)
+        return unique(role for role in roles if role is not None)
 
-    def suppliers(self, role: str, network: str | None, besides: int | None = None) -> tuple[int, ...]:
-        """Items that supply a role on a network (None: on any), the item ``besides`` left out."""
+    def suppliers(
+        self, role: str, networks: tuple[str, ...] | None, besides: int | None = None
+    ) -> tuple[int, ...]:
+        """Items that supply a role on one of some networks (None: on any), ``besides`` left out."""
         return tuple(
             number
             for number, item in enumerate(self.items)
             if number != besides
-            and (network is None or item.network == network)
+            and (networks is None or item.network in networks)
             and any(role in supply.roles for supply in item.retrofit.supply)
         )
 
@@ -101,17 +123,19 @@ def is_sent_only_by(message: Message, nodes: frozenset[str]) -> bool:
 def plan_context(job: LoadedJob, *, cache: bool = True, progress: Progress | None = None) -> PlanContext:
     """Load the DBC files and read the captures of a job; arguments as for ``make_plan``."""
     databases = load_networks(job.vehicle, cache=cache)
-    sources = resolve_roles(job, databases)
-    roles = [
+    applied = job.applied()
+    roles = resolve_roles(applied, databases)
+    wanted = [
         role
-        for item in job.items
+        for item in applied.items
         for role in (
             *(need.role for need in item.retrofit.need),
             *(role for supply in item.retrofit.supply for role in supply.roles),
         )
     ]
-    taps = read_captures(job, databases, sources, watches(sources, roles), progress)
+    captures = read_captures(applied, databases, roles, watches(roles, wanted), progress)
     readouts = {
         (readout.module, readout.did): readout.data for readout in job.readouts if readout.when == "before"
     }
-    return PlanContext(job, databases, sources, taps, readouts)
+    unstated = tuple(job.applying(item).unstated for item in job.items)
+    return PlanContext(applied, databases, roles, captures, readouts, unstated)

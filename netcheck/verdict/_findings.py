@@ -32,6 +32,9 @@ class QuestionKind(StrEnum):
     """What nobody has stated; stable codes."""
 
     FACT = "fact"
+    USED_BY = "used-by"
+    GATEWAY = "gateway"
+    SUPPLY_ID = "supply-id"
 
 
 # ---------------------------------------------------------------------------- conflicts
@@ -182,10 +185,10 @@ class LateMessage:
 
 @dataclass(frozen=True)
 class Overload(Conflict):
-    """The network has no room for what items will send there.
+    """The network has no room for what the job's items will send there.
 
     before, after: share of the wire in the busiest second
-    others:        the items whose messages are too much together with this one's; () for its own alone
+    items:         those that send there
     """
 
     kind = ConflictKind.OVERLOAD
@@ -194,9 +197,7 @@ class Overload(Conflict):
     bitrate: int
     before: Fraction
     after: Fraction
-    is_full: bool
-    late: tuple[LateMessage, ...] = ()
-    others: tuple[str, ...] = ()
+    items: tuple[str, ...]
 
 
 # ---------------------------------------------------------------------------- questions
@@ -228,6 +229,58 @@ class FactUnknown(Question):
     def subject(self) -> str:
         """The fact's name."""
         return self.fact
+
+
+@dataclass(frozen=True)
+class UserAbsent(Question):
+    """The module that uses a signal is not on this model year: the need was judged on the item's network."""
+
+    kind = QuestionKind.USED_BY
+
+    module: str
+    role: str
+    modules: tuple[str, ...] = ()
+
+    @property
+    def subject(self) -> str:
+        """The module's name."""
+        return self.module
+
+
+@dataclass(frozen=True)
+class PassedOn(Question):
+    """A role is replaced and supplied again on another network only: does a gateway pass it on?
+
+    networks: where it is supplied; supplier: by which item
+    """
+
+    kind = QuestionKind.GATEWAY
+
+    role: str
+    network: str
+    networks: tuple[str, ...]
+    supplier: str
+
+    @property
+    def subject(self) -> str:
+        """The role."""
+        return self.role
+
+
+@dataclass(frozen=True)
+class SupplyIdUnknown(Question):
+    """A part supplies a role that another needs, without saying with which id."""
+
+    kind = QuestionKind.SUPPLY_ID
+
+    role: str
+    supplier: str
+    user: str
+
+    @property
+    def subject(self) -> str:
+        """The role."""
+        return self.role
 
 
 # ---------------------------------------------------------------------------- notes
@@ -275,6 +328,7 @@ class LoadAdded(Note):
     """What the item's messages do to a network that has room for them.
 
     already: messages seen there that may miss their period now, in the worst case
+    late:    messages that may miss it only with the item's, and its own that may
     """
 
     network: str
@@ -282,6 +336,7 @@ class LoadAdded(Note):
     before: Fraction
     after: Fraction
     already: int
+    late: tuple[LateMessage, ...] = ()
 
 
 @dataclass(frozen=True)

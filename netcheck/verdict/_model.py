@@ -8,8 +8,8 @@ from enum import StrEnum
 
 from netcheck.coding import CodingRow
 from netcheck.evidence import Observation
-from netcheck.files import UnlockedBy
-from netcheck.network import Candidate, FrameId
+from netcheck.files import UnlockedBy, Wire
+from netcheck.network import Candidate, FrameId, IdentityLevel
 from netcheck.roles import Lack
 from netcheck.verdict._findings import Conflict, Note, Question
 
@@ -49,11 +49,16 @@ class Reason(StrEnum):
     OK = "ok"
     NO_CAPTURE = "no-capture"
     WRONG_TAP = "wrong-tap"
+    DOUBTFUL_NETWORK = "doubtful-network"
+    NO_TIME = "no-time"
     NO_MARK = "no-mark"
+    SOME_ANSWERS = "some-answers"
+    DELAY_NOT_SHOWN = "delay-not-shown"
     NOT_EXERCISED = "not-exercised"
     MOVES_UNASKED = "moves-unasked"
     OUT_OF_RANGE = "out-of-range"
     COUNTER_JUMPS = "counter-jumps"
+    BY_WIRE = "by-wire"
     BY_ITEM = "by-item"
     LOCKED = "locked"
     UNDEFINED_ROLE = "undefined-role"
@@ -74,7 +79,10 @@ class ChannelUse:
     declared:    the network the job says it is
     ids:         how many distinct ids it carries
     candidates:  the vehicle's networks that explain some of them, best first; a declared one before all
-    is_doubtful: any DBC of the network's size may fit as many of its ids by accident
+    level:       how well it is known to be the network
+    is_left_out: another channel is identified as the network, and this one is only perhaps it
+    is_diagnostics_only: it carries nothing but diagnostics
+    has_times:   whether its frames have time stamps
     """
 
     file: str
@@ -85,7 +93,15 @@ class ChannelUse:
     declared: str | None = None
     ids: int = 0
     candidates: tuple[Candidate, ...] = ()
-    is_doubtful: bool = False
+    level: IdentityLevel = IdentityLevel.IDENTIFIED
+    is_left_out: bool = False
+    is_diagnostics_only: bool = False
+    has_times: bool = True
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether too few ids fit to trust what the network's DBC says of it."""
+        return self.level is IdentityLevel.DOUBTFUL
 
 
 @dataclass(frozen=True)
@@ -105,6 +121,7 @@ class NeedFacts:
     """What was looked at for a need, and what was found.
 
     wired:       the network the item is wired to; None while undecided
+    wire:        the wire of its own that brings the signal
     frame_id:    of the message, where the DBC has it
     counter:     the rolling counter that the role names
     similar:     roles that the vehicle file maps, whose names are much like the need's
@@ -112,6 +129,9 @@ class NeedFacts:
     elsewhere:   the role's entries on other networks, where it has none on the need's
     seconds, channels, files: how long the network was listened to, and where
     misdeclared: channels that the job says are the network and whose traffic is not
+    diagnostics: channels that the job says are the network, with nothing but diagnostics
+    doubtful:    the channels that may be the network, where none is identified as it
+    is_sent_at_changes: a change is sent at once, beside or instead of a fixed period
     limits, unit: of the signal by its DBC
     held:        label of the one value it held, if it held one and that has a label
     locked_by:   the coding that it waits for
@@ -121,6 +141,7 @@ class NeedFacts:
     """
 
     wired: str | None = None
+    wire: Wire | None = None
     frame_id: FrameId | None = None
     counter: str | None = None
     similar: tuple[str, ...] = ()
@@ -130,6 +151,9 @@ class NeedFacts:
     channels: tuple[str, ...] = ()
     files: tuple[str, ...] = ()
     misdeclared: tuple[ChannelUse, ...] = ()
+    diagnostics: tuple[ChannelUse, ...] = ()
+    doubtful: tuple[ChannelUse, ...] = ()
+    is_sent_at_changes: bool = False
     seen: Observation = field(default_factory=Observation)
     limits: tuple[float | None, float | None] = (None, None)
     unit: str = ""
@@ -166,6 +190,8 @@ class NeedResult:
     asks: str
     max_gap_ms: float | None
     why: str
+    max_delay_ms: float | None = None
+    used_by: str | None = None
     also: tuple[Reason, ...] = ()
     facts: NeedFacts = field(default_factory=NeedFacts)
 
@@ -177,7 +203,7 @@ class NeedResult:
     @property
     def longer_gaps(self) -> int:
         """How many gaps were longer than the part accepts, too few to count against it."""
-        if self.max_gap_ms is None or math.isinf(self.max_gap_ms) or self.reason is Reason.BY_ITEM:
+        if self.max_gap_ms is None or math.isinf(self.max_gap_ms) or self.status is Status.SUPPLIED:
             return 0
         return self.facts.seen.gaps.longer_than(round(self.max_gap_ms * 1e6))
 

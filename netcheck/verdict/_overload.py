@@ -46,31 +46,17 @@ class Outlook:
         """Whether too little of the wire is left."""
         return self.after > MOST_LOAD
 
-    @property
-    def is_overload(self) -> bool:
-        """Whether the items' messages are too much."""
-        return self.is_full or bool(self.late)
-
 
 def overloads(context: PlanContext, item: int) -> Iterator[Conflict]:
-    """One conflict where the item's messages are too much for its network, alone or with other items'."""
+    """A conflict where the network has no room for the job's messages; on every item that sends there."""
     network = context.items[item].network
-    if network is None or not _timed(context, item):
-        return
-    alone = outlook(context, network, [item])
-    if alone is None:
-        return
-    if alone.is_overload:
-        yield _conflict(context, network, alone, ())
+    if network is None or not context.items[item].retrofit.supplies:
         return
     senders = _senders(context, network)
-    if len(senders) == 1:
-        return
-    single = [outlook(context, network, [number]) for number in senders]
-    together = outlook(context, network, senders)
-    if together is not None and together.is_overload and not any(one and one.is_overload for one in single):
-        others = tuple(context.items[number].retrofit.name for number in senders if number != item)
-        yield _conflict(context, network, together, others)
+    found = outlook(context, network, senders)
+    if found is not None and found.is_full:
+        names = tuple(context.items[number].retrofit.name for number in senders)
+        yield Overload(network, _model(context, network).bitrate, found.before, found.after, names)
 
 
 def load_notes(context: PlanContext, item: int) -> Iterator[Note]:
@@ -79,13 +65,15 @@ def load_notes(context: PlanContext, item: int) -> Iterator[Note]:
     if network is None or not context.captures.by_network[network].is_captured:
         return
     supplies = context.items[item].retrofit.supply
-    vague = tuple(_frame_id(supply) for supply in supplies if supply.message_id and not supply.is_timed)
+    vague = tuple(
+        _frame_id(supply) for supply in supplies if supply.message_id is not None and not supply.is_timed
+    )
     if vague:
         yield RoomUnknown(vague, network)
     found = outlook(context, network, [item]) if _timed(context, item) else None
-    if found is not None and not found.is_overload:
+    if found is not None and not found.is_full:
         bitrate = _model(context, network).bitrate
-        yield LoadAdded(network, bitrate, found.before, found.after, found.already)
+        yield LoadAdded(network, bitrate, found.before, found.after, found.already, found.late)
 
 
 def outlook(context: PlanContext, network: str, items: Sequence[int]) -> Outlook | None:
@@ -123,21 +111,16 @@ def outlook(context: PlanContext, network: str, items: Sequence[int]) -> Outlook
     return Outlook(now, max(now - freed, Fraction(0)) + added, tuple(late), already)
 
 
-def _conflict(context: PlanContext, network: str, found: Outlook, others: tuple[str, ...]) -> Conflict:
-    bitrate = _model(context, network).bitrate
-    return Overload(network, bitrate, found.before, found.after, found.is_full, found.late, others)
-
-
 def _timed(context: PlanContext, item: int) -> list[Supply]:
     return [supply for supply in context.items[item].retrofit.supply if supply.is_timed]
 
 
 def _senders(context: PlanContext, network: str) -> list[int]:
-    """Items that will send on a network with a known period and length."""
+    """Items that will send on a network; what is sent without a known period and length weighs nothing."""
     return [
         number
         for number, loaded in enumerate(context.items)
-        if loaded.network == network and _timed(context, number)
+        if loaded.network == network and loaded.retrofit.supplies
     ]
 
 

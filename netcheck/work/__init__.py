@@ -2,6 +2,7 @@
 
 from netcheck.work._actions import (
     Action,
+    AnswerQuestion,
     CaptureTask,
     Caution,
     CodeOnceRead,
@@ -50,6 +51,7 @@ __all__ = [
     "IN_TURN",
     "RECAPTURE",
     "Action",
+    "AnswerQuestion",
     "CaptureTask",
     "Caution",
     "CodeOnceRead",

@@ -10,7 +10,7 @@ from typing import Literal
 
 from netcheck.coding import CodingRow, Write
 from netcheck.files import Fact
-from netcheck.verdict import ChannelUse, Conflict, Elsewhere, Reason, Verdict
+from netcheck.verdict import ChannelUse, Conflict, Elsewhere, Question, Reason, Verdict
 from netcheck.work._exercises import Exercises
 
 Phase = Literal["before", "fit", "code", "prove"]
@@ -95,6 +95,14 @@ class ResolveConflict(Action):
 
 
 @dataclass(frozen=True)
+class AnswerQuestion(Action):
+    """A question that is no fact. items: whose it is, where the job has more than one item."""
+
+    question: Question
+    items: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class SettleNeeds(Action):
     """Needs of one reason that a desk can do something about.
 
@@ -102,6 +110,7 @@ class SettleNeeds(Action):
     wired:   the network the part is wired to
     elsewhere: the roles' entries on other networks
     lost:    for a part that could move to another network: what else it needs and would lack there
+    used_by: the module that uses the signals, where it is not the part itself
     file:    the vehicle file
     """
 
@@ -115,6 +124,7 @@ class SettleNeeds(Action):
     file: str
     elsewhere: tuple[Elsewhere, ...] = ()
     lost: tuple[str, ...] = ()
+    used_by: str | None = None
     items: tuple[str, ...] = ()
 
 

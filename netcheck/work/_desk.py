@@ -8,9 +8,9 @@ from typing import Final
 
 from netcheck.files import LoadedJob
 from netcheck.roles import entries_of
-from netcheck.verdict import ItemResult, NeedResult, Reason, Status
+from netcheck.verdict import FactUnknown, ItemResult, NeedResult, Reason, Status
 from netcheck.words import unique
-from netcheck.work._actions import Action, ResolveConflict, SettleNeeds
+from netcheck.work._actions import Action, AnswerQuestion, ResolveConflict, SettleNeeds
 
 # What a desk can do something about: for some reasons it is all that can be done, for others it may save
 # the trip to the vehicle.
@@ -23,6 +23,8 @@ AT_THE_DESK: Final = frozenset(
         Reason.OUT_OF_RANGE,
         Reason.NO_MARK,
         Reason.NO_ANSWER,
+        Reason.SOME_ANSWERS,
+        Reason.DOUBTFUL_NETWORK,
         Reason.MOVES_UNASKED,
         Reason.WRONG_TAP,
         Reason.TOO_SLOW,
@@ -35,10 +37,14 @@ def desk_work(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[Action, ..
 
     With more than one item in the job each action names the items it is for.
     """
-    found: dict[ResolveConflict | SettleNeeds, list[str]] = {}
+    found: dict[ResolveConflict | AnswerQuestion | SettleNeeds, list[str]] = {}
     for item in items:
         for conflict in item.conflicts:
             found.setdefault(ResolveConflict(conflict), []).append(item.retrofit)
+    for item in items:
+        for question in item.questions:
+            if not isinstance(question, FactUnknown):  # those are looked up together
+                found.setdefault(AnswerQuestion(question), []).append(item.retrofit)
     for item in items:
         for action in _need_actions(job, item):
             found.setdefault(action, []).append(item.retrofit)
@@ -53,7 +59,7 @@ def _need_actions(job: LoadedJob, item: ItemResult) -> Iterator[SettleNeeds]:
     for need in item.needs:
         never_shown = need.reason is Reason.NO_MARK and need.evidence not in {"moves", "answers"}
         if need.status.is_open and not never_shown and not need.optional and need.reason in AT_THE_DESK:
-            alike = (need.reason, _networks(job, need), _lost(job, item, need))
+            alike = (need.reason, _networks(job, need), _lost(job, item, need), need.used_by)
             groups.setdefault(alike, []).append(need)
     for needs in groups.values():
         first = needs[0]
@@ -63,11 +69,12 @@ def _need_actions(job: LoadedJob, item: ItemResult) -> Iterator[SettleNeeds]:
             signals=unique(f"{need.message}.{need.signal}" for need in needs),
             messages=unique(need.message or "an unknown message" for need in needs),
             networks=_networks(job, first),
-            wired=item.network,
+            wired=item.network if first.used_by is None else first.facts.wired,
             year=job.model_year,
             file=job.vehicle.file.name,
             elsewhere=unique(entry for need in needs for entry in need.facts.elsewhere),
             lost=_lost(job, item, first),
+            used_by=first.used_by,
         )
 
 
@@ -81,7 +88,7 @@ def _networks(job: LoadedJob, need: NeedResult) -> tuple[str, ...]:
 def _lost(job: LoadedJob, item: ItemResult, need: NeedResult) -> tuple[str, ...]:
     """What the part would lack on the one other network that has the need's role."""
     places = _networks(job, need)
-    if need.reason is not Reason.OTHER_NETWORK or len(places) != 1:
+    if need.reason is not Reason.OTHER_NETWORK or len(places) != 1 or need.used_by is not None:
         return ()
     required = [other for other in item.needs if not other.optional and other.status is not Status.SUPPLIED]
     return unique(

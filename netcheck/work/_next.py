@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from netcheck.coding import Write
 from netcheck.files import LoadedJob
-from netcheck.verdict import ChannelUse, ItemResult, Status, Verdict
+from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Status, Verdict
 from netcheck.words import unique
 from netcheck.work._actions import (
     Action,
@@ -38,7 +38,8 @@ def next_actions(
     # What a capture of another vehicle says is worth nothing: that comes before all else.
     doubts = [VerifyVehicle(use) for use in captures if use.is_doubtful]
     desk: list[Action] = [*doubts, *desk_work(job, items)]
-    facts = unique(question.subject for item in items for question in item.questions)
+    questions = [question for item in items for question in item.questions]
+    facts = unique(question.fact for question in questions if isinstance(question, FactUnknown))
     file = job.vehicle.file.name
     trip = list(_trip(job, items, captures))
     command = job.file.as_posix() if job.file is not None else None

@@ -20,7 +20,11 @@ RECAPTURE: Final = frozenset(
     {
         Reason.NO_CAPTURE,
         Reason.WRONG_TAP,
+        Reason.DOUBTFUL_NETWORK,
+        Reason.NO_TIME,
         Reason.NO_MARK,
+        Reason.SOME_ANSWERS,
+        Reason.DELAY_NOT_SHOWN,
         Reason.NOT_EXERCISED,
         Reason.MOVES_UNASKED,
         Reason.COUNTER_JUMPS,

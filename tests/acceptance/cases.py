@@ -88,6 +88,12 @@ def plain_dbc(*ids: int, length: int = 1) -> str:
     return 'VERSION ""\nNS_ :\nBS_:\nBU_:\n' + "".join(messages)
 
 
+def with_cycle(dbc: str, can_id: int, cycle_ms: int) -> str:
+    """The DBC with a cycle time for one message."""
+    head = 'BA_DEF_ BO_ "GenMsgCycleTime" INT 0 65535;\nBA_DEF_DEF_ "GenMsgCycleTime" 0;\n'
+    return f'{dbc}{head}BA_ "GenMsgCycleTime" BO_ {can_id} {cycle_ms};\n'
+
+
 def every(period: float, start: float = 0.0, end: float = 10.0) -> list[float]:
     """Times from ``start`` to ``end``, both included where they fall on the period."""
     count = int(round((end - start) / period, 6)) + 1
@@ -111,6 +117,18 @@ def _table(header: str, pairs: dict[str, Any]) -> str:
     return "\n".join([header, *(f"{k.rstrip('_')} = {_value(v)}" for k, v in pairs.items())]) + "\n"
 
 
+def _on_screen(frame: str) -> str:
+    """A frame as a screen shows it: ``100   [2]  01 00``, where a log has ``100#0100``."""
+    number, rest = frame.split("#", 1)
+    if rest.startswith("R"):
+        return f"{number}   [{rest[1:] or 0}]  remote request"
+    data = rest[2:] if rest.startswith("#") else rest
+    pairs = " ".join(data[i : i + 2] for i in range(0, len(data), 2))
+    count = f"{len(data) // 2:02d}" if rest.startswith("#") else str(len(data) // 2)
+    tail = "  ERRORFRAME" if len(number) == 8 and int(number, 16) >> 29 else ""
+    return f"{number}   [{count}]  {pairs}{tail}"
+
+
 class Log:
     """A candump log with its entry in the job file."""
 
@@ -119,6 +137,7 @@ class Log:
         self.rows: list[tuple[float, str, str]] = []
         self.marks: list[dict[str, Any]] = []
         self.epoch = 1_700_000_000
+        self.is_timed = True  # else its lines are those of a screen, without stamps
         for can_id in BACKGROUND[network]:
             self.send(can_id, every(0.1), "00")
 
@@ -158,6 +177,9 @@ class Log:
         """Write the log; return its part of the job file."""
         lines = []
         for time, channel, frame in sorted(self.rows, key=lambda row: row[0]):
+            if not self.is_timed:
+                lines.append(f"  {channel}  {_on_screen(frame)}\n")
+                continue
             micros = self.epoch * 1_000_000 + round(time * 1_000_000)
             lines.append(f"({micros // 1_000_000}.{micros % 1_000_000:06d}) {channel} {frame}\n")
         (self.case.folder / self.name).write_text("".join(lines), encoding="utf-8")
@@ -171,6 +193,7 @@ class Item:
     def __init__(self, name: str, network: str | None) -> None:
         self.name, self.network = name, network
         self.tables: list[str] = []
+        self.wires: list[str] = []
 
     def _add(self, kind: str, pairs: dict[str, Any]) -> Item:
         self.tables.append(_table(f"[[{kind}]]", pairs))
@@ -191,8 +214,19 @@ class Item:
     def require(self, module: str) -> Item:
         return self._add("require", {"module": module})
 
-    def code(self, module: str, field: str, value: str | int) -> Item:
-        return self._add("code", {"module": module, "field": field, "value": value})
+    def code(self, module: str, field: str, value: str | int, **more: Any) -> Item:
+        return self._add("code", {"module": module, "field": field, "value": value, **more})
+
+    def step(self, text: str, **more: Any) -> Item:
+        return self._add("step", {"phase": "before", "text": text, **more})
+
+    def exercise(self, role: str, **more: Any) -> Item:
+        return self._add("exercise", {"role": role, "do": "Do it", **more})
+
+    def wire(self, role: str) -> Item:
+        """Give the part a wire of its own for a role, in the job file."""
+        self.wires.append(_table("[[item.wire]]", {"role": role, "from": "plug 3, pin 1"}))
+        return self
 
     def write(self, folder: Path) -> str:
         """Write the retrofit file; return the item's part of the job file."""
@@ -200,7 +234,7 @@ class Item:
         file = f"{self.name}.retrofit.toml"
         (folder / file).write_text(head + "".join(self.tables), encoding="utf-8")
         wired = {} if self.network is None else {"network": self.network}
-        return _table("[[item]]", {"retrofit": file, **wired})
+        return _table("[[item]]", {"retrofit": file, **wired}) + "".join(self.wires)
 
 
 class Case:
@@ -214,6 +248,7 @@ class Case:
         self.items: list[Item] = []
         self.logs: list[Log] = []
         self.readouts: list[str] = []
+        self.own_facts: dict[str, Any] = {}
 
     def role(self, name: str, place: str, **more: Any) -> Case:
         """Map a role to ``"network message signal"``."""
@@ -267,7 +302,8 @@ class Case:
         """Write every file; return the job's path."""
         self._write_vehicle()
         head = {"kind": "job", "format": 1, "vehicle": "van.vehicle.toml", "model_year": self.year}
-        parts = [_table("", head), *(item.write(self.folder) for item in self.items)]
+        own = _table("[facts]", self.own_facts) if self.own_facts else ""
+        parts = [_table("", head), own, *(item.write(self.folder) for item in self.items)]
         parts += [log.write() for log in self.logs] + self.readouts
         path = self.folder / "van.job.toml"
         path.write_text("".join(parts), encoding="utf-8")
@@ -300,6 +336,13 @@ def missing(reason: str) -> tuple[str, str]:
 def kinds(item: ItemResult) -> list[str]:
     """The kinds of an item's conflicts, sorted."""
     return sorted(str(conflict.kind) for conflict in item.conflicts)
+
+
+def questions(case: Case) -> dict[str, list[str]]:
+    """The kinds of every item's questions, by retrofit."""
+    return {
+        item.retrofit: sorted(str(question.kind) for question in item.questions) for item in case.plan().items
+    }
 
 
 def conflicts(case: Case) -> dict[str, list[str]]:

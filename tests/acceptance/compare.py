@@ -6,7 +6,7 @@ from collections import Counter
 from pathlib import Path
 
 from netcheck.errors import InputError
-from netcheck.verdict import ItemResult
+from netcheck.verdict import ItemResult, Question
 from tests.acceptance.oracle import BadJob, ItemOutcome, judge
 from tests.acceptance.small_jobs import Job, case_of
 
@@ -31,11 +31,13 @@ def difference(job: Job, folder: Path, seen: Counter[str] | None = None) -> list
     for number, (ours, theirs) in enumerate(zip(outcome.items, plan.items, strict=True)):
         found += [f"item {number} {line}" for line in _item(ours, theirs)]
         if seen is not None:
-            seen.update([ours.verdict, *ours.conflicts, *(told.reason for told in ours.needs)])
+            seen.update(told_by(ours))
     return sorted(found, key=lambda line: "verdict" in line)
 
 
 def _item(ours: ItemOutcome, theirs: ItemResult) -> list[str]:
+    if len(ours.needs) != len(theirs.needs):
+        return [f"needs: {len(ours.needs)} / {[need.role for need in theirs.needs]}"]
     found = []
     for told, need in zip(ours.needs, theirs.needs, strict=True):
         asked = f"need {need.role} ({need.asks})"
@@ -55,8 +57,18 @@ def _item(ours: ItemOutcome, theirs: ItemResult) -> list[str]:
     ours_rows = [(r.module, r.field, r.status, r.from_, r.to, r.before, r.after) for r in ours.rows]
     pairs = [
         ("conflicts", sorted(ours.conflicts), sorted({str(c.kind) for c in theirs.conflicts})),
-        ("questions", list(ours.questions), sorted({q.subject for q in theirs.questions})),
+        ("questions", sorted(ours.questions), sorted({_question(q) for q in theirs.questions})),
         ("rows", ours_rows, rows),
         ("verdict", ours.verdict, str(theirs.verdict)),
     ]
     return found + [f"{what}: {one} / {other}" for what, one, other in pairs if one != other]
+
+
+def told_by(item: ItemOutcome) -> list[str]:
+    """The verdict, reasons, conflicts and kinds of questions of an item, to be counted."""
+    questions = {f"question {question.split()[0]}" for question in item.questions}
+    return [item.verdict, *item.conflicts, *questions, *(told.reason for told in item.needs)]
+
+
+def _question(question: Question) -> str:
+    return f"fact {question.subject}" if str(question.kind) == "fact" else str(question.kind)

@@ -10,12 +10,15 @@ from typing import TypeVar
 from tests.acceptance.random_traffic import is_counter, random_frames, raws_named
 from tests.acceptance.small_jobs import (
     Bits,
+    Code,
     Entry,
+    Fact,
     Frame,
     Job,
     Mark,
     Msg,
     Need,
+    OnlyIf,
     Part,
     Reading,
     Recording,
@@ -107,8 +110,19 @@ CODES = (
 )
 UNLOCKS = (*CODES[:1], *CODES[2:4], *CODES[6:8], *CODES[9:11])
 MATCHES = (("link", ("LIN", "CAN")), ("stages", ("one", 2)), ("airbag", (True, 2)), ("airbag", (1,)))
+CONDITIONS: tuple[OnlyIf, ...] = (
+    ("gearbox", ("manual",)),
+    ("gearbox", ("manual", "automatic")),
+    ("link", ("LIN",)),
+    ("airbag", (True,)),
+)
 SPANS = ((2017, 2019), (2018, 2022), (2021, 2022))
 ROLES = ("reverse", "speed", "menu.up")
+MODULES = ("column", "radio", "motor", "young", "attic")
+DIAGNOSTICS = (
+    *(Msg(f"Diag{number:X}", number, 2, (Sig("X", 0, 4),)) for number in (0x7DF, 0x7EF, 0x6A1)),
+    Msg("DiagWide", 0x18DAF110, 2, (Sig("X", 0, 4),), extended=True),
+)
 IDS = (0x100, 0x130, 0x601, 0x210, 0x131, 0x18FF0102, 0x4A1)
 
 Networks = dict[str, tuple[Msg, ...]]
@@ -154,21 +168,39 @@ def random_job(random: Random) -> Job:
             ("drive", "body"),
         ]
     )
-    networks = {name: tuple(_varied(dice, msg) for msg in NETWORKS[name]) for name in names}
+    networks = {
+        name: tuple(_varied(dice, msg) for msg in (*NETWORKS[name], *_fillers(dice, number)))
+        for number, name in enumerate(names)
+    }
     roles = {role: _entries(dice, networks) for role in ROLES[: dice.pick([1, 2, 3])]}
     parts = tuple(_part(dice, number, networks, roles) for number in range(dice.pick([1, 1, 2, 2, 3])))
     count = dice.pick([1, 1, 1, 2, 2, 3]) if not dice.odd(0.1) else 0
-    facts = (("link", "LIN"), ("stages", dice.pick(["two", 2])), ("airbag", dice.pick([True, 1, "1"])))
+    facts: tuple[tuple[str, Fact], ...] = (
+        ("link", "LIN"),
+        ("stages", dice.pick(["two", 2])),
+        ("airbag", dice.pick([True, 1, "1"])),
+        ("gearbox", dice.pick(["manual", "automatic"])),
+    )
+    own = (("link", dice.pick(["CAN", "LIN"])), ("gearbox", dice.pick(["manual", "automatic", "none"])))
     return Job(
         2016 if dice.odd(0.005) else dice.pick([2018, 2020, 2021]),
         networks,
         _modules(dice, networks),
         roles,
-        dict(facts if not dice.odd(0.3) else dice.some(facts, 3, 0.6)),
+        dict(facts if not dice.odd(0.4) else dice.some(facts, 3, 0.6)),
         parts,
         tuple(_recording(dice, networks, roles) for _ in range(count)),
         tuple(_readings(dice)),
+        dict(dice.odd_some(own, 2, 0.3)),
+        dice.pick([20_000, 1_000]) if dice.odd(0.2) else 500_000,
     )
+
+
+def _fillers(dice: Dice, number: int) -> list[Msg]:
+    """Messages that no role uses: a network has many of them, and shares some with others."""
+    count = dice.pick([3, 6, 10, 14, 60, 180]) if dice.odd(0.4) else 0
+    ids = range(0x301 + 9 * number, 0x301 + 9 * number + count)
+    return [Msg(f"Fill{one:X}", one, 1, (Sig(f"V{one:X}", 0, 8),)) for one in ids]
 
 
 def _varied(dice: Dice, msg: Msg) -> Msg:
@@ -193,22 +225,24 @@ def _varied(dice: Dice, msg: Msg) -> Msg:
             sig, factor=scale[0], offset=scale[1], low=limits[0], high=limits[1], signed=signed, labels=labels
         )
 
-    return replace(msg, signals=tuple(other(sig) for sig in msg.signals))
+    cycle = dice.pick([50, 100, 200, 300, 500, 1000]) if dice.chance(0.4) else 0
+    return replace(msg, signals=tuple(other(sig) for sig in msg.signals), cycle_ms=cycle)
 
 
 def _modules(dice: Dice, networks: Networks) -> dict[str, Unit]:
     def years() -> tuple[int, int] | None:
         return dice.pick(SPANS) if dice.odd(0.3) else None
 
-    def where() -> str | None:
-        return dice.pick([None, *networks])
+    def where() -> tuple[str, ...]:
+        return dice.some(tuple(networks), 2, 0.6)
 
     roof = Bits(0, 0, 4, {0: "absent", 1: "fitted"})
+    addresses = (0x601, 0x602) if dice.odd(0.05) else (0x6A1, 0x6A9)
     return {
-        "column": Unit(where(), "COLUMN", None, {0x0600: (2, FIELDS)}),
+        "column": Unit(where(), "COLUMN", None, {0x0600: (2, FIELDS)}, addresses),
         "radio": Unit(where(), dice.pick([None, "RADIO"]), years()),
         "motor": Unit(where(), dice.pick(["MOTOR", "ABS", "LAMPS"]), years()),
-        "young": Unit(None, None, (2021, 2022), {0x0700: (1, {"roof": roof})}),
+        "young": Unit(where(), None, (2021, 2022), {0x0700: (1, {"roof": roof})}, (0x130, 0x18FF0102)),
     }
 
 
@@ -226,7 +260,7 @@ def _entries(dice: Dice, networks: Networks) -> tuple[Entry, ...]:
 
 
 def _entry(dice: Dice, networks: Networks) -> Entry:
-    network = dice.pick([*networks])
+    network = dice.pick([next(iter(networks)), *networks])
     msg = dice.pick(networks[network][: dice.pick([1, 1, 2, 4, 9])])
     sig = dice.pick([sig for sig in msg.signals if sig.page != "M" and "Turn" not in sig.name] or msg.signals)
     labels: list[str | int] = [*sig.labels.values()]
@@ -249,50 +283,55 @@ def _part(dice: Dice, number: int, networks: Networks, roles: Roles) -> Part:
     usual = [entry.network for entries in roles.values() for entry in entries]
     network = dice.pick([*networks, None, None]) if dice.odd(0.4) else dice.pick(usual)
     wanted = ("unknown", *roles) if dice.odd(0.05) else dice.some(tuple(roles), 3, 0.7)
-    codes = {code[:2]: code for code in dice.some(CODES, 2, 0.1)}
+    codes = {code[:2]: Code(*code, _condition(dice, 0.2)) for code in dice.some(CODES, 2, 0.1)}
+    replaced = dice.odd_some(tuple(roles), 1, 0.15)
+    again = replaced if dice.chance(0.4) else ()
     return Part(
         f"part{number}",
         network,
         tuple(_need(dice, role) for role in wanted),
-        (_supply(dice, roles),) if dice.odd(0.4 if network else 0.02) else (),
-        dice.odd_some(tuple(roles), 1, 0.1),
+        (_supply(dice, roles, again),) if dice.odd(0.4 if network else 0.02) or (again and network) else (),
+        replaced,
         dice.odd_some(("column", "radio", "motor", "attic"), 2, 0.1),
         dice.odd_some(MATCHES, 2, 0.15),
         dice.odd_some(("radio", "young", "attic"), 1, 0.05),
         tuple(codes.values()) if dice.chance(0.6) else (),
+        dice.odd_some(wanted if not dice.odd(0.01) else ("unheard-of",), 1, 0.08),
+        dice.odd_some(CONDITIONS, 1, 0.03),
     )
 
 
-def _supply(dice: Dice, roles: Roles) -> Supply:
+def _condition(dice: Dice, share: float) -> OnlyIf | None:
+    return dice.pick(CONDITIONS) if dice.odd(share) else None
+
+
+def _supply(dice: Dice, roles: Roles, again: tuple[str, ...]) -> Supply:
     number = dice.pick([None, *IDS])
     wide = number is not None and (number > 0x7FF or dice.chance(0.1))
-    return Supply(dice.some(tuple(roles), 2, 0.5), number, wide)
+    supplied = dict.fromkeys((*again, *dice.some(tuple(roles), 2, 0.5)))
+    return Supply(tuple(supplied), number, wide, dice.pick([10, 100, 1000, None]), dice.pick([1, 8, 8, None]))
 
 
 def _need(dice: Dice, role: str) -> Need:
     evidence = dice.pick(["defined", "present", "moves", "moves", "answers", "answers"])
-    gap = (
-        dice.pick(["50", "99.999", "100", "100.001", "100.002", "110", "200", "500", "1000"])
-        if dice.odd(0.7)
-        else None
-    )
-    return Need(role, evidence, gap, dice.chance(0.2))
+    gaps = ["50", "90.909", "90.91", "90.911", "100", "110", "200", "500", "1000"]
+    gap = dice.pick(gaps) if dice.odd(0.5) else None
+    delay = dice.pick([*gaps, "150", "300"]) if dice.odd(0.4) else None
+    user = dice.pick(MODULES) if dice.odd(0.12) else None
+    return Need(role, evidence, gap, dice.chance(0.2), delay, user, _condition(dice, 0.12))
 
 
 def _recording(dice: Dice, networks: Networks, roles: Roles) -> Recording:
     usual = [entry.network for entries in roles.values() for entry in entries]
-    end = dice.pick([2_000_000, 3_000_000, 4_000_000, 4_950_000, 6_000_000])
+    slow = 5 if dice.odd(0.15) else 1
+    end = dice.pick([2_000_000, 3_000_000, 4_000_000, 4_950_000, 6_000_000, 9_000_000]) * slow
     frames: list[Frame] = []
     steps: list[tuple[str, str, int, int, int]] = []
     channels: dict[str, str] = {}
     for channel in ["can0", "can1"][: dice.pick([1, 1, 2])]:
         network = dice.pick([*usual, *usual, *networks])
-        messages = [msg for msg in networks[network] if not dice.odd(0.2)]
-        if dice.odd(0.2):
-            messages.append(dice.pick(networks[dice.pick([*networks])]))
-        if dice.odd(0.1):
-            messages.append(Msg("Strange", 0x4A1, 1, (Sig("X", 0, 4),)))
-        found, its_steps = random_frames(dice, channel, messages or [*networks[network]], end)
+        messages = _sent(dice, networks, network)
+        found, its_steps = random_frames(dice, channel, messages, end, slow)
         frames += found
         steps += [(network, *step) for step in its_steps]
         if dice.chance(0.3):
@@ -309,7 +348,36 @@ def _recording(dice: Dice, networks: Networks, roles: Roles) -> Recording:
         if dice.chance(0.7)
         for mark in _marks(dice, networks, role, entries, steps, (first, frames[-1].time))
     )
-    return Recording(tuple(frames), marks, "after" if dice.odd(0.1) else "before", channels)
+    when = "after" if dice.odd(0.1) else "before"
+    return Recording(tuple(frames), marks, when, channels, not dice.odd(0.2))
+
+
+def _sent(dice: Dice, networks: Networks, network: str) -> list[Msg]:
+    """Messages of a channel: most of the network's own, and what else is on the wires; one at least."""
+    if dice.odd(0.02):
+        return list(dice.some(DIAGNOSTICS, 3, 0.6)) or [DIAGNOSTICS[0]]
+    own = [msg for msg in networks[network] if not msg.name.startswith("Fill")]
+    fillers = [msg for msg in networks[network] if msg.name.startswith("Fill")]
+    messages = [msg for msg in own if not dice.odd(0.2)] or own
+    if dice.odd(0.15):  # too few to trust the DBC
+        return [*own[:3], *_strangers(14)]
+    messages += dice.random.sample(fillers, min(len(fillers), dice.pick([0, 1, 3, 6])))
+    if dice.odd(0.2):
+        messages.append(dice.pick(networks[dice.pick([*networks])]))
+    if dice.odd(0.1):
+        messages += [msg for msg in networks[dice.pick([*networks])] if not msg.name.startswith("Fill")]
+    if dice.odd(0.1):
+        messages.append(Msg("Strange", 0x4A1, 1, (Sig("X", 0, 4),)))
+    if dice.odd(0.3):
+        count = dice.pick([1, 3, 6, 9, 14, 14])
+        messages += _strangers(count)
+    if dice.odd(0.15):
+        messages += dice.some(DIAGNOSTICS, 3, 0.5)
+    return list({(msg.number, msg.extended): msg for msg in messages}.values())
+
+
+def _strangers(count: int) -> list[Msg]:
+    return [Msg(f"S{n:X}", n, 1, (Sig("X", 0, 4),)) for n in range(0x501, 0x501 + count)]
 
 
 def _marks(
@@ -327,16 +395,16 @@ def _marks(
     if sig is None:
         return []
     active = {raw for state in entry.active for raw in raws_named(sig, state)} - {*entry.not_available}
-    is_careful, share = dice.chance(0.6), dice.pick([0.0, 0.1, 0.3])
+    is_careful, share = dice.chance(0.7), dice.pick([0.0, 0.1, 0.3])
     found = []
     for network, name, start, end, raw in steps:
         if (network, name) != (entry.network, f"{entry.message}.{entry.signal}"):
             continue
         if not (is_careful and raw in active) and not dice.chance(share):
             continue
-        early = dice.pick([0, 0, 0, 0, 100, -100, -200, -500, 200, 300, 501])
+        early = dice.pick([0, 0, 0, 100, -100, 200, -200, 350, -350, 500, -500, 501, -501, -800])
         begin = start - span[0] + 1000 * early
-        late = dice.pick([0, -50, -50, -100, -100, -100, 100, 200, -300, -500, 500])
+        late = dice.pick([0, 0, 0, -50, 100, -100, 200, -300, 350, -350, 500, -500, 501, -501, 700])
         finish = end - span[0] + 1000 * late
         is_inside = finish >= 0 and begin <= span[1]
         if dice.odd(0.3):
@@ -352,6 +420,8 @@ def _mark(
     begin, finish, raw, is_active = what
     if is_active and all(entry.active for entry in entries) and dice.chance(0.8):
         return Mark(role, begin, finish, "active")
+    if not is_active and all(entry.active for entry in entries) and dice.chance(0.5):
+        return Mark(role, begin, finish, "inactive")
     if raw in sig.labels and len(entries) == 1 and dice.chance(0.5):
         return Mark(role, begin, finish, sig.labels[raw])
     if dice.chance(0.7):

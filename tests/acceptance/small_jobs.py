@@ -1,7 +1,8 @@
 """A small job as plain data, for the oracle to judge and for netcheck to plan from files.
 
-Big-endian signals take whole bytes. Times are microseconds from the recording's first frame; factors,
-offsets, limits and longest gaps are decimal texts, so that nothing is rounded.
+Big-endian signals take whole bytes. Times are microseconds from the recording's first frame (also where its
+lines have no stamps: they give the order); factors, offsets, limits, longest gaps and delays are decimal
+texts, so that nothing is rounded.
 """
 
 from __future__ import annotations
@@ -37,6 +38,7 @@ class Msg:
     signals: tuple[Sig, ...]
     senders: tuple[str, ...] = ()
     extended: bool = False
+    cycle_ms: int = 0  # by the DBC; 0 says nothing
 
     def signal(self, name: str | None) -> Sig | None:
         return next((sig for sig in self.signals if sig.name == name), None)
@@ -71,10 +73,14 @@ class Bits:
 class Unit:
     """A module with its coding blocks: did to (length, fields)."""
 
-    network: str | None = None
+    networks: tuple[str, ...] = ()
     node: str | None = None
     years: tuple[int, int] | None = None
     blocks: dict[int, tuple[int, dict[str, Bits]]] = field(default_factory=dict)
+    addresses: tuple[int, ...] = ()  # of its diagnostics: request, response
+
+
+OnlyIf = tuple[str, tuple[Fact, ...]]  # a fact and its values for which an entry applies
 
 
 @dataclass(frozen=True)
@@ -83,6 +89,17 @@ class Need:
     evidence: str = "moves"
     max_gap_ms: str | None = None
     optional: bool = False
+    max_delay_ms: str | None = None
+    used_by: str | None = None
+    only_if: OnlyIf | None = None
+
+
+@dataclass(frozen=True)
+class Code:
+    module: str
+    field: str
+    value: str | int
+    only_if: OnlyIf | None = None
 
 
 @dataclass(frozen=True)
@@ -90,6 +107,8 @@ class Supply:
     roles: tuple[str, ...] = ()
     number: int | None = None
     extended: bool = False
+    period_ms: int | None = None
+    length: int | None = None
 
 
 @dataclass(frozen=True)
@@ -102,7 +121,9 @@ class Part:
     replaced_modules: tuple[str, ...] = ()
     matches: tuple[tuple[str, tuple[Fact, ...]], ...] = ()
     requires: tuple[str, ...] = ()
-    codes: tuple[tuple[str, str, str | int], ...] = ()
+    codes: tuple[Code, ...] = ()
+    wires: tuple[str, ...] = ()  # roles that it gets by a wire of its own
+    steps: tuple[OnlyIf, ...] = ()  # conditions of hand work
 
 
 @dataclass(frozen=True)
@@ -130,6 +151,7 @@ class Recording:
     marks: tuple[Mark, ...] = ()
     when: str = "before"
     channels: dict[str, str] = field(default_factory=dict)
+    timed: bool = True  # whether its lines have time stamps
 
 
 @dataclass(frozen=True)
@@ -150,6 +172,8 @@ class Job:
     parts: tuple[Part, ...]
     recordings: tuple[Recording, ...] = ()
     readings: tuple[Reading, ...] = ()
+    own_facts: dict[str, Fact] = field(default_factory=dict)  # of this vehicle, over those of its model
+    bitrate: int = 500_000
 
 
 def dbc_text(messages: tuple[Msg, ...]) -> str:
@@ -168,6 +192,10 @@ def dbc_text(messages: tuple[Msg, ...]) -> str:
             lines.append(f" SG_ {sig.name}{page} : {place} {scale} Vector__XXX")
             labels = " ".join(f'{raw} "{label}"' for raw, label in sig.labels.items())
             tails += [f"VAL_ {number} {sig.name} {labels} ;"] if labels else []
+    cycles = [(msg.number | (1 << 31 if msg.extended else 0), msg.cycle_ms) for msg in messages]
+    if any(cycle for _, cycle in cycles):
+        tails += ['BA_DEF_ BO_ "GenMsgCycleTime" INT 0 65535;', 'BA_DEF_DEF_ "GenMsgCycleTime" 0;']
+        tails += [f'BA_ "GenMsgCycleTime" BO_ {number} {cycle};' for number, cycle in cycles if cycle]
     return "\n".join(lines + tails) + "\n"
 
 
@@ -177,14 +205,6 @@ def _dbc_texts(messages: tuple[Msg, ...]) -> list[str]:
     return [dbc_text(part) for part in parts if part]
 
 
-def _frame_text(frame: Frame) -> str:
-    number = frame.number | (0x20000000 if frame.kind == "error" else 0)
-    wide = frame.extended or frame.kind == "error"
-    data = f"R{len(frame.data)}" if frame.kind == "remote" else frame.data.hex().upper()
-    mark = "##0" if len(frame.data) > 8 else "#"
-    return f"{number:0{8 if wide else 3}X}{mark}{data}"
-
-
 def _given(**pairs: object) -> dict[str, object]:
     return {key: value for key, value in pairs.items() if value not in (None, (), {}, False)}
 
@@ -192,9 +212,12 @@ def _given(**pairs: object) -> dict[str, object]:
 def case_of(job: Job, folder: Path) -> Case:
     """The job as files to be: ``plan()`` writes and plans them."""
     case = Case(folder, job.year)
+    case.bitrate = job.bitrate
     case.dbc = {name: _dbc_texts(messages) for name, messages in job.networks.items()}
     for name, unit in job.modules.items():
-        case.module(name, **_given(network=unit.network, node=unit.node, years=unit.years))
+        network = unit.networks[0] if len(unit.networks) == 1 else unit.networks
+        addresses = dict(zip(("request_id", "response_id"), unit.addresses, strict=False))
+        case.module(name, **_given(network=network, node=unit.node, years=unit.years), **addresses)
         for did, (length, fields) in unit.blocks.items():
             rows = {
                 key: {
@@ -219,6 +242,7 @@ def case_of(job: Job, folder: Path) -> Case:
             )
             case.role(role, f"{entry.network} {entry.message} {entry.signal}", **more)
     case.facts(**job.facts)
+    case.own_facts = dict(job.own_facts)
     for part in job.parts:
         _fill(case.item(part.name, part.network), part)
     for recording in job.recordings:
@@ -230,10 +254,17 @@ def case_of(job: Job, folder: Path) -> Case:
 
 def _fill(item: Item, part: Part) -> None:
     for need in part.needs:
-        gap = None if need.max_gap_ms is None else float(need.max_gap_ms)
-        item.need(need.role, evidence=need.evidence, **_given(max_gap_ms=gap, optional=need.optional))
+        more = _given(
+            max_gap_ms=_number(need.max_gap_ms),
+            max_delay_ms=_number(need.max_delay_ms),
+            used_by=need.used_by,
+            optional=need.optional,
+            only_if=_condition(need.only_if),
+        )
+        item.need(need.role, evidence=need.evidence, **more)
     for supply in part.supplies:
-        item.supply(*supply.roles, **_given(extended=supply.extended), **_id_of(supply))
+        more = _given(extended=supply.extended, period_ms=supply.period_ms, length=supply.length)
+        item.supply(*supply.roles, **more, **_id_of(supply))
     for role in part.replaced_roles:
         item.replace(role=role)
     for module in part.replaced_modules:
@@ -242,8 +273,20 @@ def _fill(item: Item, part: Part) -> None:
         item.match(fact, *any_of)
     for module in part.requires:
         item.require(module)
-    for module, name, value in part.codes:
-        item.code(module, name, value)
+    for code in part.codes:
+        item.code(code.module, code.field, code.value, **_given(only_if=_condition(code.only_if)))
+    for condition in part.steps:
+        item.step("Do it", only_if=_condition(condition))
+    for role in part.wires:
+        item.wire(role)
+
+
+def _number(text: str | None) -> float | None:
+    return None if text is None else float(text)
+
+
+def _condition(condition: OnlyIf | None) -> dict[str, object] | None:
+    return condition and {"fact": condition[0], "any_of": list(condition[1])}
 
 
 def _id_of(supply: Supply) -> dict[str, int]:
@@ -252,7 +295,16 @@ def _id_of(supply: Supply) -> dict[str, int]:
 
 def _record(case: Case, recording: Recording) -> None:
     log = case.log(None, when=recording.when, **_given(channels=recording.channels))
-    log.rows = [(frame.time / 1e6, frame.channel, _frame_text(frame)) for frame in recording.frames]
+    log.is_timed = recording.timed
+    log.rows = [(frame.time / 1e6, frame.channel, frame_text(frame)) for frame in recording.frames]
     for mark in recording.marks:
         more = {"between": [float(value) for value in mark.between]} if mark.between else {}
         log.mark(mark.role, mark.start / 1e6, mark.end / 1e6, mark.state, **more)
+
+
+def frame_text(frame: Frame) -> str:
+    number = frame.number | (0x20000000 if frame.kind == "error" else 0)
+    wide = frame.extended or frame.kind == "error"
+    data = f"R{len(frame.data)}" if frame.kind == "remote" else frame.data.hex().upper()
+    mark = "##0" if len(frame.data) > 8 else "#"
+    return f"{number:0{8 if wide else 3}X}{mark}{data}"

@@ -244,7 +244,7 @@ def test_a_role_whose_coding_was_not_read_is_locked_and_unproven(tmp_path):
 
 def test_a_role_whose_coding_is_done_already_is_not_locked(tmp_path):
     case = locked(tmp_path).readout("gateway", 0x0600, "03003E00")
-    log = case.log()
+    log = case.log().mark("reverse", 2.0, 5.0)
     assert case.outcome() == missing("message-absent")
     log.send(LEVER, every(0.1), NONE)
     assert case.outcome() == missing("not-available")
@@ -265,7 +265,7 @@ def test_without_a_capture_nothing_is_locked(tmp_path):
 def test_an_absent_role_that_nothing_unlocks_is_absent(tmp_path):
     case = gateway(tmp_path).role("reverse", "body LeverStatus Gear")
     case.item().need("reverse")
-    case.log()
+    case.log().mark("reverse", 2.0, 5.0, 1)
     assert case.outcome() == missing("message-absent")
 
 

@@ -147,3 +147,43 @@ def test_a_need_for_defined_asks_for_no_movement(tmp_path):
     case = counted(tmp_path, evidence="defined")
     case.log().send(LEVER, every(0.1), [f"00{count:02X}0000" for count in counts([1] * 100)])
     assert case.outcome() == SHOWN
+
+
+# Copies of a gateway ------------------------------------------------------------------------------
+
+
+def repeated(repeats, count=60):
+    """Counts that come so often each, in turn."""
+    found = []
+    for number in range(count):
+        found += [number % 16] * repeats[number % len(repeats)]
+    return found
+
+
+@pytest.mark.parametrize("repeats", [(2,), (3,), (2, 2, 3), (3, 4, 2)])
+def test_a_copy_that_is_sent_more_often_repeats_each_count(tmp_path, repeats):
+    assert judge(counted(tmp_path), repeated(repeats)) == SHOWN
+
+
+@pytest.mark.parametrize("repeats", [(2, 2, 2, 7), (1, 6)])
+def test_counts_that_are_repeated_unequally_often_are_no_copy(tmp_path, repeats):
+    assert judge(counted(tmp_path), repeated(repeats)) in (JUMPS, FROZEN)
+
+
+@pytest.mark.parametrize(("lost", "outcome"), [(0, SHOWN), (1, JUMPS)])
+def test_a_copy_that_leaves_counts_out_jumps(tmp_path, lost, outcome):
+    counts_of_copy = [count for count in repeated((2,), 40) if not lost or count != 5]
+    assert judge(counted(tmp_path), counts_of_copy) == outcome
+
+
+@pytest.mark.parametrize("step", [2, 3, 5])
+def test_a_copy_that_is_sent_less_often_has_a_constant_step(tmp_path, step):
+    assert judge(counted(tmp_path), counts([step] * 60)) == SHOWN
+
+
+def test_two_steps_in_turn_are_no_constant_one(tmp_path):
+    assert judge(counted(tmp_path), counts([2, 3] * 30)) == JUMPS
+
+
+def test_a_constant_step_of_none_is_frozen(tmp_path):
+    assert judge(counted(tmp_path), counts([0] * 60)) == FROZEN

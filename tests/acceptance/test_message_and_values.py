@@ -33,9 +33,9 @@ def km_h(speed):
     return round(speed * 10).to_bytes(2, "little").hex() + "0000"
 
 
-def test_a_message_that_never_came_is_absent(tmp_path):
+def test_a_message_that_never_came_is_absent_where_it_was_marked(tmp_path):
     case = lever_case(tmp_path)
-    case.log().send(DOOR, every(0.1), "0000")
+    case.log().send(DOOR, every(0.1), "0000").mark("reverse", 2.0, 5.0)
     assert case.outcome() == missing("message-absent")
     assert case.need().evidence == "defined"
 
@@ -55,6 +55,7 @@ def test_frames_that_are_not_the_message_leave_it_absent(tmp_path, frame):
     case = lever_case(tmp_path, evidence="present")
     log = case.log()
     log.rows += [(time, "can0", frame) for time in every(0.1)]
+    log.mark("reverse", 2.0, 5.0)
     assert case.outcome() == missing("message-absent")
 
 
@@ -107,10 +108,10 @@ def test_without_a_no_value_in_the_vehicle_file_every_value_is_one(tmp_path):
     assert case.outcome() == SHOWN
 
 
-def test_a_page_that_never_came_is_not_available(tmp_path):
+def test_a_page_that_never_came_is_not_available_where_it_was_marked(tmp_path):
     case = Case(tmp_path).role("volume", "body MenuStatus Volume")
     case.item().need("volume", evidence="present")
-    case.log().send(MENU, every(0.1), "02070000")
+    case.log().send(MENU, every(0.1), "02070000").mark("volume", 2.0, 5.0, between=[1, 9])
     assert case.outcome() == missing("not-available")
 
 

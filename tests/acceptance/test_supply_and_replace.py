@@ -303,14 +303,14 @@ def test_a_message_that_another_module_sends_too_is_not_lost(tmp_path):
     assert conflicts(case) == KEPT
 
 
-def test_a_role_replaced_on_another_network_is_not_lost(tmp_path):
+def test_a_role_is_replaced_on_every_network_wherever_the_item_is_wired(tmp_path):
     case = Case(tmp_path).role("any", "body LeverStatus Gear").role("any", "drive EngineStatus Revs")
     case.item("taker", network="drive").need("any", evidence="present")
     case.item("remover", network="body").replace(role="any")
     case.log("drive").send(ENGINE, every(0.1), "01000000")
-    assert conflicts(case) == KEPT
-    case.items[1].network = "drive"
-    assert conflicts(case) == LOST
+    for network in ("body", "drive"):
+        case.items[1].network = network
+        assert conflicts(case) == LOST
 
 
 def test_replacing_a_module_that_the_vehicle_does_not_have_changes_nothing_and_is_said(tmp_path):

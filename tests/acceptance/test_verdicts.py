@@ -18,7 +18,8 @@ def van(folder):
     case.role("gone", "body SpeedStatus Speed")
     unlock = {"module": "gateway", "field": "horn", "value": "fitted"}
     case.role("hidden", "body MenuStatus Volume", unlocked_by=unlock)
-    case.log().send(LEVER, every(0.1), during(2.0, 5.0, "01000000", "00000000"))
+    log = case.log().send(LEVER, every(0.1), during(2.0, 5.0, "01000000", "00000000"))
+    log.mark("gone", 2.0, 5.0, between=[1, 9])
     return case
 
 
@@ -30,6 +31,7 @@ PARTS = {
     "after-coding": lambda item: item.need("hidden"),
     "supplied": lambda item: item.need("given"),
     "optional supplied": lambda item: item.need("given", optional=True),
+    "by wire": lambda item: item.need("still").wire("still"),
     "optional missing": lambda item: item.need("gone", optional=True),
     "optional expected": lambda item: item.need("still", optional=True),
     "conflict": lambda item: item.match("link", "wire"),
@@ -47,7 +49,7 @@ def verdict(folder, *parts):
     for part in parts:
         PARTS[part](item)
     if {"supplied", "optional supplied"}.intersection(parts):
-        case.item("giver").supply("given")
+        case.item("giver").supply("given", message_id=0x4A1)
     return str(case.plan().items[0].verdict)
 
 
@@ -62,6 +64,7 @@ def verdict(folder, *parts):
         ("after-coding", "go-with-changes"),
         ("supplied", "go-with-changes"),
         ("optional supplied", "go-with-changes"),
+        ("by wire", "go-with-changes"),
         ("to do", "go-with-changes"),
         ("expected", "unproven"),
         ("question", "unproven"),

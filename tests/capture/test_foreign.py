@@ -147,11 +147,14 @@ def test_steps_between_events_are_not_taken_for_times(tmp_path: Path):
 
 
 def test_what_stands_before_an_unreadable_line_is_kept(tmp_path: Path):
-    path = write(tmp_path / "x.csv", CLASSIC)
-    path.write_text(path.read_text() + "1.0,zz,1,0,0,1,EQ==\n1.0,0x1,1,0,0,1,EQ==\n")
+    path = tmp_path / "x.asc"
+    path.write_text(
+        "base hex  timestamps absolute\nno internal events logged\n 0.1 1 123 Rx d 1 11\n"
+        " 0.2 1 123 Rx d 1 ZZ\n 0.3 1 123 Rx d 1 11\n"
+    )
     capture = read_capture(path)
-    assert len(capture) == 5
-    assert capture.warnings[0].startswith("reading stopped at line 7 (ValueError: ")
+    assert len(capture) == 1
+    assert capture.warnings[0].startswith("reading stopped at line 4 (ValueError: ")
     assert capture.warnings[0].endswith("): the rest is missing")
 
 
@@ -202,6 +205,6 @@ def test_mf4_without_its_package_says_what_to_install(tmp_path: Path):
 
 def test_a_foreign_csv_says_what_is_expected(tmp_path: Path):
     path = tmp_path / "x.csv"
-    path.write_text("Time;ID;Data\n1;2;3\n")
-    with pytest.raises(InputError, match="the first line must be timestamp,arbitration_id,extended"):
+    path.write_text("Quantity;Colour\n1;2\n")
+    with pytest.raises(InputError, match="no column for the id and the data – name the columns in the first"):
         read_capture(path)

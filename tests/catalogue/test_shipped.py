@@ -7,7 +7,7 @@ import re
 import pytest
 
 from netcheck.catalogue import load_retrofit, modules, roles, shipped, shipped_retrofit_path
-from netcheck.files import Retrofit
+from netcheck.files import Fact, Retrofit, applying
 
 NAMES = (
     "amplifier",
@@ -169,18 +169,37 @@ def test_what_decides_each() -> None:
     assert "s-contact" in needed(RETROFITS["head-unit"], optional=True)
 
 
-def test_what_makes_cruise_let_go_must_answer_within_a_tenth_of_a_second() -> None:
+def test_what_ends_cruise_control_must_reach_the_engine_module_within_a_tenth_of_a_second() -> None:
     for need in RETROFITS["cruise-stalk"].need:
         if need.role in {"brake-pedal", "clutch-pedal"}:
-            assert (need.evidence, need.max_gap_ms) == ("answers", 100)
+            assert (need.evidence, need.max_delay_ms, need.used_by) == ("answers", 100, "engine")
+            assert need.max_gap_ms is not None
+
+
+def test_an_automatic_vehicle_needs_no_clutch() -> None:
+    def roles_of(facts: dict[str, Fact]) -> set[str]:
+        found = applying(RETROFITS["cruise-stalk"], facts)
+        return {entry.role for entry in (*found.needs, *found.exercises)}
+
+    assert "clutch-pedal" not in roles_of({"gearbox": "automatic"})
+    assert "clutch-pedal" in roles_of({"gearbox": "manual"})
+    assert "clutch-pedal" in roles_of({})
+
+
+@each
+def test_a_signal_is_not_taken_for_lost_before_a_change_of_it_is_late(retrofit: Retrofit) -> None:
+    for need in retrofit.need:
+        if need.max_gap_ms is not None:
+            assert need.max_delay_ms is not None, need.role
+            assert need.max_gap_ms > need.max_delay_ms, need.role
 
 
 def test_the_camera_picture_has_two_seconds() -> None:
     """49 CFR 571.111 S5.5.3: image within 2.0 s of the start of the backing event."""
     (reverse,) = (need for need in RETROFITS["reversing-camera"].need if need.role == "reverse-engaged")
     assert reverse.evidence == "answers"
-    assert reverse.max_gap_ms is not None
-    assert reverse.max_gap_ms < 2000
+    assert reverse.max_delay_ms is not None
+    assert reverse.max_delay_ms < 2000
     assert any("2.0 s" in step.text for step in RETROFITS["reversing-camera"].step if step.phase == "prove")
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import can
 
-from tests.live import GROUP, open_sender, until
+from tests.live import GROUP, LONGEST, open_sender, until
 
 
 class Van:
@@ -99,6 +99,6 @@ class Recorder:
         return self.said
 
     def end(self) -> tuple[int, str]:
-        out, err = self.process.communicate(timeout=60)
+        out, err = self.process.communicate(timeout=LONGEST)
         self.said += (err or b"").decode("utf-8", "replace")
         return self.process.returncode, out.decode("utf-8")

@@ -17,6 +17,7 @@ from tests.cli.jobs import (
     RETROFIT,
     write_job,
 )
+from tests.report.layout import overlong
 
 Capsys = pytest.CaptureFixture[str]
 
@@ -45,7 +46,7 @@ def test_what_to_write_and_the_way_back(tmp_path: Path, capsys: Capsys) -> None:
     ) in out
     assert "netcheck writes nothing to a vehicle" in out
     assert "battery support unit" in out
-    assert max(map(len, out.splitlines())) <= 80
+    assert overlong(out, 80) == []
     assert "\x1b" not in out
 
 

@@ -136,3 +136,18 @@ def test_several_dbc_files_are_one(
     out, err = capsys.readouterr()
     assert {row["message"] for row in csv.DictReader(out.splitlines())} == {"Selector"}
     assert f"netcheck: {other}: message Doubled is left out, its id 0x100 is Selector of {dbc}\n" in err
+
+
+def test_a_spreadsheet_gets_no_formulas(
+    files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    log, _ = files
+    dbc = tmp_path / "formula.dbc"
+    dbc.write_text(DBC.replace('1 "R"', '1 "=R"'))
+    arguments = ["decode", log, "--dbc", str(dbc), "--signal", "Lever", "--format", "csv"]
+    assert main(arguments) == 0
+    assert ",1,1,=R\n" in capsys.readouterr().out
+    assert main([*arguments, "--spreadsheet"]) == 0
+    assert ",1,1,'=R\n" in capsys.readouterr().out
+    assert main([*arguments[:-2], "--spreadsheet"]) == 2
+    assert "--spreadsheet without --format csv" in capsys.readouterr().err

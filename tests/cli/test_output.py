@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import sys
 from pathlib import Path
 
@@ -157,3 +158,12 @@ def test_json_is_readable_and_strict(monkeypatch: pytest.MonkeyPatch) -> None:
     assert json_text({"b": "→"}) == '{\n  "b": "\\u2192"\n}\n'
     with pytest.raises(ValueError, match="not JSON compliant"):
         json_text(float("nan"))
+
+
+def test_json_shows_no_terminal_what_it_would_act_upon(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(io.BytesIO(), encoding="utf-8"))
+    name = "é\x1b]52;c;x\x07\x7f\x9b31m\u202eb\u2067\U000e0041\udcff\n"
+    text = json_text({name: [name]})
+    assert json.loads(text) == {name: [name]}
+    assert all(char.isprintable() or char == "\n" for char in text)
+    assert '"é\\u001b]52;c;x\\u0007\\u007f\\u009b31m\\u202eb' in text

@@ -17,6 +17,7 @@ import pytest
 
 from netcheck.cli import main
 from tests.cli.jobs import CLUSTER, DBC, GATEWAY, JOB, RETROFIT, VEHICLE, write_job
+from tests.report.layout import overlong
 
 Capsys = pytest.CaptureFixture[str]
 
@@ -68,7 +69,7 @@ def test_text_is_plain_and_80_columns(tmp_path: Path, capsys: Capsys) -> None:
     status, out, err = run(capsys, write_job(tmp_path, GATEWAY + CLUSTER), "-v")
     assert (status, err) == (0, "")
     assert "\x1b" not in out
-    assert max(map(len, out.splitlines())) <= 80
+    assert overlong(out, 80) == []
 
 
 def test_json_is_an_object_for_one_job_and_an_array_for_several(tmp_path: Path, capsys: Capsys) -> None:

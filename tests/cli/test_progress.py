@@ -48,6 +48,14 @@ def test_a_large_file_shows_its_name_rate_and_time_left(terminal):
     assert "0:00:" in shown
 
 
+def test_a_name_takes_no_control_character_to_the_terminal(terminal):
+    with progress_bar() as progress:
+        assert progress is not None
+        progress("a\x1b]52;c;x\x07\u202e.log", 60_000_000, 300_000_000)
+        shown = terminal.getvalue()
+    assert "a\ufffd]52;c;x\ufffd\ufffd.log" in shown
+
+
 @pytest.mark.parametrize(("total", "is_shown"), [(LEAST_BYTES, False), (LEAST_BYTES + 1, True), (0, False)])
 def test_a_small_file_or_one_of_unknown_size_shows_nothing(terminal, total, is_shown):
     with progress_bar() as progress:

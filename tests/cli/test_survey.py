@@ -155,3 +155,15 @@ def test_packed_and_cut_captures_are_surveyed_as_far_as_they_go(tmp_path, capsys
     found = surveyed(capsys, str(path))
     assert 0 < found["frames"] < 5000
     assert found["warnings"]
+
+
+def test_what_a_csv_header_leaves_open_is_asked_for(tmp_path, capsys):
+    path = tmp_path / "x.csv"
+    path.write_text("Time,ID,Data\n" + "".join(f"{n},{100 + n % 2},{n:02d}\n" for n in range(0, 50, 10)))
+    assert "tell it with --csv id=hex or id=dec" in refused(capsys, str(path))
+    assert "says nothing of the columns" in refused(capsys, str(path), "--csv", "id=octal")
+    found = surveyed(capsys, str(path), "--csv", "time=ms,id=dec,data=hex")
+    assert [message["id"] for message in found["channels"][0]["messages"]] == ["0x064"]
+    log = tmp_path / "x.log"
+    assert main(["trim", str(path), "--csv", "time=ms,id=hex,data=hex", "-o", str(log)]) == 0
+    assert log.read_text().splitlines()[1] == "(0000000000.010000) can0 100#10"

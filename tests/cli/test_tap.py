@@ -13,6 +13,7 @@ import pytest
 from netcheck.cli import main
 from tests.cli.jobs import write_job
 from tests.live import GROUP, open_sender
+from tests.report.layout import overlong
 
 Capsys = pytest.CaptureFixture[str]
 
@@ -66,7 +67,7 @@ def test_text_is_for_people_and_goes_to_a_file(tmp_path, capsys):
     assert (code, out, err) == (0, "", "")
     text = target.read_text(encoding="utf-8")
     assert text.splitlines()[2].startswith("+ RIGHT – this pair is comfort")
-    assert max(map(len, text.splitlines())) <= 80
+    assert overlong(text, 80) == []
     assert "never measure at their plugs" in text
 
 

@@ -108,7 +108,8 @@ def fulmar_2022() -> Scene:
     van.creep(41.0, 60.0, 11.8)
     van.mark_between("vehicle-speed", 46.0, 55.0, 10.0, 14.0)
     van.mark("park-brake", 0.0, 40.5)
-    van.mark("park-brake", 60.0, 92.0)
+    van.mark("park-brake", 60.0, 74.0)
+    van.mark("park-brake", 84.0, 92.0)  # the network slept meanwhile
     van.put("comfort", "RadioState", "RadioVolume", 30.5, 17, 0.6)
     van.put("comfort", "RadioState", "RadioVolume", 37.0, 11, 0.6)
     van.hold("door.driver-open", 68.0, 71.0)

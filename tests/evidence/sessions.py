@@ -130,7 +130,7 @@ class Session:
         """What the plan sees of each role."""
 
         class Stream(list[Capture]):
-            file, channels, skipped, warnings = "a.log", ("can0",), 0, ()
+            file, channels, skipped, warnings, has_times = "a.log", ("can0",), 0, (), True
 
         watches = [step.watch for step in self.steps if step.watch is not None]
         windows = [
@@ -138,7 +138,7 @@ class Session:
                 found
                 for number, made in enumerate(self.marks())
                 if made.mark.role == watch.role
-                and (found := window(made.mark, f"{number}", "", watch)) is not None
+                and (found := window(made.mark, f"{number}", watch)) is not None
             )
             for watch in watches
         ]
@@ -152,7 +152,12 @@ class Session:
 def is_shown(seen: Observation) -> bool:
     """The rules for a need of answers, as far as they are about marks and movement."""
     moved = seen.has_moved(has_active_states=True)
-    return bool(seen.marks) and moved and not seen.outside and all(mark.is_answered for mark in seen.marks)
+    return (
+        bool(seen.marks)
+        and moved
+        and not seen.outside.frames
+        and all(mark.is_answered for mark in seen.marks)
+    )
 
 
 def step_of(role: int) -> ExerciseStep:

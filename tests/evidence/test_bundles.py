@@ -28,9 +28,10 @@ WATCHES = (
 
 def plain(seen: Observation) -> dict[str, object]:
     found = {entry.name: getattr(seen, entry.name) for entry in fields(seen)}
-    gaps = found["gaps"]
-    assert isinstance(gaps, Gaps)
-    return found | {"gaps": list(zip(gaps.values.tolist(), gaps.counts.tolist(), strict=True))}
+    for name, gaps in found.items():
+        if isinstance(gaps, Gaps):
+            found[name] = list(zip(gaps.values.tolist(), gaps.counts.tolist(), strict=True))
+    return found
 
 
 def watched(

@@ -40,15 +40,15 @@ def test_the_mark_of_an_answer_is_answered_by_the_rules_of_the_plan(tmp_path):
     bench.run(30, lever=1)
     bench.run(20, lever=0)
     (made,) = bench.guide.marks(1000 * S, bench.now)
-    found = window(made.mark, "key", "label", REVERSE_WATCH)
+    found = window(made.mark, "key", REVERSE_WATCH)
     assert found is not None
 
     class Stream(list):
-        file, channels, skipped, warnings = "a.log", ("can0",), 0, ()
+        file, channels, skipped, warnings, has_times = "a.log", ("can0",), 0, (), True
 
     seen = observe(Stream([bench.capture()]), [REVERSE_WATCH], [(found,)]).channels[0].observations[0]
     assert seen.marks[0].is_answered
-    assert seen.outside == 0
+    assert seen.outside.frames == 0
 
 
 def test_nothing_is_asked_in_the_quiet_time():

@@ -48,11 +48,11 @@ def test_two_senders_that_contradict_each_other_are_no_answer(ends):
     assert results == [Result.CONTRADICTED]
     assert bench.marks() == [("reverse-engaged", "active", 2.0, 4.8)]
     (made,) = bench.guide.marks(1000 * S, bench.now)
-    found = window(made.mark, "key", "label", REVERSE_WATCH)
+    found = window(made.mark, "key", REVERSE_WATCH)
     assert found is not None
 
     class Stream(list):
-        file, channels, skipped, warnings = "a.log", ("can0",), 0, ()
+        file, channels, skipped, warnings, has_times = "a.log", ("can0",), 0, (), True
 
     seen = observe(Stream([bench.capture()]), [REVERSE_WATCH], [(found,)]).channels[0].observations[0]
     assert not seen.marks[0].is_answered

@@ -108,7 +108,7 @@ def test_marks_lie_in_the_log_and_the_plan_finds_in_them_what_the_guide_saw(firs
                 assert not any(mark.is_answered for mark in seen.marks), where
             else:
                 assert not seen.marks, where
-            assert (seen.outside > 0) == (f"role-{role}" in unprompted) or not seen.marks, where
+            assert (seen.outside.frames > 0) == (f"role-{role}" in unprompted) or not seen.marks, where
 
 
 @pytest.mark.parametrize("first", range(0, 60, 10))

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from netcheck.capture import open_capture
 from netcheck.errors import InputError, UsageError
-from netcheck.network import ByteKind, FrameId, SurveyPlan, survey, survey_rates
+from netcheck.network import ByteKind, FrameId, FrameTally, SurveyPlan, survey, survey_rates
+from tests.captures import Frame, hand_made
 from tests.naive import naive_silence, naive_survey_gaps
 from tests.network.logs import ERROR_FLAG, Line, channel_of, message_of, survey_of
 from tests.network.test_identity import database, message
@@ -173,3 +174,18 @@ def test_a_real_drive():
         length = checksum.byte + 1
         assert checksum.constant == (length + (can_id >> 8) + can_id) & 0xFF
         assert checksum.share == 1.0
+
+
+def test_frames_longer_than_a_bus_can_carry_touch_no_other_id() -> None:
+    """A capture made in memory may say 255 bytes; the tables hold 64 of an id."""
+
+    def seen(size: int) -> list[tuple[object, ...]]:
+        frames = [Frame(can_id, bytes([turn]) * size) for turn in (1, 2) for can_id in range(128)]
+        tally = FrameTally(ratios=frozenset({1.0}), is_checked=True)
+        tally.add(hand_made(frames))
+        return [
+            (frame_id, message.count, message.book.changes[message.row].tolist())
+            for frame_id, message in sorted(tally.messages(0).items())
+        ]
+
+    assert seen(255) == seen(64)

@@ -11,8 +11,9 @@ from pathlib import Path
 import numpy as np
 
 from netcheck.coding import CodingRow, CodingStatus, Write
-from netcheck.evidence import Counted, Gaps, MarkSeen, Observation
+from netcheck.evidence import MarkSeen, Observation
 from netcheck.files import LoadedItem, LoadedJob, LoadedVehicle, Retrofit
+from netcheck.network import Gaps
 from netcheck.plan import Plan
 from netcheck.verdict import (
     STATUS,
@@ -48,13 +49,15 @@ def job(name: str, *items: tuple[Retrofit, str | None], year: int = 2020) -> Loa
 def every(period_ms: float, seconds: float, *, channel: str = "can0", marks: int = 0) -> NeedFacts:
     """A signal that came evenly, with so many marks, all answered."""
     counts = np.array([max(round(seconds * 1000 / period_ms), 1)], np.int64)
-    answered = Counted(valid=20, in_state=20)
     seen = Observation(
         frames=int(counts[0]),
         carried=int(counts[0]),
         valid=int(counts[0]),
         gaps=Gaps(np.array([round(period_ms * 1e6)], np.int64), counts),
-        marks=tuple(MarkSeen(f"mark {number}", "active", answered, answered) for number in range(marks)),
+        marks=tuple(
+            MarkSeen(str(n), "before.log", "active", None, 10.0 * n, 10.0 * n + 3, True, True, 20, 20)
+            for n in range(marks)
+        ),
     )
     return NeedFacts(seconds=seconds, channels=(channel,), files=("before.log",), seen=seen)
 

@@ -18,6 +18,7 @@ from netcheck.database import Database, Message, MuxPage, Series, Signal, decode
 from netcheck.errors import UsageError
 from netcheck.report import DecodeHead, csv_chunks, decode_text, json_chunks, summarise, write_parquet
 from tests.captures import Frame, hand_made
+from tests.report.layout import overlong
 
 LEVER = Signal(
     "Lever", 0, 4, False, False, False, 1.0, 0.0, None, None, "", {0: "P", 1: 'R, "back"', 15: "no value"}
@@ -86,6 +87,35 @@ def test_csv_blocks_join_without_a_seam(monkeypatch: pytest.MonkeyPatch):
         assert "".join(csv_chunks(parts())) == CSV
 
 
+LABELS = ["=1+1", "+A1", "-2", "@SUM(A1)", "\ttab", "plain", "a=b", '=x,"y"', ""]
+
+
+def csv_labels(spreadsheet: bool, labels: list[str]) -> list[str]:
+    """Labels of a signal as a CSV reader gives them back."""
+    signal = Signal("Text", 0, 8, False, False, False, 1.0, 0.0, None, None, "", dict(enumerate(labels)))
+    database = Database((), (Message("One", 1, False, False, False, 1, (), None, (signal,)),))
+    capture = hand_made([Frame(1, bytes([n]), time_ns=n) for n in range(len(labels))])
+    chunks = csv_chunks([decode(capture, database)], spreadsheet=spreadsheet)
+    return [row["label"] for row in csv.DictReader(io.StringIO("".join(chunks)))]
+
+
+def test_csv_for_a_spreadsheet_has_no_formulas():
+    assert csv_labels(False, LABELS) == LABELS
+    assert csv_labels(True, LABELS) == [
+        "'=1+1", "'+A1", "'-2", "'@SUM(A1)", "'\ttab", "plain", "a=b", "'=x,\"y\"", "",
+    ]  # fmt: skip
+
+
+def test_csv_escapes_what_a_terminal_would_act_upon():
+    assert csv_labels(False, ["\x1b]52;c;x\x07", "\x9b31m", "\x7f", "a\u202eb", "é\nè"]) == [
+        r"\u001b]52;c;x\u0007",
+        r"\u009b31m",
+        r"\u007f",
+        r"a\u202eb",
+        "é\nè",
+    ]
+
+
 def test_csv_values_read_back_as_they_are():
     chance = np.random.default_rng(5)
     capture = hand_made(Frame(0x100, chance.bytes(4), time_ns=int(number)) for number in range(300))
@@ -152,8 +182,10 @@ To know
 @pytest.mark.parametrize("width", [40, 80, 120])
 def test_text_keeps_to_its_width(width: int):
     long = DecodeHead("x/" * 60 + "hand.log", ("hand.dbc",) * 9, 6, ("can0",), 0, ("word " * 40,) * 30)
-    lines = decode_text(long, summarise(DATABASE, parts()), width).splitlines()
-    assert max(len(line) for line in lines) <= max(width, 80)
+    text = decode_text(long, summarise(DATABASE, parts()), width)
+    lines = text.splitlines()
+    assert overlong(text, max(width, 80)) == []
+    assert lines[0] == f"{long.file}:"
     assert "  - and 10 more warnings" in lines
 
 

@@ -105,6 +105,8 @@ def test_whole_object() -> None:
                         "optional": False,
                         "asks": "answers",
                         "max_gap_ms": 250.0,
+                        "max_delay_ms": None,
+                        "used_by": None,
                         "why": "switches the sensors on",
                         "seen": "3 of 3 marks, every 100 ms, 92 s on can0",
                         "also": [],
@@ -123,6 +125,8 @@ def test_whole_object() -> None:
                             "longest_gap_ms": 100.0,
                             "marks": 3,
                             "marks_answered": 3,
+                            "changes": 0,
+                            "sent_at_changes": False,
                             "suppliers": [],
                             "elsewhere": [],
                             "rules": {},
@@ -211,6 +215,8 @@ def test_whole_object() -> None:
                 "declared": None,
                 "text": "61 of 64 ids fit the DBC of comfort",
                 "doubtful": False,
+                "identity": "identified",
+                "has_times": True,
             }
         ],
         "warnings": ["marks of vehicle-speed in x.log are not used: no channel there is drive"],
@@ -225,7 +231,7 @@ def test_whole_object() -> None:
             "comfort.log can0: comfort; 61 of 64 ids fit the DBC of comfort",
             "park-distance: reverse-engaged, asks for answers: SelectorStatus.SelectorLever on comfort: "
             "frames 921, too short 0, carried 921, no value 0, out of range 0, valid 921, active 0, "
-            "inactive 0, gaps 921, counter steps 0, still 0, jumps 0, marks 3/3, outside 0. "
+            "inactive 0, gaps 921, changes 0, counter steps 0, still 0, jumps 0, marks 3/3, outside 0. "
             "Rules: . Result: ok",
         ],
     }

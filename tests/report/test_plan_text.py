@@ -15,16 +15,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from netcheck.coding import CodingRow, CodingStatus, Write
-from netcheck.evidence import Gaps
 from netcheck.files import Retrofit
-from netcheck.network import Candidate
+from netcheck.network import Candidate, Gaps
 from netcheck.plan import Plan
 from netcheck.report import plan_text, step_text
-from netcheck.report._wrap import cells
 from netcheck.verdict import Reason, Status, ToldByReader, Verdict
 from netcheck.work import Mind, Step
 from tests.report import examples, made
 from tests.report.examples import EXAMPLES, GOLDEN
+from tests.report.layout import overlong
 
 ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
 
@@ -83,7 +82,7 @@ def test_no_line_is_wider_than_asked(name: str, data: st.DataObject, width: int,
     plan = _with_texts(EXAMPLES[name](), data)
     assert isinstance(plan, Plan)
     text = text_of(plan, width=width, verbose=verbose)
-    assert max(cells(line) for line in text.split("\n")) <= width
+    assert overlong(text, width) == []
     assert "\x1b" not in text
 
 
@@ -130,7 +129,7 @@ def test_the_verdict_comes_first_and_the_worst_item_before_the_others() -> None:
     fine = EXAMPLES["go_with_changes"]()
     plan = replace(fine, items=(*fine.items, park), verdict=Verdict.NO_GO)
     lines = text_of(plan).splitlines()
-    assert lines[2] == "X NO-GO – do not fit park-distance."
+    assert lines[3] == "X NO-GO – do not fit park-distance."
     headings = [line for line in lines if re.match("── .* on (comfort|drive)", line)]
     assert [heading.split()[1] for heading in headings] == ["park-distance", "wheel-buttons", "cruise-stalk"]
 

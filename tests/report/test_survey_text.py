@@ -12,12 +12,12 @@ from netcheck.capture import open_capture
 from netcheck.database import load_database
 from netcheck.network import FrameId, LoadRates, SurveyPlan, survey
 from netcheck.report._survey_rows import has_moved
-from netcheck.report._wrap import cells
 from netcheck.report.onsite import survey_json, survey_text
 from tests.network.logs import Line, survey_of
 from tests.network.test_identity import database, message
 from tests.network.test_profiles import protected
 from tests.network.test_remarks import PLAN, steady
+from tests.report.layout import overlong
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -70,7 +70,7 @@ def demo():
 @pytest.mark.parametrize("verbose", [False, True])
 def test_no_line_is_wider_than_asked_and_colour_is_only_colour(demo, width, verbose):
     plain = survey_text(demo, width=width, colour=False, verbose=verbose)
-    assert max(cells(line) for line in plain.splitlines()) <= width
+    assert overlong(plain, width) == []
     coloured = survey_text(demo, width=width, colour=True, verbose=verbose)
     assert re.sub("\x1b\\[[0-9;]*m", "", coloured) == plain
 

@@ -8,7 +8,7 @@ import pytest
 
 from netcheck.coding import Write
 from netcheck.files import LoadedJob
-from netcheck.network import FrameId
+from netcheck.network import FrameId, IdentityLevel
 from netcheck.report import next_texts
 from netcheck.report._numbers import minutes
 from netcheck.verdict import (
@@ -131,11 +131,11 @@ def test_a_silent_sender_is_looked_at_on_the_vehicle() -> None:
 
 
 def test_a_doubtful_capture_is_looked_at_before_all_else() -> None:
-    use = ChannelUse("x.log", "can0", "comfort", 10, 1.0, is_doubtful=True)
+    use = ChannelUse("x.log", "can0", "comfort", 10, 1.0, level=IdentityLevel.DOUBTFUL)
     found = steps(item(PARK, Verdict.GO), captures=(use,))
     assert found[:2] == (
-        "Make sure first that x.log was taken from this vehicle, and can0 from the pair of comfort: the "
-        "match may be an accident.",
+        "Make sure first that x.log was taken from this vehicle, and can0 from the pair of comfort: "
+        "too few ids fit to be sure.",
         "Then run netcheck plan van.job.toml again.",
     )
 
@@ -167,7 +167,7 @@ def test_every_open_reason_leads_to_something_to_do(reason: Reason) -> None:
     """A need that stops or holds an item is never without an action that names it."""
     entry = need("reverse-engaged", reason)
     found = steps(item(PARK, Verdict.NO_GO, entry))
-    settled = reason in {Reason.BY_ITEM, Reason.LOCKED}
+    settled = reason in {Reason.BY_ITEM, Reason.BY_WIRE, Reason.LOCKED}
     assert any(re.search("reverse-engaged|comfort", text) for text in found) != settled
 
 

@@ -91,7 +91,7 @@ def test_what_is_right_is_shown(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("behaviour", "reason"),
     [
-        (contradicted(right(0), 3), Reason.NO_ANSWER),
+        (contradicted(right(0), 3), Reason.SOME_ANSWERS),
         (periodic(9, 3, 0), Reason.MOVES_UNASKED),
         (right(1), Reason.NO_ANSWER),  # another's: "done" is pressed, and nothing happened
         (stuck(0), Reason.NO_ANSWER),

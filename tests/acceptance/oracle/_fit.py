@@ -138,4 +138,5 @@ def changed(data: bytes, bits: Bits, raw: int) -> bytes:
 
 
 def wishes_of(part: Part, unlocks: list[tuple[str, str, str | int]]) -> list[Wish]:
-    return [Wish(part.name, *wish) for wish in (*part.codes, *unlocks)]
+    asked = [(code.module, code.field, code.value) for code in part.codes]
+    return [Wish(part.name, *wish) for wish in (*asked, *unlocks)]

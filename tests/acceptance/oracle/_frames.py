@@ -1,14 +1,16 @@
-"""Frames, signals in them, awake periods, and which channel is which network."""
+"""Frames, signals in them, and the awake stretches of a channel."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 
-from tests.acceptance.small_jobs import Frame, Job, Msg, Recording, Sig
+from tests.acceptance.small_jobs import Frame, Mark, Msg, Recording, Sig
 
-AWAKE = 1_000_000  # longest silence inside an awake period, microseconds, …
-AWAKE_SHARE = Fraction(5, 2)  # … or this times the shortest median gap of a message
+SECOND = 1_000_000  # microseconds
 
 
 def raw_of(sig: Sig, data: bytes) -> int | None:
@@ -44,75 +46,60 @@ def page_is_selected(msg: Msg, sig: Sig, data: bytes) -> bool:
     return raw_of(selector, data) == sig.page
 
 
-def longest_silence(frames: list[Frame]) -> Fraction:
-    """Inside an awake period of the channel that the frames are of."""
-    medians = []
-    for name in {(frame.number, frame.extended) for frame in frames}:
-        times = [frame.time for frame in frames if (frame.number, frame.extended) == name]
-        gaps = sorted(after - before for before, after in pairwise(times))
-        medians += gaps[(len(gaps) - 1) // 2 : (len(gaps) + 1) // 2]
-    return max(Fraction(AWAKE), AWAKE_SHARE * min(medians, default=0))
-
-
-def awake_periods(frames: list[Frame]) -> list[list[Frame]]:
-    """The awake periods of one channel."""
-    found: list[list[Frame]] = []
-    silence = longest_silence(frames)
-    for frame in frames:
-        if not found or frame.time - found[-1][-1].time > silence:
-            found.append([])
-        found[-1].append(frame)
-    return found
-
-
-class Taps:
-    """Which channel of which recording is which network."""
-
-    def __init__(self, job: Job) -> None:
-        self.job = job
-        self.of: dict[str, list[tuple[Recording, list[Frame]]]] = {name: [] for name in job.networks}
-        self.mistaken: set[str] = set()
-        for recording in job.recordings:
-            if recording.when == "before":
-                self._add(recording)
-
-    def _add(self, recording: Recording) -> None:
-        for channel in sorted({frame.channel for frame in recording.frames}):
-            frames = [f for f in recording.frames if f.channel == channel and f.kind == "data"]
-            explained = {name: self._explained(name, frames) for name in self.job.networks}
-            declared = recording.channels.get(channel)
-            if declared is None:
-                found = self._clearly(explained)
-                if found is not None:
-                    self.of[found].append((recording, frames))
-            elif self._enough(declared, explained[declared]):
-                self.of[declared].append((recording, frames))
-            else:
-                self.mistaken.add(declared)
-
-    def _explained(self, network: str, frames: list[Frame]) -> int:
-        count = 0
-        for msg in self.job.networks[network]:
-            lengths = [len(f.data) for f in frames if is_of(f, msg)]
-            fit = sum(length >= msg.length for length in lengths)
-            count += 2 * fit > len(lengths)
-        return count
-
-    def _enough(self, network: str, explained: int) -> bool:
-        return explained >= min(3, len(self.job.networks[network]))
-
-    def _clearly(self, explained: dict[str, int]) -> str | None:
-        for name, count in explained.items():
-            others = [other for key, other in explained.items() if key != name]
-            if self._enough(name, count) and all(2 * count >= 3 * other for other in others):
-                return name
-        return None
-
-    def seen(self, network: str, number: int, extended: bool) -> bool:
-        return any(
-            (f.number, f.extended) == (number, extended) for _, frames in self.of[network] for f in frames
-        )
-
-
 def is_of(frame: Frame, msg: Msg) -> bool:
     return (frame.number, frame.extended) == (msg.number, msg.extended)
+
+
+def median(numbers: Sequence[int]) -> Fraction:
+    ordered, half = sorted(numbers), len(numbers) // 2
+    return Fraction(ordered[half] + ordered[-1 - half], 2)
+
+
+def percentile(numbers: Sequence[int], share: int) -> int:
+    """By nearest rank, ``share`` in percent."""
+    return sorted(numbers)[-(-share * len(numbers) // 100) - 1]
+
+
+@dataclass(frozen=True, eq=False)
+class Tap:
+    """One channel of one recording: a capture of its own."""
+
+    recording: Recording
+    channel: str
+
+    @cached_property
+    def frames(self) -> tuple[Frame, ...]:
+        """Its data frames: remote and error frames are nobody's."""
+        own = (f for f in self.recording.frames if f.channel == self.channel)
+        return tuple(f for f in own if f.kind == "data")
+
+    @property
+    def is_timed(self) -> bool:
+        return self.recording.timed
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        return self.recording.marks if self.is_timed else ()
+
+    @cached_property
+    def longest_silence(self) -> Fraction:
+        """Inside an awake stretch."""
+        times: dict[tuple[int, bool], list[int]] = {}
+        for frame in self.frames:
+            times.setdefault((frame.number, frame.extended), []).append(frame.time)
+        medians = [median(gaps_of(of_one)) for of_one in times.values() if len(of_one) > 1]
+        return max([Fraction(SECOND), *[min(medians) * 5 / 2 for _ in medians[:1]]])
+
+    @cached_property
+    def stretches(self) -> list[list[Frame]]:
+        """The awake stretches; without times the whole is one."""
+        found: list[list[Frame]] = []
+        for frame in self.frames:
+            if not found or (self.is_timed and frame.time - found[-1][-1].time > self.longest_silence):
+                found.append([])
+            found[-1].append(frame)
+        return found
+
+
+def gaps_of(times: list[int]) -> list[int]:
+    return [after - before for before, after in pairwise(times)]
