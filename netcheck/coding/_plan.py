@@ -81,7 +81,7 @@ class Clash:
 
 @dataclass(frozen=True)
 class CodingResult:
-    """rows: one for each wish, in the same order. writes: by module name, then data identifier."""
+    """rows: one for each request, in the same order. writes: by module name, then data identifier."""
 
     rows: tuple[CodingRow, ...]
     clashes: tuple[Clash, ...]
@@ -89,8 +89,8 @@ class CodingResult:
 
 
 @dataclass(frozen=True)
-class _Wish:
-    """A wish whose field exists, with the number it comes to."""
+class _Request:
+    """A request whose field exists, with the number it comes to."""
 
     wanted: Wanted
     place: Located
@@ -113,20 +113,20 @@ def plan_coding(vehicle: Vehicle, year: int, readouts: Readouts, wanted: Sequenc
     Raises InputError for a label or number that a field cannot have, UsageError for a readout of a wrong
     length.
     """
-    wishes = [_wish(vehicle, year, readouts, entry) for entry in wanted]
-    rows = tuple(_row(entry, wish) for entry, wish in zip(wanted, wishes, strict=True))
-    clashes, blocked = _clashes(wishes)
+    requests = [_request(vehicle, year, readouts, entry) for entry in wanted]
+    rows = tuple(_row(entry, request) for entry, request in zip(wanted, requests, strict=True))
+    clashes, blocked = _clashes(requests)
     writes = _writes(
         [
-            wish
-            for index, (wish, row) in enumerate(zip(wishes, rows, strict=True))
-            if wish is not None and row.status is CodingStatus.TO_DO and index not in blocked
+            request
+            for index, (request, row) in enumerate(zip(requests, rows, strict=True))
+            if request is not None and row.status is CodingStatus.TO_DO and index not in blocked
         ]
     )
     return CodingResult(rows, clashes, writes)
 
 
-def _wish(vehicle: Vehicle, year: int, readouts: Readouts, entry: Wanted) -> _Wish | None:
+def _request(vehicle: Vehicle, year: int, readouts: Readouts, entry: Wanted) -> _Request | None:
     place = locate(vehicle, year, entry.module, entry.field)
     if place is None:
         return None
@@ -135,17 +135,17 @@ def _wish(vehicle: Vehicle, year: int, readouts: Readouts, entry: Wanted) -> _Wi
     )
     data = readouts.get((entry.module, place.did))
     if data is None:
-        return _Wish(entry, place, number, None)
+        return _Request(entry, place, number, None)
     if len(data) != place.block.length:
         raise UsageError(
             f"the readout of {entry.module} {did_text(place.did)} has {len(data)} bytes",
             remedy=f"the vehicle file says {place.block.length}",
         )
-    return _Wish(entry, place, number, data)
+    return _Request(entry, place, number, data)
 
 
-def _row(entry: Wanted, wish: _Wish | None) -> CodingRow:
-    if wish is None:
+def _row(entry: Wanted, request: _Request | None) -> CodingRow:
+    if request is None:
         return CodingRow(
             module=entry.module,
             did=None,
@@ -160,74 +160,79 @@ def _row(entry: Wanted, wish: _Wish | None) -> CodingRow:
             unlock=entry.unlock,
             why=entry.why,
         )
-    field, span = wish.place.field, field_bytes(wish.place.field)
+    field, span = request.place.field, field_bytes(request.place.field)
     from_, before, after, status = None, None, None, CodingStatus.UNKNOWN
-    if wish.data is not None:
-        present = read_field(field, wish.data)
+    if request.data is not None:
+        present = read_field(field, request.data)
         from_ = label_of(field, present)
-        before = _hex(wish.data[span])
-        after = _hex(write_field(field, wish.data, wish.number)[span])
-        status = CodingStatus.ALREADY if present == wish.number else CodingStatus.TO_DO
+        before = _hex(request.data[span])
+        after = _hex(write_field(field, request.data, request.number)[span])
+        status = CodingStatus.ALREADY if present == request.number else CodingStatus.TO_DO
     return CodingRow(
         module=entry.module,
-        did=did_text(wish.place.did),
+        did=did_text(request.place.did),
         field=entry.field,
         from_=from_,
-        to=label_of(field, wish.number),
+        to=label_of(field, request.number),
         byte=field.byte,
         before=before,
         after=after,
-        mask=_hex(field_mask(field, wish.place.block.length)[span]),
+        mask=_hex(field_mask(field, request.place.block.length)[span]),
         status=status,
         unlock=entry.unlock,
         why=entry.why,
     )
 
 
-def _clashes(wishes: Sequence[_Wish | None]) -> tuple[tuple[Clash, ...], set[int]]:
-    """The clashes in order of the wishes, each said once, and the indices of the wishes in one."""
+def _clashes(requests: Sequence[_Request | None]) -> tuple[tuple[Clash, ...], set[int]]:
+    """The clashes in order of the requests, each said once, and the indices of the requests in one."""
     found: dict[Clash, None] = {}
     blocked: set[int] = set()
-    for (first, one), (second, other) in combinations(enumerate(wishes), 2):
+    for (first, one), (second, other) in combinations(enumerate(requests), 2):
         if one is None or other is None or not _disagree(one, other):
             continue
         blocked |= {first, second}
         # The same pair reads the same whichever was listed first.
         low, high = sorted(
             (one, other),
-            key=lambda wish: (wish.wanted.item, wish.place.name, wish.number, wish.wanted.unlock or ""),
+            key=lambda request: (
+                request.wanted.item,
+                request.place.name,
+                request.number,
+                request.wanted.unlock or "",
+            ),
         )
         place = low.place
         found[Clash(place.module, did_text(place.did), _side(low), _side(high))] = None
     return tuple(found), blocked
 
 
-def _disagree(one: _Wish, other: _Wish) -> bool:
+def _disagree(one: _Request, other: _Request) -> bool:
     """Whether both stand in one block and want different values of a bit."""
     if (one.place.module, one.place.did) != (other.place.module, other.place.did):
         return False
     return bool((one.bits() ^ other.bits()) & one.mask() & other.mask())
 
 
-def _side(wish: _Wish) -> ClashSide:
+def _side(request: _Request) -> ClashSide:
     return ClashSide(
-        item=wish.wanted.item,
-        retrofit=wish.wanted.retrofit,
-        field=wish.place.name,
-        value=label_of(wish.place.field, wish.number),
-        unlock=wish.wanted.unlock,
+        item=request.wanted.item,
+        retrofit=request.wanted.retrofit,
+        field=request.place.name,
+        value=label_of(request.place.field, request.number),
+        unlock=request.wanted.unlock,
     )
 
 
-def _writes(wishes: Sequence[_Wish]) -> tuple[Write, ...]:
+def _writes(requests: Sequence[_Request]) -> tuple[Write, ...]:
     before: dict[tuple[str, int], bytes] = {}
     after: dict[tuple[str, int], bytes] = {}
-    for wish in wishes:
-        if wish.data is None:
+    for request in requests:
+        if request.data is None:
             continue
-        key = wish.place.module, wish.place.did
-        before[key] = wish.data
-        after[key] = write_field(wish.place.field, after.get(key, wish.data), wish.number)
+        key = request.place.module, request.place.did
+        before[key] = request.data
+        after[key] = write_field(request.place.field, after.get(key, request.data), request.number)
     return tuple(
         Write(module, did_text(did), _hex(before[module, did]), _hex(after[module, did]))
         for module, did in sorted(after)

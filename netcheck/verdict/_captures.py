@@ -80,22 +80,22 @@ class NetworkCaptures:
     def observation(self, number: int) -> Observation:
         """What was seen of watch ``number``, over all captures."""
         total = Observation()
-        for heard in self.channels:
-            total += heard.channel.observations[number]
+        for captured in self.channels:
+            total += captured.channel.observations[number]
         return total
 
     @property
     def load(self) -> ChannelLoad | None:
-        """How full it was, over all captures; None where that was not asked for, or nothing was heard."""
-        loads = [heard.channel.load for heard in self.channels if heard.channel.load is not None]
+        """How full it was, over all captures; None where that was not asked for, or nothing was captured."""
+        loads = [captured.channel.load for captured in self.channels if captured.channel.load is not None]
         return merged_loads(loads) if loads else None
 
     def count(self, frame_id: FrameId) -> int:
         """How many frames of an id were seen."""
         return sum(
             count
-            for heard in self.channels
-            for count in heard.channel.traffic.lengths.get(frame_id, {}).values()
+            for captured in self.channels
+            for count in captured.channel.traffic.lengths.get(frame_id, {}).values()
         )
 
 
@@ -142,8 +142,8 @@ def read_captures(
             channels.append((use, CapturedChannel(loaded.name, channel)))
     trusted = {use.network for use, _ in channels if use.level is IdentityLevel.IDENTIFIED}
     channels = [
-        (replace(use, is_left_out=use.is_doubtful and use.network in trusted), heard)
-        for use, heard in channels
+        (replace(use, is_left_out=use.is_doubtful and use.network in trusted), captured)
+        for use, captured in channels
     ]
     by_network = {name: _of_network(name, channels) for name in databases}
     uses = tuple(use for use, _ in channels)
@@ -151,11 +151,11 @@ def read_captures(
 
 
 def _of_network(name: str, channels: Sequence[tuple[ChannelUse, CapturedChannel]]) -> NetworkCaptures:
-    taken = [(use, heard) for use, heard in channels if use.network == name and not use.is_left_out]
+    taken = [(use, captured) for use, captured in channels if use.network == name and not use.is_left_out]
     refused = [use for use, _ in channels if use.declared == name and use.network is None]
     return NetworkCaptures(
         name,
-        channels=tuple(heard for _, heard in taken),
+        channels=tuple(captured for _, captured in taken),
         uses=tuple(use for use, _ in taken),
         misdeclared=tuple(use for use in refused if not use.is_diagnostics_only),
         diagnostics=tuple(use for use in refused if use.is_diagnostics_only),

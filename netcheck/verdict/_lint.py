@@ -1,4 +1,4 @@
-"""What looks like a slip in the vehicle file, seen beside the DBC: not refused, but said."""
+"""What looks like a mistake in the vehicle file, seen beside the DBC: not refused, but said."""
 
 from __future__ import annotations
 

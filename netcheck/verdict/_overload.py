@@ -129,10 +129,10 @@ def _model(context: PlanContext, network: str) -> Network:
 
 
 def _names(context: PlanContext, network: str) -> dict[FrameId, Message]:
-    """The DBC's message of each id heard on a network."""
+    """The DBC's message of each id that was captured on a network."""
     known: dict[FrameId, Message] = {}
-    for heard in context.captures.by_network[network].channels:
-        known |= messages_by_id(heard.channel.traffic, context.databases[network])
+    for captured in context.captures.by_network[network].channels:
+        known |= messages_by_id(captured.channel.traffic, context.databases[network])
     return known
 
 
