@@ -33,7 +33,6 @@ from netcheck.network._survey_findings import (
     counter_of,
     length_of,
     samples_of,
-    timing_of,
 )
 from netcheck.network._survey_model import (
     ChannelSurvey,
@@ -187,7 +186,7 @@ class _Closing:
         identity = identify(traffic, networks, addresses=self._plan.addresses)
         counted = without_diagnostics(traffic, self._plan.addresses)
         evidence = {
-            frame_id: Evidence(timing_of(seen.gaps, seen.longest_ns), samples_of(seen.book, seen.row))
+            frame_id: Evidence(seen.timing(), samples_of(seen.book, seen.row))
             for frame_id, seen in self._messages.items()
         }
         candidates = rank(counted, evidence, networks, identity)

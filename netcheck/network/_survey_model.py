@@ -101,6 +101,8 @@ class Timing:
     period:  the median, None with fewer than two frames in an awake period; exact where a gap keeps coming,
              else within 0.4 %
     jitter:  1st and 99th percentile
+    at_changes: it is sent at changes of its payload, too, and ``period`` is its base period: the gap that it
+             is in for most of the time, None where it keeps no such gap
     longest: also from the start of an awake period to the first frame and from the last to its end
     cyclic:  at most one gap in twenty is a pause (longer than three medians and 30 ms), and four of five
              are within half of the others' mean (or 10 ms: recorders stamp in batches); None with fewer
@@ -112,6 +114,7 @@ class Timing:
     longest: float
     cyclic: bool | None
     gaps: int
+    at_changes: bool = False
 
     @property
     def has_paused(self) -> bool:

@@ -116,6 +116,7 @@ def _message(message: SurveyedMessage) -> dict[str, Any]:
         "jitter_ms": [_ms(timing.jitter[0]), _ms(timing.jitter[1])] if timing.jitter else None,
         "longest_gap_ms": _ms(timing.longest),
         "cyclic": timing.cyclic,
+        "at_changes": timing.at_changes,
         "bytes": [str(kind) for kind in message.kinds],
         "counter": _counter(message.counter) if message.counter else None,
         "checksum": _checksum(message.checksum) if message.checksum else None,

@@ -235,6 +235,8 @@ def _write_messages(page: Page, channel: ChannelSurvey, verbose: bool) -> None:
     if left_out:
         more = counted(left_out, "more message")
         page.text(f"and {more} without a remark: those that never changed or came seldom; -v shows all")
+    if any(message.timing.at_changes and message.timing.period for message in chosen):
+        page.text("+ sent at changes as well")
     if any(is_unsure(message) for message in chosen):
         page.text("? came too few times to be sure of the period")
 

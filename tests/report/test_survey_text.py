@@ -17,6 +17,7 @@ from tests.network.logs import Line, survey_of
 from tests.network.test_identity import database, message
 from tests.network.test_profiles import protected
 from tests.network.test_remarks import PLAN, steady
+from tests.network.test_survey import CHANGES, repeats
 from tests.report.layout import overlong
 
 ROOT = Path(__file__).parent.parent.parent
@@ -273,3 +274,13 @@ def test_data_ids_that_show_nothing_are_told(tmp_path):
     plain = survey_json(found)
     assert plain["warnings"][-1] == "no frame of 0x300, for which a data id is given"
     assert plain["data_id_problems"] == [{"kind": "absent", "frame_id": "0x300", "frames": 0, "share": 0.0}]
+
+
+def test_a_message_sent_at_changes_is_called_that(tmp_path):
+    lines = repeats(*CHANGES, held=50)
+    text = text_of_lines(tmp_path, lines, verbose=True)
+    assert "1000 ms+" in text
+    assert "+ sent at changes as well" in text
+    assert "sent every 1000 ms and at changes, 98 % of the gaps from" in text
+    (one,) = survey_json(survey_of(tmp_path, lines))["channels"][0]["messages"]
+    assert (one["at_changes"], one["period_ms"]) == (True, 1000.0)
