@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from netcheck.capture import CaptureStream
     from netcheck.cli._output import Output
     from netcheck.database import Database, Series
+    from netcheck.network import FrameId, FrameTally, Timing
     from netcheck.report import DecodeHead
 
 _MOST_NOTES = 5  # warnings that are said beside a table for scripts
@@ -119,12 +120,17 @@ class _Wanted:
         for piece in forms[form](width):
             out.write(piece)
 
-    def _parts(self) -> Iterator[Mapping[tuple[str, str], Series]]:
-        """The series of each stretch of the capture, so that its size does not matter."""
+    def _parts(self, tally: FrameTally | None = None) -> Iterator[Mapping[tuple[str, str], Series]]:
+        """The series of each stretch of the capture, so that its size does not matter.
+
+        tally: counts the frames, too
+        """
         from netcheck.database import decode
 
         stream, channel = self._stream, self._channel
         for chunk in stream:
+            if tally is not None:
+                tally.add(chunk)
             if channel is None or channel in chunk.channels:
                 yield decode(chunk, self._database, self._signal, channel=channel)
         if channel is not None and channel not in stream.channels:
@@ -132,10 +138,25 @@ class _Wanted:
             raise UsageError(f"{stream.file} has no channel {channel}", remedy=f"it has {there}")
 
     def _text(self, width: int) -> Iterator[str]:
+        from netcheck.network import FrameTally
         from netcheck.report import decode_text, summarise
 
-        summary = summarise(self._database, self._parts())
-        yield decode_text(self._head(), summary, width)
+        tally = FrameTally(ratios=frozenset())
+        summary = summarise(self._database, self._parts(tally))
+        yield decode_text(self._head(), summary, width, self._timings(tally))
+
+    def _timings(self, tally: FrameTally) -> dict[FrameId, Timing]:
+        """Of each of the DBC's ids on the first channel that has it."""
+        from netcheck.network import FrameId
+
+        known = {FrameId(message.can_id, message.is_extended) for message in self._database.messages}
+        found: dict[FrameId, Timing] = {}
+        for number, name in enumerate(self._stream.channels):
+            if self._channel in {None, name}:
+                messages = tally.messages(number)
+                for frame_id in messages.keys() & known - found.keys():
+                    found[frame_id] = messages[frame_id].timing()
+        return found
 
     def _csv(self, _width: int) -> Iterator[str]:
         from netcheck.report import csv_chunks

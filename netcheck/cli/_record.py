@@ -150,14 +150,18 @@ def _record(setup: Setup, opened: OpenBus, pace: _Pace, terminal: tuple[Keys, Sc
 
 
 def _recording(setup: Setup, live: LiveCapture, pace: _Pace) -> LiveRecording:
-    from netcheck.cli._record_run import Limits, LiveRecording
+    from netcheck.cli._record_run import Limits, LiveRecording, PairIdentifier
     from netcheck.evidence import Guide
+    from netcheck.roles import diagnostic_addresses
 
     session = setup.session
     timeout = None if pace.timeout is None else round(pace.timeout * 1e9)
     guide = Guide(session.steps, session.running, timeout_ns=timeout, quiet_ns=round(pace.still * 1e9))
     limits = Limits(pace.wait, pace.record or session.seconds)
-    return LiveRecording(live, guide, session, setup.databases, limits)
+    identifier = PairIdentifier(
+        setup.databases, diagnostic_addresses(setup.job.vehicle.model, setup.job.model_year)
+    )
+    return LiveRecording(live, guide, session, identifier, limits)
 
 
 def _conclude(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -10,7 +10,7 @@ from netcheck.cli._keys import ENTER, ERASE, Keys
 from netcheck.cli._screen import Screen
 from netcheck.errors import InputError
 from netcheck.evidence import Guide, GuidePhase, Outcome, Silence, SilenceWatch
-from netcheck.network import TrafficTally, identify
+from netcheck.network import FrameId, Identity, IdentityLevel, Traffic, TrafficTally, identify
 from netcheck.report.recording import PairSeen, RecordStop, StopKind
 
 if TYPE_CHECKING:
@@ -32,6 +32,18 @@ class Limits:
 
     wait: float
     record: float
+
+
+@dataclass(frozen=True)
+class PairIdentifier:
+    """Which of the vehicle's networks a pair is. addresses: its diagnostic ids, which count for none."""
+
+    databases: Mapping[str, Database]
+    addresses: Collection[FrameId]
+
+    def identity(self, traffic: Traffic) -> Identity:
+        """As the plan has it."""
+        return identify(traffic, self.databases, addresses=self.addresses)
 
 
 class ClockWatch:
@@ -64,13 +76,13 @@ class LiveRecording:
         live: LiveCapture,
         guide: Guide,
         session: RecordingSession,
-        databases: Mapping[str, Database],
+        identifier: PairIdentifier,
         limits: Limits,
     ) -> None:
         self.live = self._live = live
         self.guide = guide
         self._session = session
-        self._databases = databases
+        self._identifier = identifier
         self._limits = limits
         self._tally = TrafficTally()
         self._is_judged = False
@@ -219,15 +231,16 @@ class LiveRecording:
             return None
         self._is_judged = True
         wanted = self._session.network
-        identity = identify(self._tally.result(), self._databases)
-        mine = identity.candidate(wanted)
+        identity = self._identifier.identity(self._tally.result())
+        mine, level = identity.candidate(wanted), identity.declared(wanted)
         pair = PairSeen(wanted, mine.explained, identity.ids)
-        if identity.network is not None and identity.network != wanted and not mine.is_possible:
+        is_known = identity.level is IdentityLevel.IDENTIFIED
+        if level is IdentityLevel.NONE and is_known and identity.network is not None:
             other = identity.candidate(identity.network)
             self.other_network = other.network
             pair = replace(pair, other=other.network, other_explained=other.explained)
             return self._stopped(StopKind.WRONG_PAIR, pair=pair)
-        if not mine.is_possible:
+        if level is not IdentityLevel.IDENTIFIED:
             screen.say(doubtful_pair_text(pair, width=screen.width, colour=screen.colour))
         return None
 

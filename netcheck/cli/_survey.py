@@ -96,12 +96,13 @@ def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) ->
     """The candidates: a vehicle's networks, or DBC files by their names."""
     from netcheck.database import load_database
     from netcheck.network import LoadRates, SurveyPlan
+    from netcheck.roles import diagnostic_addresses
 
     if vehicle is not None:
         model = vehicle.model
         networks = {name: load_database(*vehicle.dbc_paths(name), cache=cache) for name in model.network}
         rates = {name: LoadRates(entry.bitrate, entry.fd_bitrate) for name, entry in model.network.items()}
-        return SurveyPlan(networks, rates)
+        return SurveyPlan(networks, rates, addresses=diagnostic_addresses(model))
     networks = {}
     for path in dbc:
         paths = _in_folder(path) if path.is_dir() else [path]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -32,6 +32,7 @@ class Candidate:
     least:    how many it must explain for the channel to be this network at all
     ids:      distinct ids of the channel
     messages: of the DBC
+    by_chance: how many of the channel's 11-bit ids a DBC of that size would have if they were any ids
     is_beyond_chance: a DBC of any other vehicle would hardly explain as many
     """
 
@@ -40,6 +41,7 @@ class Candidate:
     least: int
     ids: int = 0
     messages: int = 0
+    by_chance: float = 0.0
     is_beyond_chance: bool = True
 
     @property
@@ -94,6 +96,16 @@ def is_diagnostic(frame_id: FrameId, addresses: Collection[FrameId] = ()) -> boo
     if frame_id.is_extended:
         return frame_id.can_id >> 16 in _NORMAL_FIXED
     return frame_id.can_id in _BROADCAST
+
+
+def without_diagnostics(traffic: Traffic, addresses: Collection[FrameId] = ()) -> Traffic:
+    """The same without the ids of diagnostics, which every network has and no DBC tells apart."""
+    lengths = {
+        frame_id: counts
+        for frame_id, counts in traffic.lengths.items()
+        if not is_diagnostic(frame_id, addresses)
+    }
+    return replace(traffic, lengths=lengths)
 
 
 def messages_by_id(traffic: Traffic, database: Database) -> Mapping[FrameId, Message]:
@@ -183,22 +195,4 @@ def _candidate(
     chance = narrow_ids * narrow_messages / 2048
     is_beyond = wide > 0 or len(explained) > chance + _DEVIATIONS * math.sqrt(chance)
     least = max(1, min(LEAST_IDS, len(expected)))
-    return Candidate(name, len(explained), least, len(ids), len(expected), is_beyond)
-
-
-def may_be_chance(explained: int, traffic: Traffic, database: Database) -> bool:
-    """Whether any DBC of that size may explain as many ids: four standard deviations are allowed."""
-    chance = ids_by_chance(traffic, database)
-    return explained <= chance + _DEVIATIONS * math.sqrt(chance)
-
-
-def ids_by_chance(traffic: Traffic, database: Database) -> float:
-    """How many of the channel's 11-bit ids a DBC of that size would have if they were any ids."""
-    narrow = sum(not frame_id.is_extended for frame_id in traffic.lengths)
-    taken = {message.can_id for message in database.messages if not message.is_extended}
-    return narrow * len(taken) / 2048
-
-
-def least_ids(database: Database) -> int:
-    """How many ids a channel must share with a network to be it."""
-    return max(1, min(LEAST_IDS, len(database.messages)))
+    return Candidate(name, len(explained), least, len(ids), len(expected), chance, is_beyond)

@@ -14,8 +14,10 @@ from netcheck.network._gap_kernels import GAP_BOOK, add_gap, has_pages
 from netcheck.network._survey_checks import close_run, step
 from netcheck.network._tally_book import (
     BYTES,
+    CHANGES,
     E_MESSAGE,
     I_BITS,
+    I_CHANGES,
     I_COUNT,
     I_FAST_BITS,
     I_FD,
@@ -51,6 +53,7 @@ _BOOK = tuple_of(
     types.uint64[:, :, ::1],
     types.uint8[:, ::1],
     types.uint64[:, ::1],
+    _GRID,
     types.int64[::1],
 )
 _SHARD = tuple_of(Shard, _BOOK, GAP_BOOK)
@@ -188,6 +191,9 @@ def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
             add_gap(gaps, number, gap)
         is_alike = row[I_COUNT] > 0 and kind == row[I_KIND] and length == row[I_LENGTH]
         is_same = _take_payload(book, number, data, start, length, gap >= 0, is_checked)
+        if gap >= 0 and not is_same and row[I_CHANGES] < CHANGES:
+            book.change_gaps[number, row[I_CHANGES]] = gap
+            row[I_CHANGES] += 1
         extended = np.int64((kind & EXTENDED) != 0)
         if not is_alike:
             row[I_KIND] = kind

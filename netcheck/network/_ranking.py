@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from netcheck.bits import bit_positions
 from netcheck.capture import Capture
 from netcheck.database import Database, Message, Signal, extract
-from netcheck.network._identity import Identity, ids_by_chance, least_ids, messages_by_id
+from netcheck.network._identity import Candidate, Identity, messages_by_id
+from netcheck.network._remark_model import DbcFit, NetworkFit
 from netcheck.network._survey_model import Ranked, Timing
 from netcheck.network._traffic import FrameId, Traffic
 
@@ -59,21 +60,46 @@ def rank(
     networks: Mapping[str, Database],
     identity: Identity,
 ) -> tuple[Ranked, ...]:
-    """All networks, best first; of equals the one of which fewer messages stayed away."""
-    entries = [_ranked(name, traffic, seen, database) for name, database in networks.items()]
+    """All networks, best first; of equals the one of which fewer messages stayed away.
+
+    traffic: without ids of diagnostics, as ``identity`` counts them
+    """
+    found = {entry.network: entry for entry in identity.candidates}
+    entries = [_ranked(found[name], traffic, seen, database) for name, database in networks.items()]
     return tuple(
         sorted(
             entries,
             key=lambda entry: (
                 entry.network != identity.network,
-                -round(entry.score - ids_by_chance(traffic, networks[entry.network]), 6),
+                -round(entry.score - found[entry.network].by_chance, 6),
                 entry.messages - entry.explained,
             ),
         )
     )
 
 
-def _ranked(name: str, traffic: Traffic, seen: Mapping[FrameId, Evidence], database: Database) -> Ranked:
+def fit_of(candidates: Sequence[Ranked]) -> DbcFit:
+    """How the DBC of the first candidate fits, and which others of them fit better."""
+    own, *others = candidates
+    better = sorted(
+        (entry for entry in others if entry.is_beyond_chance and entry.score > own.score),
+        key=lambda entry: -entry.score,
+    )
+    return DbcFit(
+        own.network,
+        own.explained,
+        own.ids,
+        own.messages,
+        own.exact,
+        None if own.plausible is None else round(1 - own.plausible, 6),
+        None if own.covered is None else round(1 - own.covered, 6),
+        tuple(NetworkFit(entry.network, entry.explained, entry.ids) for entry in better),
+    )
+
+
+def _ranked(
+    candidate: Candidate, traffic: Traffic, seen: Mapping[FrameId, Evidence], database: Database
+) -> Ranked:
     fits = [
         _fit(traffic, frame_id, message, seen.get(frame_id))
         for frame_id, message in messages_by_id(traffic, database).items()
@@ -81,17 +107,18 @@ def _ranked(name: str, traffic: Traffic, seen: Mapping[FrameId, Evidence], datab
     ]
     timed = [fit for fit in fits if fit.on_time is not None]
     return Ranked(
-        network=name,
-        explained=len(fits),
-        ids=len(traffic.lengths),
-        messages=len(database.messages),
+        network=candidate.network,
+        explained=candidate.explained,
+        ids=candidate.ids,
+        messages=candidate.messages,
         exact=sum(fit.is_exact for fit in fits),
         timed=len(timed),
         on_time=sum(bool(fit.on_time) for fit in timed),
         plausible=_mean([fit.plausible for fit in fits if fit.plausible is not None]),
         covered=_mean([fit.covered for fit in fits if fit.covered is not None]),
         score=sum(fit.score for fit in fits),
-        least=least_ids(database),
+        least=candidate.least,
+        is_beyond_chance=candidate.is_beyond_chance,
     )
 
 

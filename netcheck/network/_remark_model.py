@@ -20,6 +20,8 @@ class RemarkKind(StrEnum):
     NO_NETWORK = "no-network"
     NOT_CLEAR = "not-clear"
     DOUBTFUL = "doubtful"
+    DIAGNOSTICS_ONLY = "diagnostics-only"
+    OTHER_EDITION = "other-edition"
     NO_TIMES = "no-times"
     RATE_IMPOSSIBLE = "rate-impossible"
     OVERLOAD = "overload"
@@ -54,6 +56,33 @@ class NetworkFit:
     network: str
     explained: int
     ids: int
+
+
+@dataclass(frozen=True)
+class DbcFit:
+    """How the DBC of a network fits the traffic of a channel. Ids of diagnostics count nowhere.
+
+    explained: distinct ids that it has, with frames mostly at least as long as it says; of ``ids``
+    messages:  in the DBC
+    exact:     of the explained ids, those with mostly just the length that it says
+    outside:   share of the decoded values outside its limits, None where it sets none that matter
+    uncovered: share of the moving bits that no signal has, None where nothing moved
+    better:    of the other DBCs given, those that fit better, best first
+    """
+
+    network: str
+    explained: int
+    ids: int
+    messages: int
+    exact: int
+    outside: float | None
+    uncovered: float | None
+    better: tuple[NetworkFit, ...] = ()
+
+    @property
+    def is_partial(self) -> bool:
+        """Whether it explains less than two thirds of the ids."""
+        return 3 * self.explained < 2 * self.ids
 
 
 @dataclass(frozen=True)
@@ -128,10 +157,31 @@ class NotClear(Remark):
 
 @dataclass(frozen=True)
 class DoubtfulNetwork(Remark):
-    """DOUBTFUL. messages: how many the DBC has."""
+    """DOUBTFUL.
+
+    messages:     how many the DBC has
+    may_be_chance: random ids would match as often; else too few of the ids and too few of the messages match
+    better:       of the other DBCs given, those that fit better, best first
+    """
 
     fit: NetworkFit
     messages: int
+    may_be_chance: bool = True
+    better: tuple[NetworkFit, ...] = ()
+
+
+@dataclass(frozen=True)
+class DiagnosticsOnly(Remark):
+    """DIAGNOSTICS_ONLY. ids: all of them the vehicle file's diagnostic addresses, or the standard's."""
+
+    ids: int
+
+
+@dataclass(frozen=True)
+class OtherEdition(Remark):
+    """OTHER_EDITION: the DBC explains less than two thirds of the ids."""
+
+    fit: DbcFit
 
 
 @dataclass(frozen=True)

@@ -7,12 +7,13 @@ from typing import Final
 
 from netcheck.database import Database
 from netcheck.network._errors import LOST, WRONG_RATE
-from netcheck.network._identity import least_ids, may_be_chance, messages_by_id
+from netcheck.network._identity import IdentityLevel, messages_by_id
 from netcheck.network._ranking import PERIOD_BAND
 from netcheck.network._remark_model import (
     AddressConflict,
     BatchedStamps,
     BusLoad,
+    DiagnosticsOnly,
     DoubtfulNetwork,
     ErrorFrames,
     FewFrames,
@@ -25,6 +26,7 @@ from netcheck.network._remark_model import (
     NetworkFit,
     NoNetwork,
     NotClear,
+    OtherEdition,
     PausedMessages,
     Remark,
     RemarkKind,
@@ -49,7 +51,11 @@ _MOSTLY: Final = 0.5  # of the messages with a counter: then the recorder lost t
 def remarks_on(
     channel: ChannelSurvey, traffic: Traffic, networks: Mapping[str, Database], beyond: int
 ) -> tuple[Remark, ...]:
-    """All remarks about a channel. beyond: frames of ids that were too many to look at."""
+    """All remarks about a channel.
+
+    traffic: without ids of diagnostics
+    beyond:  frames of ids that were too many to look at
+    """
     found = [*_on_errors(channel), *_on_recorder(channel), *_on_silence(channel)]
     if networks and channel.messages:
         found += _on_network(channel, traffic, networks)
@@ -118,14 +124,21 @@ def _on_silence(channel: ChannelSurvey) -> Iterator[Remark]:
 def _on_network(
     channel: ChannelSurvey, traffic: Traffic, networks: Mapping[str, Database]
 ) -> Iterator[Remark]:
+    if not traffic.lengths:
+        yield DiagnosticsOnly(RemarkKind.DIAGNOSTICS_ONLY, len(channel.messages))
+        return
     mixed = _mixed(channel, traffic, networks)
     if mixed is not None:
         yield MixedNetworks(RemarkKind.TWO_NETWORKS, *map(_fit, mixed))
         return
     best = channel.candidates[0]
-    if channel.network is not None:
-        if may_be_chance(best.explained, traffic, networks[best.network]):
-            yield DoubtfulNetwork(RemarkKind.DOUBTFUL, _fit(best), best.messages)
+    if channel.fit is not None:
+        fit = channel.fit
+        if channel.identity is IdentityLevel.DOUBTFUL:
+            is_chance = not best.is_beyond_chance
+            yield DoubtfulNetwork(RemarkKind.DOUBTFUL, _fit(best), best.messages, is_chance, fit.better)
+        elif fit.is_partial:
+            yield OtherEdition(RemarkKind.OTHER_EDITION, fit)
         return
     possible = [entry for entry in channel.candidates if entry.explained >= entry.least]
     if not possible:
@@ -170,19 +183,13 @@ def _mixed(
             frame_id for frame_id, message in known if traffic.mostly_at_least(frame_id, message.length)
         }
     by_count = sorted(
-        (
-            entry
-            for entry in channel.candidates
-            if not may_be_chance(entry.explained, traffic, networks[entry.network])
-        ),
+        (entry for entry in channel.candidates if entry.is_beyond_chance),
         key=lambda entry: -entry.explained,
     )
     for place, one in enumerate(by_count):
         for other in by_count[place + 1 :]:
             mine, theirs = explained[one.network], explained[other.network]
-            least = max(
-                _MIXED_SHARE * len(traffic.lengths), *(least_ids(networks[e.network]) for e in (one, other))
-            )
+            least = max(_MIXED_SHARE * len(traffic.lengths), one.least, other.least)
             if all(
                 len(a - b) >= least and 2 * len(a - b) > len(a) for a, b in ((mine, theirs), (theirs, mine))
             ):

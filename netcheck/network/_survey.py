@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 
@@ -14,11 +14,17 @@ from netcheck.errors import UsageError
 from netcheck.network import _tally_book as book_of
 from netcheck.network._claims import CLAIMED, names_in
 from netcheck.network._errors import ErrorTally
-from netcheck.network._identity import identify, may_be_chance, messages_by_id
+from netcheck.network._identity import (
+    Identity,
+    IdentityLevel,
+    identify,
+    messages_by_id,
+    without_diagnostics,
+)
 from netcheck.network._j1939 import is_j1939, take_apart
 from netcheck.network._load import ratio_of
 from netcheck.network._profiles import DataIds, ProfileTally, check_data_ids
-from netcheck.network._ranking import Evidence, rank
+from netcheck.network._ranking import Evidence, fit_of, rank
 from netcheck.network._recorder import RecorderTally
 from netcheck.network._remarks import remarks_on
 from netcheck.network._survey_findings import (
@@ -27,7 +33,6 @@ from netcheck.network._survey_findings import (
     counter_of,
     length_of,
     samples_of,
-    timing_of,
 )
 from netcheck.network._survey_model import (
     ChannelSurvey,
@@ -38,7 +43,7 @@ from netcheck.network._survey_model import (
     SurveyedMessage,
 )
 from netcheck.network._tally import READ_ONCE, FrameTally, MessageSeen
-from netcheck.network._traffic import Traffic
+from netcheck.network._traffic import FrameId, Traffic
 
 
 @dataclass(frozen=True)
@@ -49,12 +54,14 @@ class SurveyPlan:
     rates:    bit rates of those networks that state them
     stated:   bit rates the user gave for all channels; they come before those of a network
     data_ids: AUTOSAR data ids by id: one (profile 1), or 16 (profile 2)
+    addresses: diagnostic ids of the vehicle file, which count for no network
     """
 
     networks: Mapping[str, Database] = field(default_factory=dict)
     rates: Mapping[str, LoadRates] = field(default_factory=dict)
     stated: LoadRates | None = None
     data_ids: DataIds = field(default_factory=dict)
+    addresses: Collection[FrameId] = ()
 
     def ratios(self) -> frozenset[float]:
         """Every ratio of data-phase to nominal bit rate that a channel may turn out to have."""
@@ -176,17 +183,14 @@ class _Closing:
         row = self._tally.channel_row(self._number)
         traffic = self._tally.traffic(self._number)
         networks = self._plan.networks
-        identity = identify(traffic, networks)
+        identity = identify(traffic, networks, addresses=self._plan.addresses)
+        counted = without_diagnostics(traffic, self._plan.addresses)
         evidence = {
-            frame_id: Evidence(timing_of(seen.gaps, seen.longest_ns), samples_of(seen.book, seen.row))
+            frame_id: Evidence(seen.timing(), samples_of(seen.book, seen.row))
             for frame_id, seen in self._messages.items()
         }
-        candidates = rank(traffic, evidence, networks, identity)
-        rates = self._plan.stated
-        if rates is None and identity.network is not None:
-            found = networks[identity.network]
-            if not may_be_chance(candidates[0].explained, traffic, found):
-                rates = self._plan.rates.get(identity.network)
+        candidates = rank(counted, evidence, networks, identity)
+        rates = self._rates(identity)
         known = messages_by_id(traffic, networks[identity.network]) if identity.network else {}
         declared = any(message.is_j1939 for message in known.values())
         counts = {
@@ -205,6 +209,8 @@ class _Closing:
             errors=self._beside.errors.result(),
             awake_periods=self._awake_periods(),
             network=identity.network,
+            identity=identity.level,
+            fit=fit_of(candidates) if identity.network else None,
             candidates=candidates,
             rates=rates,
             bits=load.bits(),
@@ -219,7 +225,13 @@ class _Closing:
         )
         if rates is not None:
             result = replace(result, load=load.shares(rates, result.seconds, result.awake_seconds))
-        return replace(result, remarks=remarks_on(result, traffic, networks, row[book_of.C_BEYOND]))
+        return replace(result, remarks=remarks_on(result, counted, networks, row[book_of.C_BEYOND]))
+
+    def _rates(self, identity: Identity) -> LoadRates | None:
+        if self._plan.stated is not None:
+            return self._plan.stated
+        is_known = identity.level is IdentityLevel.IDENTIFIED
+        return self._plan.rates.get(identity.network or "") if is_known else None
 
     def _awake_periods(self) -> tuple[tuple[float, float], ...]:
         seconds = (self._tally.awake_periods(self._number) - self._start_ns) / 1e9

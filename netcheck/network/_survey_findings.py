@@ -22,6 +22,7 @@ from netcheck.network._survey_model import ByteKind, ChecksumFinding, ChecksumKi
 from netcheck.network._tally_book import (
     CRC_1D,
     CRC_2F,
+    I_CHANGES,
     I_DISTINCT,
     I_RUNS,
     K_BIT,
@@ -49,6 +50,8 @@ CYCLIC_GAPS: Final = 5
 CYCLIC_SHARE: Final = 0.8
 CYCLIC_BAND: Final = 0.5  # of the usual gap, the mean of those that are no pauses
 CYCLIC_SLACK_NS: Final = 10_000_000  # recorders stamp frames in batches: fast messages jump by that much
+LEAST_EVENTS: Final = 4  # changes of the payload that say whether they are sent at once
+LEAST_BASE: Final = 3  # gaps that make a base period, within a tenth of it; with half of the time
 CYCLIC_PAUSES: Final = 0.05  # share of gaps beyond three medians: more of them are bursts
 
 _NAMES: Final = {
@@ -60,14 +63,52 @@ _NAMES: Final = {
 }
 
 
-def timing_of(gaps: Gaps, longest_ns: int) -> Timing:
-    """Period, jitter, longest gap, and whether the message is cyclic."""
+def timing_of(gaps: Gaps, longest_ns: int, change_gaps: NDArray[np.int64] | None = None) -> Timing:
+    """Period, jitter, longest gap, and whether the message is cyclic or sent at changes.
+
+    change_gaps: before some frames whose payload is another than that before, ns
+    """
     longest = longest_ns / 1e6
     median, low, high = (gaps.percentile_ns(percent) for percent in (50, 1, 99))
     if median is None or low is None or high is None:
         return Timing(None, None, longest, None, 0)
     cyclic = is_cyclic(gaps) if len(gaps) >= CYCLIC_GAPS else None
-    return Timing(median / 1e6, (low / 1e6, high / 1e6), longest, cyclic, len(gaps))
+    jitter = low / 1e6, high / 1e6
+    if change_gaps is not None and len(change_gaps) >= LEAST_EVENTS:
+        base = base_period_ns(gaps)
+        if is_sent_at_changes(change_gaps, base if base is not None and cyclic is False else median):
+            return Timing(base and base / 1e6, jitter, longest, cyclic, len(gaps), at_changes=True)
+    return Timing(median / 1e6, jitter, longest, cyclic, len(gaps))
+
+
+def is_sent_at_changes(change_gaps: NDArray[np.int64], usual_ns: int) -> bool:
+    """Whether changes come sooner than the next frame would be due: 70 % of them, of which there are some.
+
+    usual_ns: the base period of a message that comes in bursts, else the median gap. Sooner is before nine
+              tenths of it, and by more than the stamps of a recorder jump
+
+    A payload with a counter changes with every frame, so that of such a message this is never said.
+    """
+    due = min(0.9 * usual_ns, usual_ns - CYCLIC_SLACK_NS)
+    sooner = int((change_gaps < due).sum())
+    return 10 * sooner >= 7 * len(change_gaps)
+
+
+def base_period_ns(gaps: Gaps) -> int | None:
+    """The gap in which a message is for most of the time; None where it keeps no such gap, a tenth allowed.
+
+    A button that is held may bring many short gaps, but they do not take long.
+    """
+    times = gaps.values * gaps.counts
+    base = int(gaps.values[np.searchsorted(np.cumsum(times), times.sum() / 2)])
+    near = np.abs(gaps.values - base) <= base / 10
+    is_steady = int(gaps.counts[near].sum()) >= LEAST_BASE and 2 * times[near].sum() >= times.sum()
+    return base if is_steady else None
+
+
+def change_gaps_of(book: MessageBook, number: int) -> NDArray[np.int64]:
+    """int64: gaps before the first frames of an id that brought another payload, 64 at most, ns."""
+    return book.change_gaps[number, : book.rows[number, I_CHANGES]]
 
 
 def is_cyclic(gaps: Gaps) -> bool:

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from netcheck.network._claims import J1939Name
+from netcheck.network._identity import IdentityLevel
 from netcheck.network._j1939 import J1939
 from netcheck.network._recorder import RecorderTraces
-from netcheck.network._remark_model import Remark
+from netcheck.network._remark_model import DbcFit, Remark
 from netcheck.network._traffic import FrameId
 
 
@@ -100,6 +101,8 @@ class Timing:
     period:  the median, None with fewer than two frames in an awake period; exact where a gap keeps coming,
              else within 0.4 %
     jitter:  1st and 99th percentile
+    at_changes: it is sent at changes of its payload, too, and ``period`` is its base period: the gap that it
+             is in for most of the time, None where it keeps no such gap
     longest: also from the start of an awake period to the first frame and from the last to its end
     cyclic:  at most one gap in twenty is a pause (longer than three medians and 30 ms), and four of five
              are within half of the others' mean (or 10 ms: recorders stamp in batches); None with fewer
@@ -111,6 +114,7 @@ class Timing:
     longest: float
     cyclic: bool | None
     gaps: int
+    at_changes: bool = False
 
     @property
     def has_paused(self) -> bool:
@@ -180,12 +184,14 @@ class Ranked:
     """How well one network's DBC fits a channel.
 
     explained: distinct ids it has, with frames mostly at least as long as it says; of ``ids`` on the channel
-    messages:  in the DBC
+    messages:  in the DBC; ids of diagnostics count nowhere
     exact:     of the explained ids, those with mostly just the declared length
     timed, on_time: those whose cycle time is stated and known here; of these, those that keep it
     plausible: share of the decoded values inside the DBC's limits, None where it sets none that matter
     covered:   share of the changing bits that belong to a signal, None where nothing changed
     score:     the sum of how well each explained id fits, at most ``explained``
+    least:     how many it must explain for the channel to be this network at all
+    is_beyond_chance: a DBC of any other vehicle would hardly explain as many
     """
 
     network: str
@@ -199,6 +205,7 @@ class Ranked:
     covered: float | None
     score: float
     least: int
+    is_beyond_chance: bool
 
 
 @dataclass(frozen=True)
@@ -206,7 +213,9 @@ class ChannelSurvey:
     """One channel of a capture.
 
     network:    as the identification rule has it; None where none clearly is it or none was given
-    rates:      stated by the user, or those of the network in the vehicle file unless it is doubtful; None
+    identity:   how well it is known to be that
+    fit:        how that network's DBC fits, None without a network
+    rates:      stated by the user, or those of the network in the vehicle file if it is identified; None
                 if unknown
     awake_periods: (start, end) of each, seconds from the capture's first frame
     errors:     kind -> error frames that report it; one frame may report several
@@ -232,6 +241,8 @@ class ChannelSurvey:
     messages: tuple[SurveyedMessage, ...]
     is_j1939: bool
     recorder: RecorderTraces = field(default_factory=RecorderTraces)
+    identity: IdentityLevel = IdentityLevel.NONE
+    fit: DbcFit | None = None
     unseen: tuple[str, ...] = ()
     remarks: tuple[Remark, ...] = ()
 

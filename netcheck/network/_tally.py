@@ -35,7 +35,8 @@ from netcheck.capture import BRS, FD, Capture, cores
 from netcheck.network import _tally_book as book_of
 from netcheck.network._gaps import GapBook, Gaps
 from netcheck.network._load import ChannelLoad, MessageLoad, Peak
-from netcheck.network._survey_findings import CYCLIC_GAPS, is_cyclic
+from netcheck.network._survey_findings import CYCLIC_GAPS, change_gaps_of, is_cyclic, timing_of
+from netcheck.network._survey_model import Timing
 from netcheck.network._tally_book import LoadBook, MessageBook, Placed, Shard, TallyTables, doubled
 from netcheck.network._traffic import SILENCE_NS, SILENCE_SHARE, FrameId, Traffic, TrafficTally
 
@@ -82,6 +83,10 @@ class MessageSeen:
     def gaps(self) -> Gaps:
         """Between its frames, while the channel is awake."""
         return self.shard.gaps.gaps(self.row)
+
+    def timing(self) -> Timing:
+        """Its period, and whether it is sent at changes, too."""
+        return timing_of(self.gaps, self.longest_ns, change_gaps_of(self.book, self.row))
 
     def load(self) -> MessageLoad:
         """What it takes of the wire."""

@@ -14,6 +14,7 @@ CHANNELS: Final = 256  # a channel is one byte
 BYTES: Final = 64
 WORDS: Final = BYTES // 8
 SAMPLES: Final = 16  # different payloads kept of an id
+CHANGES: Final = 64  # changes of an id's payload whose gaps are kept
 CANDIDATES: Final = 4  # places of an id that may be a counter
 RING: Final = 1 << 15  # time stamps of a second: no bus has room for more frames
 
@@ -156,7 +157,8 @@ I_STEPS: Final = 12  # from frame to frame inside an awake period
 I_TRIAL: Final = 13  # steps of the trial that looks for counters
 I_PENDING: Final = 14  # changes in ``pending``
 I_HEADER: Final = 15  # of the last frame if it was a classic one, see ``classic_header``
-I_SIZE: Final = 16
+I_CHANGES: Final = 16  # gaps in ``change_gaps``
+I_SIZE: Final = 17
 
 # kinds of checksum; what a kind gives for a frame that is right is always the same number
 CRC_1D: Final = 0
@@ -195,6 +197,7 @@ class MessageBook(NamedTuple):
     misses:   per bit, steps of the trial in which it did not change
     counters: candidates
     samples, sample_lengths, hashes: the first different payloads, as ``last``
+    change_gaps: before the first frames whose payload is another than that before, while awake, ns
     state:    (1,): frames of the shard at hand that were taken
     """
 
@@ -210,6 +213,7 @@ class MessageBook(NamedTuple):
     samples: NDArray[np.uint64]
     sample_lengths: NDArray[np.uint8]
     hashes: NDArray[np.uint64]
+    change_gaps: NDArray[np.int64]
     state: NDArray[np.int64]
 
     @classmethod
@@ -228,6 +232,7 @@ class MessageBook(NamedTuple):
             samples=np.zeros((messages, SAMPLES, WORDS), np.uint64),
             sample_lengths=np.zeros((messages, SAMPLES), np.uint8),
             hashes=np.zeros((messages, SAMPLES), np.uint64),
+            change_gaps=np.zeros((messages, CHANGES), np.int64),
             state=np.zeros(1, np.int64),
         )
 

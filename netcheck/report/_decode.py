@@ -11,6 +11,8 @@ from typing import Final
 import numpy as np
 
 from netcheck.database import Database, Message, Series
+from netcheck.network import FrameId, Timing
+from netcheck.report._numbers import sent_at_changes
 from netcheck.report._wrap import cells, clean, wrap
 from netcheck.words import counted
 
@@ -108,9 +110,15 @@ def _decimals(*numbers: float) -> int:
     return min(6, max(0, *(-exponent for exponent in exponents if isinstance(exponent, int))))
 
 
-def decode_text(head: DecodeHead, summary: Sequence[SignalSummary], width: int = 80) -> str:
+def decode_text(
+    head: DecodeHead,
+    summary: Sequence[SignalSummary],
+    width: int = 80,
+    timings: Mapping[FrameId, Timing] | None = None,
+) -> str:
     """The table: a block a message, a line a signal, then what was not there.
 
+    timings: of the ids, to tell which are sent at changes
     width: columns; a table narrower than 80 is written at 80
     """
     width = max(width, _LEAST_WIDTH)
@@ -121,7 +129,9 @@ def decode_text(head: DecodeHead, summary: Sequence[SignalSummary], width: int =
     lines = _title(head, list(by_message.values()), width)
     for signals in by_message.values():
         if signals[0].frames:
-            lines += ["", *_message_lines(signals, width)]
+            message = signals[0].message
+            timing = (timings or {}).get(FrameId(message.can_id, message.is_extended))
+            lines += ["", *_message_lines(signals, width, timing)]
         else:
             absent.append(signals[0].message)
     lines += _short_lines(summary, width)
@@ -151,11 +161,12 @@ def _to_know(head: DecodeHead) -> list[str]:
     return [*texts, *head.warnings[:_MOST_LISTED], *more]
 
 
-def _message_lines(signals: Sequence[SignalSummary], width: int) -> list[str]:
+def _message_lines(signals: Sequence[SignalSummary], width: int, timing: Timing | None) -> list[str]:
     message, frames = signals[0].message, signals[0].frames
     channels = list(dict.fromkeys(channel for signal in signals for channel in signal.channels))
     where = f" on {', '.join(clean(channel) for channel in channels)}" if channels else ""
     about = f"{clean(message.name)}  {_identifier(message)}, {counted(frames, 'frame')}{where}"
+    about += f", {sent_at_changes(timing)}" if timing and timing.at_changes else ""
     head = "  " + "signal".ljust(_name_width(width)) + "samples".rjust(_SAMPLES)
     head += "".join(title.rjust(_NUMBER) for title in ("min", "max", "last")) + "  unit"
     lines = [*wrap(about, width), head]

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from netcheck.files import Fact
-from netcheck.words import listing
+from netcheck.network import Timing
+from netcheck.words import listing, milliseconds
 
 
 def number(value: float | None) -> str:
@@ -17,6 +18,13 @@ def number(value: float | None) -> str:
 def part_of(part: int, whole: int) -> str:
     """``12 of 1,204 (1.0 %)``."""
     return f"{part:,} of {whole:,} ({100 * part / whole:.1f} %)" if whole else f"{part:,} of 0"
+
+
+def sent_at_changes(timing: Timing) -> str:
+    """``every 1000 ms and at changes``, of a message that is sent at changes."""
+    if timing.period is None:
+        return "at changes"
+    return f"every {milliseconds(round(timing.period * 1e6))} and at changes"
 
 
 def percent(share: Fraction) -> str:

@@ -14,7 +14,9 @@ from netcheck.network import (
     FrameId,
     J1939Name,
     SurveyedMessage,
+    Timing,
 )
+from netcheck.report._numbers import sent_at_changes
 from netcheck.report._survey_words import CHECKSUM_WORDS, DATA_ID_WORDS
 from netcheck.report._wrap import cells, clean
 from netcheck.words import counted
@@ -64,13 +66,18 @@ def message_row(message: SurveyedMessage, columns: TableColumns) -> str:
     """One message; ``!`` in front marks one with a remark."""
     sign = "!" if is_remarkable(message) else " "
     timing = message.timing
-    every = "on event" if timing.cyclic is False else _ms(timing.period or None)
-    every += "?" if is_unsure(message) else ""
+    every = _every(timing) + ("?" if is_unsure(message) else "")
     text = f"{sign} {message.frame_id!s:<{columns.identifier}}  {_cut(_name(message), columns.name)}"
     if columns.is_narrow:
         return f"{text} {every:>10}"
     text += f" {_number(message.count):>8} {every:>8} {_ms(timing.longest):>8} {_length(message):>4}"
     return f"{text}  {_checks(message)}".rstrip()
+
+
+def _every(timing: Timing) -> str:
+    if timing.at_changes:
+        return f"{_ms(timing.period)}+" if timing.period else "changes"
+    return "on event" if timing.cyclic is False else _ms(timing.period or None)
 
 
 def is_remarkable(message: SurveyedMessage) -> bool:
@@ -92,7 +99,8 @@ def has_moved(message: SurveyedMessage) -> bool:
 
 def is_unsure(message: SurveyedMessage) -> bool:
     """Whether it has a period that stands on too few gaps."""
-    return bool(message.timing.period) and message.timing.cyclic is None
+    timing = message.timing
+    return bool(timing.period) and timing.cyclic is None and not timing.at_changes
 
 
 def message_details(message: SurveyedMessage, *, is_batched: bool = False) -> Iterator[str]:
@@ -149,11 +157,14 @@ def _address(address: int, name: str) -> str:
 
 def _timing_details(message: SurveyedMessage, is_batched: bool) -> Iterator[str]:
     timing = message.timing
-    if timing.period is None or timing.jitter is None:
+    if timing.jitter is None:
         return
     kind = {True: "cyclic", False: "on event", None: "too few frames to tell whether cyclic"}[timing.cyclic]
+    kind = f"{kind}: median {_ms(timing.period)}"
+    if timing.at_changes:
+        kind = f"sent {sent_at_changes(timing)}"
     low, high = timing.jitter
-    text = f"{kind}: median {_ms(timing.period)}, 98 % of the gaps from {_ms(low)} to {_ms(high)}"
+    text = f"{kind}, 98 % of the gaps from {_ms(low)} to {_ms(high)}"
     if message.declared_cycle_ms:
         text += f"; by its DBC every {_ms(message.declared_cycle_ms)}"
     text += "; stamped in batches, so the jitter is rough" if is_batched else ""

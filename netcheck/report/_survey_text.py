@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from netcheck.network import ChannelSurvey, Ranked, RemarkKind, Survey, SurveyedMessage
+from netcheck.network import ChannelSurvey, IdentityLevel, Ranked, RemarkKind, Survey, SurveyedMessage
 from netcheck.report._page import Page, Style, StyledText
 from netcheck.report._survey_rows import (
     TableColumns,
@@ -15,7 +15,13 @@ from netcheck.report._survey_rows import (
     message_details,
     message_row,
 )
-from netcheck.report._survey_words import RemarkWords, problem_text, remark_words, tried_checksums
+from netcheck.report._survey_words import (
+    RemarkWords,
+    fit_text,
+    problem_text,
+    remark_words,
+    tried_checksums,
+)
 from netcheck.words import bit_rate, counted, listing, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
@@ -48,6 +54,8 @@ def _write_channel(page: Page, channel: ChannelSurvey, has_networks: bool, verbo
     page.heading(f"{channel.channel}: {_headline(channel, has_networks)}")
     if has_networks and channel.candidates and channel.messages:
         page.entry("Network", _network_text(channel), column=_LABEL)
+        if channel.fit is not None:
+            page.entry("DBC", fit_text(channel.fit), column=_LABEL)
         if verbose:
             for entry in channel.candidates[:8]:
                 page.entry("", _fit_text(entry), column=_LABEL)
@@ -101,8 +109,6 @@ def _network_text(channel: ChannelSurvey) -> str:
     words = _of_network(channel)
     if words:
         return f"{text}: {words.match}"
-    if 2 * best.explained < min(best.ids, best.messages):
-        return f"{text}: the best match, but few of the ids and few of the DBC's messages"
     strongest = max((entry.explained for entry in others), default=0)
     return f"{text}: {'clear' if best.explained >= 2 * strongest else 'the best match, by a small margin'}"
 
@@ -229,6 +235,8 @@ def _write_messages(page: Page, channel: ChannelSurvey, verbose: bool) -> None:
     if left_out:
         more = counted(left_out, "more message")
         page.text(f"and {more} without a remark: those that never changed or came seldom; -v shows all")
+    if any(message.timing.at_changes and message.timing.period for message in chosen):
+        page.text("+ sent at changes as well")
     if any(is_unsure(message) for message in chosen):
         page.text("? came too few times to be sure of the period")
 
@@ -256,7 +264,8 @@ def _next_steps(survey: Survey) -> list[str]:
         steps.append("To find out which network this is, give --vehicle FILE, or --dbc FILE or FOLDER.")
     if any(channel.messages and channel.load is None for channel in survey.channels):
         steps.append("For the load in percent, give the recorder's bit rate with --bitrate.")
-    named = unique(channel.network for channel in survey.channels if channel.network)
+    known = [channel for channel in survey.channels if channel.identity is IdentityLevel.IDENTIFIED]
+    named = unique(channel.network for channel in known if channel.network)
     if named and not any(words.is_grave or words.bars_plan for _, words in said):
         steps.append(f"Use the capture for {listing(named)} in a job file, and run netcheck plan.")
     return steps

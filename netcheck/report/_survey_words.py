@@ -14,6 +14,8 @@ from netcheck.network import (
     DataIdMode,
     DataIdProblem,
     DataIdProblemKind,
+    DbcFit,
+    DiagnosticsOnly,
     DoubtfulNetwork,
     ErrorFrames,
     FewFrames,
@@ -25,6 +27,7 @@ from netcheck.network import (
     NetworkFit,
     NoNetwork,
     NotClear,
+    OtherEdition,
     PausedMessages,
     Remark,
     RemarkKind,
@@ -170,16 +173,75 @@ def _not_clear(remark: NotClear) -> RemarkWords:
 
 def _doubtful(remark: DoubtfulNetwork) -> RemarkWords:
     fit = remark.fit
+    why = "random ids would match as often" if remark.may_be_chance else "most of them did not come"
     return RemarkWords(
         f"whether this is {fit.network} is doubtful: {fit.explained} of {counted(fit.ids, 'id')} match its "
         "DBC; "
-        f"it has {counted(remark.messages, 'message')}, and random ids would match as often",
-        "This is the pair of another network, or the DBC is of another vehicle.",
+        f"it has {counted(remark.messages, 'message')}, and {why}{_better(remark.better)}",
+        "This is the pair of another network, or the DBC is of another vehicle or of another edition of this "
+        "network.",
         "Give the DBC files of this very vehicle. Check that the decoded values make sense.",
         channel=f"perhaps {fit.network}",
         match="doubtful",
         bars_plan=True,
     )
+
+
+def _diagnostics_only(remark: DiagnosticsOnly) -> RemarkWords:
+    came = "its only id is one" if remark.ids == 1 else f"all {remark.ids:,} ids are ids"
+    return RemarkWords(
+        f"{came} of diagnostics, which do not tell which network this is",
+        "A tester was connected, and a gateway keeps the network's own messages off this pair.",
+        "Record on the network itself, with no tester connected.",
+        channel="diagnostics only",
+        match="diagnostics only",
+        bars_plan=True,
+    )
+
+
+def fit_text(fit: DbcFit) -> str:
+    """How a DBC fits the ids that it has, a clause: lengths, and values and moving bits if there are any."""
+    all_fit = fit.exact == fit.explained
+    parts = [f"all {fit.explained} lengths fit" if all_fit else f"{fit.exact} of {fit.explained} lengths fit"]
+    if fit.outside is not None:
+        parts.append(
+            f"{_share(fit.outside)} of the values out of limits" if fit.outside else "values in limits"
+        )
+    if fit.uncovered is not None:
+        moving = f"{_share(fit.uncovered)} of the moving bits in no signal"
+        parts.append(moving if fit.uncovered else "moving bits all in signals")
+    return ", ".join(parts)
+
+
+def _share(share: float) -> str:
+    """``0.4 %``, ``12 %``."""
+    if share < 0.001:
+        return "under 0.1 %"
+    return f"{100 * share:.1f} %" if share < 0.1 else f"{100 * share:.0f} %"
+
+
+def _better(better: Sequence[NetworkFit]) -> str:
+    if not better:
+        return ""
+    names = [f"{fit.network} ({fit.explained} of {fit.ids})" for fit in better]
+    verb = "fits" if len(better) == 1 else "fit"
+    return f"; by lengths, times and values {_listed(names)} {verb} better"
+
+
+def fit_words(fit: DbcFit) -> RemarkWords:
+    """The words of a DBC that explains less than two thirds of the ids."""
+    return RemarkWords(
+        f"another edition of this network? {fit.ids - fit.explained} of {counted(fit.ids, 'id')} are not in "
+        f"the DBC of {fit.network}, or their frames are shorter{_better(fit.better)}",
+        "The DBC is of another model year or another equipment, or it leaves out part of the messages.",
+        "Compare model and model year with the vehicle file. Check that the decoded values make sense.",
+        channel=f"{fit.network}, perhaps another edition",
+        match="another edition of this network?",
+    )
+
+
+def _other_edition(remark: OtherEdition) -> RemarkWords:
+    return fit_words(remark.fit)
 
 
 def _no_times(remark: SameTimes) -> RemarkWords:
@@ -359,6 +421,8 @@ REMARK_WORDS: Final[Mapping[RemarkKind, Callable[[Any], RemarkWords]]] = {
     RemarkKind.NO_NETWORK: _no_network,
     RemarkKind.NOT_CLEAR: _not_clear,
     RemarkKind.DOUBTFUL: _doubtful,
+    RemarkKind.DIAGNOSTICS_ONLY: _diagnostics_only,
+    RemarkKind.OTHER_EDITION: _other_edition,
     RemarkKind.NO_TIMES: _no_times,
     RemarkKind.RATE_IMPOSSIBLE: _rate_impossible,
     RemarkKind.OVERLOAD: _overload,

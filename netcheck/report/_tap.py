@@ -235,6 +235,7 @@ def tap_json(check: TapCheck) -> dict[str, Any]:
         "cautions": [CAUTION_WORDS[caution] for caution in unique(check.cautions)],
         "warnings": _warnings(check),
         "caution_kinds": [caution.value for caution in unique(check.cautions)],
+        "identity": check.identity.value if check.identity else None,
     }
 
 

@@ -8,12 +8,13 @@ from typing import Any, Final
 
 from netcheck.network import NetworkFit
 from netcheck.report._numbers import it_has
-from netcheck.report._survey_words import remark_words
+from netcheck.report._survey_words import fit_text, fit_words, remark_words
 from netcheck.tap import (
     Absence,
     Finding,
     FindingKind,
     FindingReason,
+    FitFinding,
     LacksSignal,
     LiveValues,
     LockedBy,
@@ -35,7 +36,6 @@ _WAKE: Final = (
     "Switch the ignition on and open a door. Check that the clip makes contact and that high and low are not "
     "swapped."
 )
-_SAME_IDS: Final = "Other vehicles of the same maker may use the same ids."
 _LONGER: Final = "Listen for a minute with the ignition on, and operate doors and lights."
 _COMPARE: Final = "Compare model and model year with the vehicle file."
 
@@ -74,6 +74,7 @@ STATE_WORDS: Final[Mapping[State, str]] = {
 
 KIND_WORDS: Final[Mapping[FindingKind, str]] = {
     FindingKind.NETWORK: "network",
+    FindingKind.FIT: "DBC",
     FindingKind.BIT_RATE: "bit rate",
     FindingKind.ERRORS: "error frames",
     FindingKind.ONLY_ERRORS: "error frames",
@@ -137,12 +138,13 @@ def _right_network(finding: NetworkFinding) -> TapWords:
     return TapWords(f"this is {finding.seen}: {_counts(finding)}", next=step)
 
 
-def _few_ids_match(finding: NetworkFinding) -> TapWords:
-    return TapWords(
-        f"it may be {finding.seen}: {_counts(finding)}",
-        f"The DBC covers only part of the traffic, or this is another vehicle. {_SAME_IDS}",
-        f"{_COMPARE} Check with netcheck survey whether cycle times and values fit.",
-    )
+def _dbc_fits(finding: FitFinding) -> TapWords:
+    return TapWords(fit_text(finding.fit))
+
+
+def _other_edition(finding: FitFinding) -> TapWords:
+    words = fit_words(finding.fit)
+    return TapWords(f"{words.found}; {fit_text(finding.fit)}", words.cause, words.next)
 
 
 def _other_network(finding: NetworkFinding) -> TapWords:
@@ -255,12 +257,14 @@ FINDING_WORDS: Final[Mapping[FindingReason, Callable[[Any], TapWords]]] = {
     FindingReason.SILENT: _silent,
     FindingReason.NOT_LISTENED: _not_listened,
     FindingReason.RIGHT_NETWORK: _right_network,
-    FindingReason.FEW_IDS_MATCH: _few_ids_match,
     FindingReason.OTHER_NETWORK: _other_network,
     FindingReason.SHARED_IDS: _shared_ids,
     FindingReason.NO_ID_MATCHES: _no_id_matches,
     FindingReason.NOT_CLEAR: _not_clear,
     FindingReason.DOUBTFUL: _as_survey,
+    FindingReason.DIAGNOSTICS_ONLY: _as_survey,
+    FindingReason.DBC_FITS: _dbc_fits,
+    FindingReason.OTHER_EDITION: _other_edition,
     FindingReason.TWO_NETWORKS: _as_survey,
     FindingReason.ONLY_ERRORS: _only_errors,
     FindingReason.NO_FRAME: _no_frame,

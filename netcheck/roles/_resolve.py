@@ -8,7 +8,8 @@ from typing import Literal
 
 from netcheck.database import Database, Message, Signal, load_database
 from netcheck.errors import InputError
-from netcheck.files import LoadedJob, LoadedVehicle, RoleSource
+from netcheck.files import LoadedJob, LoadedVehicle, RoleSource, Vehicle, present_modules
+from netcheck.network import FrameId
 from netcheck.roles._watch import Watch, raw_values
 from netcheck.words import similar
 
@@ -66,6 +67,13 @@ RolesByName = Mapping[str, tuple[ResolvedRole, ...]]
 def load_networks(vehicle: LoadedVehicle, *, cache: bool = True) -> dict[str, Database]:
     """The database of each of the vehicle's networks."""
     return {name: load_database(*vehicle.dbc_paths(name), cache=cache) for name in vehicle.model.network}
+
+
+def diagnostic_addresses(vehicle: Vehicle, year: int | None = None) -> frozenset[FrameId]:
+    """The diagnostic ids that a vehicle file names for a model year; without one, for any."""
+    modules = vehicle.module if year is None else present_modules(vehicle, year)
+    ids = (address for module in modules.values() for address in (module.request_id, module.response_id))
+    return frozenset(FrameId(address, address > 0x7FF) for address in ids if address is not None)
 
 
 def resolve_roles(job: LoadedJob, databases: Mapping[str, Database]) -> RolesByName:

@@ -12,8 +12,8 @@ from netcheck.database import Database
 from netcheck.errors import InputError, UsageError
 from netcheck.evidence import observe
 from netcheck.files import LoadedItem, LoadedJob, Measured, Network, one_of
-from netcheck.network import ChannelSurvey, LoadRates, SurveyPlan, survey
-from netcheck.roles import RolesByName, load_networks, resolve_roles, watches
+from netcheck.network import ChannelSurvey, IdentityLevel, LoadRates, SurveyPlan, survey
+from netcheck.roles import RolesByName, diagnostic_addresses, load_networks, resolve_roles, watches
 from netcheck.tap._model import Finding, Listened, RoleFound, TapCaution, TapCheck, worst
 from netcheck.tap._readings import readings
 from netcheck.tap._roles import Pair, find_roles
@@ -97,6 +97,7 @@ def check_tap(
         warnings=(*job.notes, *traffic.warnings),
         unused_readings=measured is None and job.measured is not None and taken is None,
         readings_network=job.measured.network if job.measured is not None else None,
+        identity=traffic.identity,
     )
 
 
@@ -109,6 +110,7 @@ class _Traffic:
     listened: Listened | None = None
     roles: tuple[RoleFound, ...] = ()
     warnings: tuple[str, ...] = ()
+    identity: IdentityLevel | None = None
 
 
 def _traffic_of(
@@ -135,7 +137,7 @@ def _traffic_of(
     if network is not None and is_network(channel, item.network):
         sources = resolve_roles(job, databases)
         roles = _roles(job, item, recorded.path, channel, (network, sources))
-    return _Traffic(network, found, listened, roles, warnings)
+    return _Traffic(network, found, listened, roles, warnings, channel.identity)
 
 
 def _surveyed(
@@ -145,7 +147,8 @@ def _surveyed(
     models: Mapping[str, Network] = job.vehicle.model.network
     rates = {name: LoadRates(model.bitrate, model.fd_bitrate) for name, model in models.items()}
     with closing(open_capture(path)) as stream:
-        result = survey(stream, SurveyPlan(databases, rates))
+        addresses = diagnostic_addresses(job.vehicle.model, job.model_year)
+        result = survey(stream, SurveyPlan(databases, rates, addresses=addresses))
     names = [channel.channel for channel in result.channels]
     if recorded.channel is None and len(names) > 1:
         raise InputError(

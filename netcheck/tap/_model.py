@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from netcheck.network import NetworkFit, Remark
+from netcheck.network import DbcFit, IdentityLevel, NetworkFit, Remark
 from netcheck.roles import Lack
 
 
@@ -33,6 +33,7 @@ class FindingKind(StrEnum):
     """What a finding is about."""
 
     NETWORK = "network"
+    FIT = "fit"
     BIT_RATE = "bit-rate"
     ERRORS = "errors"
     ONLY_ERRORS = "only-errors"
@@ -52,12 +53,14 @@ class FindingReason(StrEnum):
     SILENT = "silent"
     NOT_LISTENED = "not-listened"
     RIGHT_NETWORK = "right-network"
-    FEW_IDS_MATCH = "few-ids-match"
     OTHER_NETWORK = "other-network"
     SHARED_IDS = "shared-ids"
     NO_ID_MATCHES = "no-id-matches"
     NOT_CLEAR = "not-clear"
     DOUBTFUL = "doubtful"
+    DIAGNOSTICS_ONLY = "diagnostics-only"
+    DBC_FITS = "dbc-fits"
+    OTHER_EDITION = "other-edition"
     TWO_NETWORKS = "two-networks"
     ONLY_ERRORS = "only-errors"
     NO_FRAME = "no-frame"
@@ -105,6 +108,13 @@ class NetworkFinding(Finding):
     ids: int = 0
     place: str = ""
     is_short: bool = False
+
+
+@dataclass(frozen=True)
+class FitFinding(Finding):
+    """How the DBC of the network that the traffic was taken for fits."""
+
+    fit: DbcFit
 
 
 @dataclass(frozen=True)
@@ -362,6 +372,7 @@ class TapCheck:
     """One pair of wires for one item of a job.
 
     network:  the one the item is wired to; None while that is undecided
+    identity: how well it is known which network the traffic is; None where nobody listened
     place:    where the vehicle file says it is reached
     listened: None where nobody listened
     warnings: of the files that were read
@@ -388,6 +399,7 @@ class TapCheck:
     warnings: tuple[str, ...] = ()
     unused_readings: bool = False
     readings_network: str | None = None
+    identity: IdentityLevel | None = None
 
 
 def worst(states: Iterable[State]) -> State:

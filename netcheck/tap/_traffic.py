@@ -7,11 +7,20 @@ from dataclasses import dataclass
 from typing import Final
 
 from netcheck.files import Vehicle
-from netcheck.network import LONG_SECONDS, ChannelSurvey, NetworkFit, Ranked, Remark, RemarkKind
+from netcheck.network import (
+    LONG_SECONDS,
+    ChannelSurvey,
+    IdentityLevel,
+    NetworkFit,
+    Ranked,
+    Remark,
+    RemarkKind,
+)
 from netcheck.tap._model import (
     Finding,
     FindingKind,
     FindingReason,
+    FitFinding,
     NetworkFinding,
     RateFinding,
     State,
@@ -19,7 +28,6 @@ from netcheck.tap._model import (
 )
 
 _ERROR_SHARE: Final = 0.001  # of all frames; common practice: single ones come with plugging and waking
-_LEAST_SHARE: Final = 3  # a third of the ids, or of the DBC's messages, must be the other's; our own rule
 _PASSED_ON: Final = {  # what the survey points out and decides nothing here, but for frames that were lost
     RemarkKind.FRAMES_LOST: (FindingKind.FRAMES_LOST, State.UNKNOWN, FindingReason.FRAMES_LOST),
     RemarkKind.FRAMES_MISSING: (FindingKind.FRAMES_MISSING, State.NOTE, FindingReason.FRAMES_MISSING),
@@ -27,6 +35,10 @@ _PASSED_ON: Final = {  # what the survey points out and decides nothing here, bu
     RemarkKind.BUS_STOPPED: (FindingKind.BUS_STOPPED, State.NOTE, FindingReason.BUS_STOPPED),
     RemarkKind.NEARLY_SILENT: (FindingKind.NEARLY_SILENT, State.NOTE, FindingReason.NEARLY_SILENT),
     RemarkKind.OVERLOAD: (FindingKind.OVERLOAD, State.NOTE, FindingReason.OVERLOAD),
+}
+_UNTOLD: Final = {  # why the traffic does not say which network it is
+    RemarkKind.DOUBTFUL: FindingReason.DOUBTFUL,
+    RemarkKind.DIAGNOSTICS_ONLY: FindingReason.DIAGNOSTICS_ONLY,
 }
 Remarks = Mapping[RemarkKind, Remark]
 
@@ -70,6 +82,9 @@ def findings(
     for kind, (about, state, reason) in _PASSED_ON.items():
         if remark := remarks.get(kind):
             yield SurveyFinding(about, state, reason, remark)
+    if channel.fit is not None and channel.identity is IdentityLevel.IDENTIFIED:
+        reason = FindingReason.OTHER_EDITION if channel.fit.is_partial else FindingReason.DBC_FITS
+        yield FitFinding(FindingKind.FIT, State.NOTE, reason, channel.fit)
 
 
 def is_network(channel: ChannelSurvey, wanted: str | None) -> bool:
@@ -82,16 +97,6 @@ def is_network(channel: ChannelSurvey, wanted: str | None) -> bool:
 def _has_enough(channel: ChannelSurvey, network: str) -> bool:
     entry = _entry(channel, network)
     return entry is not None and entry.explained >= entry.least
-
-
-def _is_thin(channel: ChannelSurvey, network: str) -> bool:
-    """Whether the DBC explains few of the channel's ids, and few of its messages came.
-
-    More fit than by chance; but ids are not taken by chance. Of 810 channels made of one maker's public
-    DBC, 67 passed for the network of another maker's; with this rule, 15.
-    """
-    entry = _entry(channel, network)
-    return entry is not None and _LEAST_SHARE * entry.explained < min(entry.ids, entry.messages)
 
 
 def _entry(channel: ChannelSurvey, network: str) -> Ranked | None:
@@ -111,8 +116,9 @@ def _network(channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, remar
     if remark := remarks.get(RemarkKind.TWO_NETWORKS):
         about, reason = FindingKind.TWO_NETWORKS, FindingReason.TWO_NETWORKS
         return SurveyFinding(about, State.UNKNOWN, reason, remark)
-    if remark := remarks.get(RemarkKind.DOUBTFUL):
-        return SurveyFinding(FindingKind.NETWORK, State.UNKNOWN, FindingReason.DOUBTFUL, remark)
+    for kind, reason in _UNTOLD.items():
+        if remark := remarks.get(kind):
+            return SurveyFinding(FindingKind.NETWORK, State.UNKNOWN, reason, remark)
     if not channel.messages:
         return silence(wanted)
     state, reason = _match(channel, wanted)
@@ -123,7 +129,7 @@ def _network(channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, remar
         wanted=wanted,
         seen=channel.network,
         fits=_fits(channel, wanted or channel.network),
-        ids=len(channel.messages),
+        ids=channel.candidates[0].ids,
         place=vehicle.network[wanted].tap if wanted is not None else "",
         is_short=channel.awake_seconds < LONG_SECONDS,
     )
@@ -133,15 +139,13 @@ def _match(channel: ChannelSurvey, wanted: str | None) -> tuple[State, FindingRe
     """Whether the traffic is that of the wanted network, or of any where that is open."""
     seen = channel.network
     if seen is not None and wanted in {None, seen}:
-        if _is_thin(channel, seen):
-            return State.UNKNOWN, FindingReason.FEW_IDS_MATCH
         return State.RIGHT, FindingReason.RIGHT_NETWORK
     if wanted is not None and seen is not None:
         return State.WRONG, FindingReason.OTHER_NETWORK
     if wanted is not None and _has_enough(channel, wanted):
         return State.UNKNOWN, FindingReason.SHARED_IDS
     entry = _entry(channel, wanted) if wanted is not None else None
-    if entry is not None and not entry.explained and len(channel.messages) >= entry.least:
+    if entry is not None and not entry.explained and entry.ids >= entry.least:
         return State.WRONG, FindingReason.NO_ID_MATCHES
     return State.UNKNOWN, FindingReason.NOT_CLEAR
 
@@ -150,7 +154,7 @@ def _bit_rate(
     channel: ChannelSurvey, wanted: str | None, vehicle: Vehicle, recorder: Recorder, remarks: Remarks
 ) -> Finding:
     about = FindingKind.BIT_RATE
-    name = None if RemarkKind.DOUBTFUL in remarks else channel.network or wanted
+    name = None if channel.identity is IdentityLevel.DOUBTFUL else channel.network or wanted
     known = vehicle.network[name].bitrate if name is not None else None
     if impossible := remarks.get(RemarkKind.RATE_IMPOSSIBLE):
         return SurveyFinding(about, State.WRONG, FindingReason.RATE_IMPOSSIBLE, impossible)

@@ -10,7 +10,7 @@ from netcheck.capture import open_capture
 from netcheck.database import Database
 from netcheck.errors import InputError
 from netcheck.evidence import CaptureSeen, ChannelSeen, Observation, Window, observe, window
-from netcheck.files import LoadedCapture, LoadedJob, LoadedMark, Vehicle, present_modules
+from netcheck.files import LoadedCapture, LoadedJob, LoadedMark
 from netcheck.network import (
     Candidate,
     ChannelLoad,
@@ -22,7 +22,7 @@ from netcheck.network import (
     merged_loads,
     ratio_of,
 )
-from netcheck.roles import ResolvedRole, RolesByName, Watch, labels_of, raw_values
+from netcheck.roles import ResolvedRole, RolesByName, Watch, diagnostic_addresses, labels_of, raw_values
 from netcheck.verdict._model import ChannelUse
 
 Progress = Callable[[str, int, int], None]  # name of the capture, bytes done, bytes in all
@@ -191,16 +191,6 @@ class _Identifier:
             is_diagnostics_only=identity.is_diagnostics_only,
             has_times=channel.has_times,
         )
-
-
-def diagnostic_addresses(vehicle: Vehicle, year: int) -> frozenset[FrameId]:
-    """The diagnostic ids that a vehicle file names for a model year."""
-    ids = (
-        address
-        for module in present_modules(vehicle, year).values()
-        for address in (module.request_id, module.response_id)
-    )
-    return frozenset(FrameId(address, address > 0x7FF) for address in ids if address is not None)
 
 
 def sent_by_items(job: LoadedJob, network: str) -> frozenset[FrameId]:

@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from netcheck.cli import main
+from tests.network.logs import Line, text_of
+from tests.network.test_survey import CHANGES, repeats
 
 DBC = """VERSION ""
 
@@ -151,3 +153,17 @@ def test_a_spreadsheet_gets_no_formulas(
     assert ",1,1,'=R\n" in capsys.readouterr().out
     assert main([*arguments[:-2], "--spreadsheet"]) == 2
     assert "--spreadsheet without --format csv" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("channel", "said"), [(None, True), ("can0", True), ("can1", False)])
+def test_a_message_sent_at_changes_is_called_that(
+    files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str], channel, said
+):
+    """Its base period is told, not its rate while the lever is held."""
+    log = tmp_path / "lever.log"
+    seen = [line._replace(can_id=0x100) for line in repeats(*CHANGES, held=50)]
+    other = [Line(100 * n, 0x100, b"\0\0", "can1") for n in range(100)]
+    log.write_text(text_of([*seen, *other]))
+    assert main(["decode", str(log), "--dbc", files[1], *(["--channel", channel] if channel else [])]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert (", every 1000 ms and at changes" in out) is said

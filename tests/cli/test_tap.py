@@ -55,7 +55,7 @@ def test_exit_status_and_json(tmp_path, capsys, log, measured, status, verdict):
     assert list(found) == [
         "schema", "job", "vehicle", "model_year", "item", "network", "tap", "physical", "bitrate",
         "fd_bitrate", "verdict", "listened", "findings", "roles", "readings", "cautions", "warnings",
-        "caution_kinds",
+        "caution_kinds", "identity",
     ]  # fmt: skip
     assert found["schema"] == "netcheck.tap/1"
     assert {entry["state"] for entry in found["findings"]} <= {"right", "wrong", "unknown", "note"}

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from netcheck.network import LoadRates, NetworkFit, RemarkKind, SurveyPlan
+from netcheck.network import FrameId, IdentityLevel, LoadRates, NetworkFit, RemarkKind, SurveyPlan
 from tests.network.logs import ERROR_FLAG, Line, channel_of
 from tests.network.test_identity import database, message
 
@@ -106,6 +106,53 @@ def test_none_of_these_is_an_answer(tmp_path):
     assert channel.network is None
     remark = one_remark(channel, RemarkKind.NO_NETWORK)
     assert (remark.networks, remark.best) == (("one", "two"), NetworkFit("one", 2, 5))
+
+
+@pytest.mark.parametrize(
+    ("known", "strangers", "identity", "kind"),
+    [
+        (9, 11, IdentityLevel.DOUBTFUL, RemarkKind.DOUBTFUL),  # under half of the ids, and of 20 messages
+        (10, 11, IdentityLevel.IDENTIFIED, RemarkKind.OTHER_EDITION),
+        (10, 6, IdentityLevel.IDENTIFIED, RemarkKind.OTHER_EDITION),  # under two thirds of the ids
+        (10, 5, IdentityLevel.IDENTIFIED, None),
+    ],
+)
+def test_how_far_a_dbc_fits(tmp_path, known, strangers, identity, kind):
+    twenty = database(*(message(f"A{n}", 0x100 + n) for n in range(20)))
+    ids = [*range(0x100, 0x100 + known), *range(0x600, 0x600 + strangers)]
+    plan = SurveyPlan({"one": twenty}, {"one": LoadRates(500_000)})
+    channel = channel_of(tmp_path, steady(*ids), plan)
+    assert (channel.network, channel.identity) == ("one", identity)
+    assert kinds(channel) == ([kind] if kind else [])
+    assert (channel.rates is None) == (identity is IdentityLevel.DOUBTFUL)
+    fit = channel.fit
+    assert (fit.explained, fit.ids, fit.messages, fit.exact) == (known, known + strangers, 20, known)
+    if kind is RemarkKind.DOUBTFUL:
+        assert not channel.remarks[0].may_be_chance
+
+
+def test_a_dbc_of_fewer_ids_may_fit_better(tmp_path):
+    """Both are shorter than the frames in one of them: the lengths of the other edition are right."""
+    old = database(*(replace(message(f"A{n}", 0x100 + n), length=2) for n in range(12)))
+    new = database(*(message(f"A{n}", 0x100 + n) for n in range(8)))
+    ids = [*range(0x100, 0x10C), *range(0x600, 0x608)]
+    channel = channel_of(tmp_path, steady(*ids), SurveyPlan({"old": old, "new": new}))
+    assert channel.network == "old"
+    fit = one_remark(channel, RemarkKind.OTHER_EDITION).fit
+    assert (fit.exact, fit.better) == (0, (NetworkFit("new", 8, 20),))
+
+
+def test_ids_of_diagnostics_count_nowhere(tmp_path):
+    asked = [FrameId(0x6A1, False), FrameId(0x6A9, False)]
+    ids = [0x100, 0x101, 0x102, 0x6A1, 0x6A9, 0x7E0, 0x18DA10F1]
+    plan = SurveyPlan({"one": ONE}, addresses=asked)
+    channel = channel_of(tmp_path, steady(*ids), plan)
+    assert (channel.fit.explained, channel.fit.ids) == (3, 3)
+    assert kinds(channel) == []
+    only = channel_of(tmp_path, steady(*ids[3:]), plan)
+    assert (only.network, only.identity) == (None, IdentityLevel.NONE)
+    assert one_remark(only, RemarkKind.DIAGNOSTICS_ONLY).ids == 4
+    assert RemarkKind.NO_NETWORK not in kinds(only)
 
 
 def test_dbcs_that_share_their_ids_are_not_clear(tmp_path):

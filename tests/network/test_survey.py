@@ -189,3 +189,51 @@ def test_frames_longer_than_a_bus_can_carry_touch_no_other_id() -> None:
         ]
 
     assert seen(255) == seen(64)
+
+
+def repeats(*changes: float, base: float = 1000, until: float = 30_000, held: float = 0) -> list[Line]:
+    """A message every ``base`` ms, and at changes; the timer begins anew. held: ms at which it is sent again
+    while its state is 1, 0 for not."""
+    lines, now, state = [], 0.0, 0
+    events = [*changes, until]
+    while now < until:
+        lines.append(Line(now, 0x3BC, bytes([state, 0])))
+        due = now + (held if state and held else base)
+        if due >= events[0]:
+            due, state = events.pop(0), state ^ 1
+        now = due
+    return lines
+
+
+CHANGES = (4_300, 5_250, 9_400, 10_100, 15_600, 16_020)
+
+
+@pytest.mark.parametrize("held", [0, 50])
+def test_a_message_sent_at_changes_has_its_base_period(tmp_path, held):
+    """Its rate while a button is pressed is not its period."""
+    (seen,) = channel_of(tmp_path, repeats(*CHANGES, held=held)).messages
+    assert (seen.timing.at_changes, seen.timing.period) == (True, 1000.0)
+
+
+def test_what_is_no_steady_base_is_no_period(tmp_path):
+    times = [0, 900, 1_750, 1_800, 3_000, 3_050, 4_800, 4_850, 7_000, 7_050, 8_200, 8_250]
+    states = [0, 0, 0, 1, 1, 0, 0, 1, 1, 0, 0, 1]
+    lines = [Line(time, 0x3BC, bytes([state])) for time, state in zip(times, states, strict=True)]
+    beat = [Line(100 * n + 7, 0x100, b"\0") for n in range(84)]  # keeps the channel awake
+    seen = channel_of(tmp_path, sorted(lines + beat)).messages[1]
+    assert (seen.timing.at_changes, seen.timing.period) == (True, None)
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        repeats(4_300, 5_250, 9_400),  # three changes tell nothing
+        [Line(100 * n, 0x3BC, bytes([n // 7 % 2])) for n in range(200)],  # changes wait for the next frame
+        [Line(100 * n, 0x3BC, bytes([n % 256])) for n in range(200)],  # a counter changes each time
+        [Line(100 * n + n // 30 * 9_900, 0x3BC, bytes([n % 30 // 10])) for n in range(150)],  # pauses
+        [Line(20 * (n - n % 2) + 12 * (n % 2), 0x3BC, bytes([n % 4 > 0])) for n in range(200)],  # batches
+    ],
+)
+def test_what_is_not_sent_at_changes(tmp_path, lines):
+    (seen,) = channel_of(tmp_path, lines).messages
+    assert not seen.timing.at_changes

@@ -16,6 +16,8 @@ from netcheck.network import (
     DataIdMode,
     DataIdProblem,
     DataIdProblemKind,
+    DbcFit,
+    DiagnosticsOnly,
     DoubtfulNetwork,
     ErrorFrames,
     FewFrames,
@@ -29,6 +31,7 @@ from netcheck.network import (
     NetworkFit,
     NoNetwork,
     NotClear,
+    OtherEdition,
     PausedMessages,
     RemarkKind,
     SameTimes,
@@ -68,6 +71,7 @@ from netcheck.tap import (
     Finding,
     FindingKind,
     FindingReason,
+    FitFinding,
     LacksSignal,
     LiveValues,
     LockedBy,
@@ -93,6 +97,7 @@ from netcheck.tap import (
 U = State.UNKNOWN
 FITS = NetworkFit("comfort", 12, 40), NetworkFit("drive", 11, 40)
 FRAMES = NamedFrame(FrameId(0x123, False), "SelectorStatus"), NamedFrame(FrameId(0x124, False), "")
+FIT = DbcFit("comfort", 12, 40, 50, 11, 0.04, 0.25, (FITS[1],))
 K = RemarkKind
 REMARKS = {
     remark.kind: remark
@@ -105,6 +110,8 @@ REMARKS = {
         NoNetwork(K.NO_NETWORK, ("comfort", "drive"), FITS[0]),
         NotClear(K.NOT_CLEAR, FITS[0], ("drive",), is_better_fit=True, more_may_help=True),
         DoubtfulNetwork(K.DOUBTFUL, FITS[0], 300),
+        DiagnosticsOnly(K.DIAGNOSTICS_ONLY, 2),
+        OtherEdition(K.OTHER_EDITION, FIT),
         SameTimes(K.NO_TIMES, 20),
         BusLoad(K.RATE_IMPOSSIBLE, 2.66, 125_000),
         BusLoad(K.OVERLOAD, 0.86, 125_000),
@@ -123,11 +130,11 @@ REMARKS = {
 }
 F, A = FindingReason, FindingKind
 NETWORK = {
-    F.SILENT, F.NOT_LISTENED, F.RIGHT_NETWORK, F.FEW_IDS_MATCH, F.OTHER_NETWORK, F.SHARED_IDS,
-    F.NO_ID_MATCHES, F.NOT_CLEAR,
+    F.SILENT, F.NOT_LISTENED, F.RIGHT_NETWORK, F.OTHER_NETWORK, F.SHARED_IDS, F.NO_ID_MATCHES, F.NOT_CLEAR,
 }  # fmt: skip
 RATE = {F.RATE_DIFFERS, F.RATE_UNKNOWN, F.RATE_OF_FILE, F.RATE_CONFIRMED}
 PLAIN = {F.NO_FRAME, F.THROUGH_SOFTWARE, F.NO_ERROR_FRAMES}
+OF_FIT = {F.DBC_FITS, F.OTHER_EDITION}
 OF_ERRORS = {F.FEW_ERROR_FRAMES, F.MANY_ERROR_FRAMES}
 
 
@@ -137,6 +144,8 @@ def finding(reason: FindingReason) -> Finding:
         return NetworkFinding(A.NETWORK, U, reason, *facts)
     if reason in RATE:
         return RateFinding(A.BIT_RATE, U, reason, "comfort", 125_000, 500_000)
+    if reason in OF_FIT:
+        return FitFinding(A.FIT, U, reason, FIT)
     if reason in PLAIN:
         return Finding(A.ERRORS, U, reason)
     remark = REMARKS[K.ERRORS if reason in OF_ERRORS else K(reason.value)]

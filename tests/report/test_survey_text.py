@@ -17,6 +17,7 @@ from tests.network.logs import Line, survey_of
 from tests.network.test_identity import database, message
 from tests.network.test_profiles import protected
 from tests.network.test_remarks import PLAN, steady
+from tests.network.test_survey import CHANGES, repeats
 from tests.report.layout import overlong
 
 ROOT = Path(__file__).parent.parent.parent
@@ -249,10 +250,10 @@ def test_a_network_of_which_few_ids_match_is_not_called_clear(tmp_path):
     """10 of 40 ids, and 10 of the DBC's 30 messages."""
     plan = SurveyPlan({"some": database(*(message(f"M{n}", 0x100 + n) for n in range(30)))})
     few = text_of_lines(tmp_path, steady(*range(0x114, 0x13C)), plan)
-    assert "10 of 40 ids match the DBC of some: the best match, but few of the ids and few of the" in few
+    assert "10 of 40 ids match the DBC of some: doubtful" in few
     assert ": clear" not in few
     most = text_of_lines(tmp_path, steady(*range(0x10A, 0x132)), plan)
-    assert "20 of 40 ids match the DBC of some: clear" in most
+    assert "20 of 40 ids match the DBC of some: another edition of this network?" in most
 
 
 def test_json_has_the_facts_beside_the_text(tmp_path):
@@ -273,3 +274,13 @@ def test_data_ids_that_show_nothing_are_told(tmp_path):
     plain = survey_json(found)
     assert plain["warnings"][-1] == "no frame of 0x300, for which a data id is given"
     assert plain["data_id_problems"] == [{"kind": "absent", "frame_id": "0x300", "frames": 0, "share": 0.0}]
+
+
+def test_a_message_sent_at_changes_is_called_that(tmp_path):
+    lines = repeats(*CHANGES, held=50)
+    text = text_of_lines(tmp_path, lines, verbose=True)
+    assert "1000 ms+" in text
+    assert "+ sent at changes as well" in text
+    assert "sent every 1000 ms and at changes, 98 % of the gaps from" in text
+    (one,) = survey_json(survey_of(tmp_path, lines))["channels"][0]["messages"]
+    assert (one["at_changes"], one["period_ms"]) == (True, 1000.0)

@@ -9,6 +9,7 @@ import pytest
 from netcheck.catalogue import load_job
 from netcheck.errors import InputError, UsageError
 from netcheck.files import Measured
+from netcheck.network import IdentityLevel
 from netcheck.report._tap_words import finding_words, role_words
 from netcheck.tap import Recorded, State, TapCheck, check_tap, choose_item
 from tests.acceptance.cases import BRAKE, LAMPS, LEVER, PUMPS, Case, every, lever_case, plain_dbc
@@ -98,7 +99,8 @@ def test_three_ids_of_two_hundred_are_no_right_pair(tmp_path):
     ("known", "fit", "strangers", "state"),
     [
         (30, 6, 24, U),  # a fifth either way: more than by chance, but makers like the same ids
-        (30, 12, 24, R),
+        (30, 14, 24, U),
+        (30, 15, 24, R),  # half of its messages came
         (6, 6, 84, R),  # a small DBC, all of which came
     ],
 )
@@ -111,6 +113,30 @@ def test_a_few_ids_of_many_are_no_right_pair(tmp_path, known, fit, strangers, st
     assert finding(check(case), "network")[0] is state
     case.items[0].network = None
     assert finding(check(case), "network")[0] is state
+
+
+def test_how_the_dbc_fits_stands_beside_the_network_and_decides_nothing(tmp_path):
+    case = lever_case(tmp_path)
+    log = case.log().send(LEVER, every(0.1), "00000000")
+    assert finding(check(case), "fit")[0] is N
+    for number in range(3):
+        log.send(0x300 + number, every(0.5), "00")
+    found = check(case)
+    assert found.identity is IdentityLevel.IDENTIFIED
+    assert finding(found, "network")[0] is R
+    state, text = finding(found, "fit")
+    assert state is N
+    assert "another edition of this network? 3 of 7 ids are not in the DBC of body" in text
+
+
+def test_ids_of_diagnostics_tell_no_network(tmp_path):
+    case = lever_case(tmp_path)
+    case.log(None).send(0x7E0, every(0.1), "0210030000000000").send(0x7E8, every(0.1), "0650030032000000")
+    found = check(case)
+    assert found.identity is IdentityLevel.NONE
+    assert finding(found, "network") == (
+        U, "all 2 ids are ids of diagnostics, which do not tell which network this is"
+    )  # fmt: skip
 
 
 def test_a_network_that_shares_its_ids_may_be_it(tmp_path):
