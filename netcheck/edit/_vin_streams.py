@@ -41,7 +41,7 @@ class StreamSearch:
     def streams(self) -> dict[tuple[Address, int], bool]:
         """(id, address bytes) of segmented messages → whether that is sure.
 
-        Sure are ids that are customary for diagnostics (0x600 to 0x7FF, 29 bits by their format) or begin a
+        Sure are ids that are customary for diagnostics (0x700 to 0x7FF, 29 bits by their format) or begin a
         message about a number. Of others every frame has to fit; they may be ordinary messages all the same.
         Nor is it sure where the other addressing takes all frames for single ones.
         """
@@ -59,7 +59,7 @@ class StreamSearch:
 
 def _is_customary(address: Address) -> bool:
     can_id, is_extended = address
-    return (can_id >> 16) & 0xFF in _FORMATS if is_extended else 0x600 <= can_id <= 0x7FF
+    return (can_id >> 16) & 0xFF in _FORMATS if is_extended else 0x700 <= can_id <= 0x7FF
 
 
 def _is_group(address: Address) -> bool:

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from netcheck.capture import EXTENDED
 from netcheck.edit import Cut, Edit, EditRemarkKind, IdSpan, capture_lines
+from tests.bench.frames import rows
 from tests.captures import Frame, hand_made
 from tests.diagnostics.test_groups import ALL, ONE
 from tests.diagnostics.test_segments import READ, VIN, frames_of, sent
 from tests.edit.test_anonymise import hidden
 from tests.edit.words import told
 
-_, FIRST, FLOW, CF1, CF2 = frames_of(READ)
+DATA = Path(__file__).parents[1] / "data"
+_, FIRST, _, CF1, CF2 = frames_of(READ)
 DONE = Frame(0x7E8, bytes.fromhex("02 7E 00"))
 DTC = Frame(0x7E8, bytes.fromhex("10 14 59 02 FF 81 82 83"))
 DTC1 = Frame(0x7E8, bytes.fromhex("21 84 85 86 87 88 89 8A"))
@@ -150,6 +154,15 @@ def test_consecutive_frames_of_an_id_that_nobody_knows(tmp_path):
     payloads, edit = hidden(tmp_path, [*text, *numbers])
     assert payloads == [b"\x21XXXXXXX", b"\x22XXXXXXX", *(frame.data for frame in numbers)]
     assert facts(edit)[0][:3] == ("vin-incomplete", "0x3F0", 2)
+
+
+@pytest.mark.parametrize("name", ["rav4_2016_3s.log.gz", "rav4_2016_wheels.log.xz"])
+def test_a_drive_without_diagnostics_stays_as_it_is(name):
+    path = DATA / name
+    before = [row[5] for chunk in Edit([path], Cut()) for row in rows(chunk)]
+    edit = Edit([path], Cut(hide_vin=True))
+    assert [row[5] for chunk in edit for row in rows(chunk)] == before
+    assert EditRemarkKind.NO_VIN in {remark.kind for remark in edit.remarks}
 
 
 def test_a_short_first_frame_and_what_follows(tmp_path):
