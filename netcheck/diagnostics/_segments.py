@@ -2,7 +2,8 @@
 
 What the first byte says: 0N single frame of N bytes, 1N NN first frame, 2N consecutive frame with sequence
 number N (1 … F, then 0), 3S flow control (0 go on, 1 wait, 2 no room). CAN FD: 00 NN single frame; 10 00 and
-four bytes of length. Extended and mixed addressing, which put an address before that byte, are not read.
+four bytes of length. Extended and mixed addressing put an address before that byte: such frames are read with
+``address_bytes=1``, each address apart.
 """
 
 from __future__ import annotations
@@ -11,22 +12,21 @@ from collections.abc import Collection, Iterable, Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from netcheck.capture import EXTENDED, NON_DATA, Capture
+from netcheck.diagnostics._ids import CLASSIC, NO_ROOM, Address, transport_ids
 from netcheck.diagnostics._transfer import Lapse, Transfer
 
 _SILENCE_NS: Final = 1_000_000_000  # the standard's timeouts N_Bs and N_Cr: 1000 ms (from memory)
-_CLASSIC: Final = 8  # bytes of the longest classic frame
-_NO_ROOM: Final = 2
 
-Address = tuple[int, bool]  # id, whether it has 29 bits
+_Key = tuple[str, Address, int | None]  # channel, id, address byte
 
 
 class _Frame(NamedTuple):
     position: int
     time_ns: int
-    data: bytes
+    data: bytes  # from the transport protocol's first byte on
+    room: int  # of such bytes that a classic frame has
 
 
 class _Open:
@@ -74,22 +74,28 @@ class _Open:
 
 
 class Reassembler:
-    """Puts messages together from frames in the order of the capture, chunk by chunk."""
+    """Puts messages together from frames in the order of the capture, chunk by chunk.
 
-    def __init__(self) -> None:
-        self._open: dict[tuple[str, Address], _Open] = {}
+    address_bytes: 0 normal addressing, 1 extended or mixed
+    """
+
+    def __init__(self, *, address_bytes: int = 0) -> None:
+        self._address_bytes = address_bytes
+        self._open: dict[_Key, _Open] = {}
 
     def take(self, chunk: Capture, chosen: Iterable[int], before: int = 0) -> Iterator[Transfer]:
         """Messages that end with these frames of a chunk, as they end.
 
         chosen: positions in the chunk, ascending; before: frames of the capture before the chunk
         """
+        skip = self._address_bytes
         for i in chosen:
             data = chunk.payload(i)
-            if data and not chunk.flags[i] & NON_DATA:
-                frame = _Frame(before + int(i), int(chunk.time_ns[i]), data)
+            if len(data) > skip and not chunk.flags[i] & NON_DATA:
+                frame = _Frame(before + int(i), int(chunk.time_ns[i]), data[skip:], CLASSIC - skip)
                 address = int(chunk.can_id[i]), bool(chunk.flags[i] & EXTENDED)
-                yield from self._frame(chunk.channels[chunk.channel[i]], address, frame)
+                target = data[0] if skip else None
+                yield from self._frame((chunk.channels[chunk.channel[i]], address, target), frame)
 
     def finish(self) -> Iterator[Transfer]:
         """What is still open when the capture ends."""
@@ -97,14 +103,13 @@ class Reassembler:
             message.fail(Lapse.CUT_OFF, f"the capture ends with {message.missing} bytes missing")
             yield self._close(key, message)
 
-    def _frame(self, channel: str, address: Address, frame: _Frame) -> Iterator[Transfer]:
+    def _frame(self, key: _Key, frame: _Frame) -> Iterator[Transfer]:
         kind = frame.data[0] >> 4
         if kind == 3:
-            yield from self._flow(channel, address, frame)
+            yield from self._flow(key[0], key[1], frame)
             return
         if kind > 3:
             return
-        key = channel, address
         message = self._open.get(key)
         if message is not None and frame.time_ns - message.last_ns > _SILENCE_NS:
             message.fail(
@@ -126,9 +131,7 @@ class Reassembler:
         else:
             yield _transfer(key, started)
 
-    def _consecutive(
-        self, key: tuple[str, Address], message: _Open | None, frame: _Frame
-    ) -> Iterator[Transfer]:
+    def _consecutive(self, key: _Key, message: _Open | None, frame: _Frame) -> Iterator[Transfer]:
         if message is None:
             message = self._open[key] = _Open(frame, 0, b"")
             message.fail(Lapse.NO_FIRST_FRAME, "consecutive frames without a first frame")
@@ -152,11 +155,11 @@ class Reassembler:
             message.partner = address[0]
         if message.partner == address[0]:
             message.last_ns = max(message.last_ns, frame.time_ns)
-            if frame.data[0] & 15 == _NO_ROOM:
+            if frame.data[0] & 15 == NO_ROOM:
                 message.fail(Lapse.REFUSED, f"0x{address[0]:03X} had no room for {message.announced} bytes")
                 yield self._close(key, message)
 
-    def _close(self, key: tuple[str, Address], message: _Open) -> Transfer:
+    def _close(self, key: _Key, message: _Open) -> Transfer:
         del self._open[key]
         return _transfer(key, message)
 
@@ -164,33 +167,33 @@ class Reassembler:
 def _single(frame: _Frame) -> _Open:
     data = frame.data
     size, at = data[0] & 15, 1
-    if size == 0 and len(data) > _CLASSIC:
+    if size == 0 and len(data) > frame.room:
         size, at = data[1], 2
     message = _Open(frame, size, data[at : at + size])
-    if not size or message.missing or (at == 1 and size > _CLASSIC - 1):
+    if not size or message.missing or (at == 1 and size > frame.room - 1):
         message.fail(Lapse.BAD_LENGTH, f"a single frame of {len(data)} bytes that announces {size}")
     return message
 
 
 def _first(frame: _Frame) -> _Open:
     data = frame.data
-    if len(data) < _CLASSIC:
+    if len(data) < frame.room:
         message = _Open(frame, 0, b"")
-        message.fail(Lapse.SHORT_FRAME, f"a first frame of {len(data)} bytes, which must have {_CLASSIC}")
+        message.fail(Lapse.SHORT_FRAME, f"a first frame of {len(data)} bytes, which must have {frame.room}")
         return message
     size, at = (data[0] & 15) << 8 | data[1], 2
     if size == 0:
         size, at = int.from_bytes(data[2:6], "big"), 6
     message = _Open(frame, size, data[at:])
-    if size <= _CLASSIC - 1 or message.missing <= 0:
+    if size <= frame.room - 1 or message.missing <= 0:
         message.fail(
             Lapse.BAD_LENGTH, f"a first frame that announces {size} bytes, which a single frame holds"
         )
     return message
 
 
-def _transfer(key: tuple[str, Address], message: _Open) -> Transfer:
-    channel, (can_id, is_extended) = key
+def _transfer(key: _Key, message: _Open) -> Transfer:
+    channel, (can_id, is_extended), target = key
     received = bytes(message.received)
     return Transfer(
         channel=channel,
@@ -205,6 +208,7 @@ def _transfer(key: tuple[str, Address], message: _Open) -> Transfer:
         frames=tuple(message.frames),
         lapse=message.lapse,
         text=message.text,
+        target=target,
     )
 
 
@@ -222,28 +226,3 @@ def reassemble(capture: Capture, ids: Collection[Address] | None = None) -> tupl
     reassembler = Reassembler()
     found = [*reassembler.take(capture, np.flatnonzero(chosen)), *reassembler.finish()]
     return tuple(sorted(found, key=lambda transfer: transfer.frames[0]))
-
-
-def transport_ids(capture: Capture) -> frozenset[Address]:
-    """Ids whose every frame, on every channel, may be one of the transport protocol.
-
-    Content alone cannot tell for sure: a message whose first byte happens to fit is among them, too.
-    """
-    carries = np.flatnonzero(((capture.flags & NON_DATA) == 0) & (capture.length > 0))
-    keys = capture.can_id[carries].astype(np.int64) * 2 + ((capture.flags[carries] & EXTENDED) != 0)
-    misfits = set(keys[~_may_be(capture, carries)].tolist())
-    return frozenset((key >> 1, bool(key & 1)) for key in np.unique(keys).tolist() if key not in misfits)
-
-
-def _may_be(capture: Capture, frames: NDArray[np.int64]) -> NDArray[np.bool_]:
-    begin, length = capture.start[frames], capture.length[frames].astype(np.int64)
-    first = capture.data[begin].astype(np.int64)
-    second = np.where(length > 1, capture.data[np.minimum(begin + 1, len(capture.data) - 1)], 0)
-    kind, low = first >> 4, first & 15
-    single = (low >= 1) & (low <= 7) & (low < length)
-    single |= (low == 0) & (length > _CLASSIC) & (second >= 1) & (second <= length - 2)
-    whole = low << 8 | second
-    begins = (length >= _CLASSIC) & ((whole == 0) | (whole >= _CLASSIC))
-    flows = (low <= _NO_ROOM) & (length >= 3)
-    found: NDArray[np.bool_] = np.choose(np.minimum(kind, 4), [single, begins, length >= 2, flows, False])
-    return found

@@ -21,7 +21,7 @@ class Lapse(StrEnum):
 
 @dataclass(frozen=True)
 class Transfer:
-    """One message of the transport protocol (ISO 15765-2, normal addressing).
+    """One message of the transport protocol (ISO 15765-2).
 
     can_id:    of the sender, ``partner`` of who answered with flow control; None if nobody was seen to
     first_ns:  time of its first frame, ``last_ns`` of its last
@@ -31,6 +31,7 @@ class Transfer:
     frames:    positions of its frames in the capture, flow control left out
     lapse:     why it is not whole; None when it is
     text:      the same in words, one clause; "" when it is whole
+    target:    the address byte of extended or mixed addressing; None with normal addressing
     """
 
     channel: str
@@ -45,8 +46,37 @@ class Transfer:
     frames: tuple[int, ...]
     lapse: Lapse | None = None
     text: str = ""
+    target: int | None = None
 
     @property
     def is_whole(self) -> bool:
         """Whether every byte came, in order."""
+        return self.lapse is None
+
+
+@dataclass(frozen=True)
+class GroupTransfer:
+    """One message of J1939's transport protocol (SAE J1939-21), announced to all or to one address.
+
+    can_id:      of its first data frame; of the announcement where none came
+    group:       parameter group (PGN) that the announcement tells; None where none was seen
+    announced:   bytes that it tells; 0 where that is not known
+    received:    the bytes before the fault, in order
+    frames:      positions of its data frames in the capture
+    lapse:       why it is not whole; None when it is
+    """
+
+    channel: str
+    can_id: int
+    source: int
+    destination: int
+    group: int | None
+    announced: int
+    received: bytes
+    frames: tuple[int, ...]
+    lapse: Lapse | None = None
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether every byte came, in order, with nothing between."""
         return self.lapse is None

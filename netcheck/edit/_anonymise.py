@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -10,74 +11,124 @@ from typing import Final
 
 import numpy as np
 
-from netcheck.capture import Capture, open_capture
+from netcheck.capture import EXTENDED, Capture, open_capture
+from netcheck.diagnostics import Address, Lapse
 from netcheck.edit._remarks import EditRemark, EditRemarkKind
-from netcheck.edit._vin_answers import Answers, AnswerSearch
+from netcheck.edit._vin_answers import AnswerSearch
+from netcheck.edit._vin_finds import VinFound, cover
+from netcheck.edit._vin_groups import GroupSearch
 from netcheck.edit._vin_pieces import Pieces
+from netcheck.edit._vin_streams import StreamSearch
 from netcheck.errors import UsageError
+from netcheck.words import id_text, spaced
 
 _CROSS: Final = ord("X")
+# Spare bits of ``Capture.flags``, from ``masks`` to ``settled``: what was done to the frame.
+_HIDDEN: Final = 64
+_BLANKED: Final = 128
+TOUCHED: Final = _HIDDEN | _BLANKED
 
 
 @dataclass
 class VinFinds:
-    """What is known of VINs in some captures, and how often it was hidden."""
+    """What is known of VINs in some captures, and in how many frames of the result they were hidden.
 
-    answers: Sequence[Answers] = ()
+    hidden, blanked: id → frames with a number covered, frames covered whole
+    """
+
+    found: Sequence[VinFound] = ()
     pieces: Pieces = field(default_factory=lambda: Pieces(()))
     given: Sequence[bytes] = ()
     is_asked: bool = False
-    hidden: dict[str, int] = field(default_factory=dict)  # id, as it is written → frames
+    hidden: Counter[Address] = field(default_factory=Counter)
+    blanked: Counter[Address] = field(default_factory=Counter)
 
     def masks(self, number: int) -> Callable[[Capture], Capture]:
         """What hides the numbers in the chunks of one capture, called in file order."""
         if not self.is_asked:
             return lambda chunk: chunk
         before = 0
-        answers = self.answers[number].spots
-        places = np.array(sorted(answers), np.int64)
+        found = self.found[number]
+        places = np.array(sorted(found.spots.keys() | found.blanks.keys()), np.int64)
 
         def hide(chunk: Capture) -> Capture:
             nonlocal before
-            spots = self.pieces.spots(chunk)
+            spots, blanks = self.pieces.spots(chunk), {}
             first, last = np.searchsorted(places, [before, before + len(chunk)])
             for position in places[first:last].tolist():
-                spots.setdefault(position - before, set()).update(answers[position])
+                if position in found.blanks:
+                    blanks[position - before] = found.blanks[position]
+                if position in found.spots:
+                    spots[position - before] = spots.get(position - before, 0) | found.spots[position]
             before += len(chunk)
-            return self._hidden(chunk, spots)
+            return _covered(chunk, spots, blanks)
 
         return hide
 
-    def _hidden(self, chunk: Capture, spots: dict[int, set[int]]) -> Capture:
-        if not spots:
+    def settled(self, chunk: Capture) -> Capture:
+        """Counts what was done to frames of the result."""
+        if not self.is_asked:
             return chunk
-        data = chunk.data.copy()
-        for index, places in spots.items():
-            for at in places:
-                data[chunk.start[index] + at] = _CROSS
-            name = f"0x{chunk.can_id[index]:03X}"
-            self.hidden[name] = self.hidden.get(name, 0) + 1
-        return replace(chunk, data=data)
+        for flag, counts in ((_HIDDEN, self.hidden), (_BLANKED, self.blanked)):
+            for i in np.flatnonzero(chunk.flags & flag).tolist():
+                counts[int(chunk.can_id[i]), bool(chunk.flags[i] & EXTENDED)] += 1
+        return replace(chunk, flags=chunk.flags & np.uint8(~TOUCHED & 0xFF))
 
     def remarks(self) -> Iterator[EditRemark]:
         """What a person should know, without any number."""
         if not self.is_asked:
             return
-        found = set().union(*(answers.vins for answers in self.answers))
-        if not found and not self.given and not any(answers.spots for answers in self.answers):
-            yield EditRemark(EditRemarkKind.NO_VIN)
+        has_number = bool(self.given) or any(found.vins for found in self.found)
         if self.hidden:
-            frames, ids = sum(self.hidden.values()), tuple(sorted(self.hidden))
-            yield EditRemark(EditRemarkKind.VIN_HIDDEN, count=frames, names=ids)
-        elif self.given:
-            yield EditRemark(EditRemarkKind.VIN_UNSEEN)
-        for name, lapse in dict.fromkeys(broken for answers in self.answers for broken in answers.broken):
-            yield EditRemark(EditRemarkKind.VIN_INCOMPLETE, name=name, text=lapse)
+            names = tuple(sorted(id_text(*address) for address in self.hidden))
+            yield EditRemark(EditRemarkKind.VIN_HIDDEN, count=self.hidden.total(), names=names)
+        yield from self._not_understood()
+        if not has_number:
+            touched = any(found.spots or found.blanks for found in self.found)
+            yield EditRemark(EditRemarkKind.VIN_UNKNOWN if touched else EditRemarkKind.NO_VIN)
+        known = set().union(*(found.vins for found in self.found))
+        unseen = set(self.given) - self.pieces.seen - known
+        if unseen:
+            yield EditRemark(EditRemarkKind.VIN_UNSEEN, count=len(unseen))
+        alike: dict[Address, dict[bytes, None]] = {}
+        for found in self.found:
+            for address, begin in found.look_alikes():
+                alike.setdefault(address, {})[begin] = None
+        for address, begins in alike.items():
+            names = tuple(spaced(begin.hex().upper()) for begin in begins)
+            yield EditRemark(EditRemarkKind.VIN_LOOK_ALIKE, name=id_text(*address), names=names)
         yield EditRemark(EditRemarkKind.VIN_ONLY)
+
+    def _not_understood(self) -> Iterator[EditRemark]:
+        for address, count in sorted(self.blanked.items()):
+            name = id_text(*address)
+            lapses: dict[Lapse, None] = {}
+            for found in self.found:
+                lapses |= found.lapses.get(address, {})
+            if lapses:
+                text = ", ".join(lapses)
+                yield EditRemark(EditRemarkKind.VIN_INCOMPLETE, name=name, text=text, count=count)
+            if any(address in found.unread for found in self.found):
+                yield EditRemark(EditRemarkKind.VIN_UNREAD, name=name, count=count)
+
+
+def _covered(chunk: Capture, spots: dict[int, int], blanks: dict[int, int]) -> Capture:
+    """The chunk with these bytes as X's. A frame counts once, as blanked where both was done to it."""
+    if not spots and not blanks:
+        return chunk
+    data, flags = chunk.data.copy(), chunk.flags.copy()
+    for kind, places in ((_HIDDEN, spots), (_BLANKED, blanks)):
+        for index, covered in places.items():
+            begin = chunk.start[index]
+            inside = [at for at in range(int(chunk.length[index])) if covered >> at & 1]
+            if inside:
+                data[begin + np.array(inside)] = _CROSS
+                flags[index] = (flags[index] & ~np.uint8(TOUCHED)) | kind
+    return replace(chunk, data=data, flags=flags)
 
 
 def find_vins(paths: Sequence[Path], given: Sequence[str], csv: str = "") -> VinFinds:
-    """Goes twice through the captures: for the numbers, then for frames that carry pieces of them.
+    """Goes through the captures for ids that carry messages, for numbers, and for frames with their pieces.
 
     csv: as for ``open_capture``
 
@@ -87,20 +138,30 @@ def find_vins(paths: Sequence[Path], given: Sequence[str], csv: str = "") -> Vin
         if path.exists() and not path.is_file():
             raise UsageError(f"{path} can be read only once", remedy="save it as a file first")
     known = [_number(text) for text in given]
-    answers = [_search(path, csv) for path in paths]
-    pieces = Pieces({*known, *(vin for found in answers for vin in found.vins)})
-    if known or any(found.vins for found in answers):
-        for path, found in zip(paths, answers, strict=True):
+    found = [_search(path, csv) for path in paths]
+    vins = {*known, *(vin for each in found for vin in each.vins | each.guesses)}
+    pieces = Pieces(vins)
+    if vins:
+        for path, each in zip(paths, found, strict=True):
+            for _, frames, message in each.others:
+                for span in pieces.runs(message):
+                    cover(each.spots, span, frames)
             for chunk in open_capture(path, csv=csv):
-                pieces.learn(chunk, found.addresses)
-    return VinFinds(answers, pieces, known, is_asked=True)
+                pieces.learn(chunk, each.addresses)
+    return VinFinds(found, pieces, known, is_asked=True)
 
 
-def _search(path: Path, csv: str) -> Answers:
-    search = AnswerSearch()
+def _search(path: Path, csv: str) -> VinFound:
+    streams = StreamSearch()
     for chunk in open_capture(path, csv=csv):
-        search.take(chunk)
-    return search.finish()
+        streams.take(chunk)
+    answers, groups = AnswerSearch(streams.streams(), streams.signed), GroupSearch()
+    for chunk in open_capture(path, csv=csv):
+        answers.take(chunk)
+        groups.take(chunk)
+    found = answers.finish()
+    found.add(groups.finish())
+    return found
 
 
 def _number(text: str) -> bytes:

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from netcheck.capture import REMOTE, Capture, CaptureStream, has_directions, open_capture
-from netcheck.edit._anonymise import VinFinds, find_vins
+from netcheck.edit._anonymise import TOUCHED, VinFinds, find_vins
 from netcheck.edit._choose import IdSpan, Mask, TimeSpans, of_channels, of_ids
 from netcheck.edit._join import Change, ChannelTable, Feed, joined
 from netcheck.edit._remarks import EditRemark, EditRemarkKind
@@ -156,7 +156,7 @@ class Edit:
             for chunk in joined(feeds, table):
                 self.frames += len(chunk)
                 self._used |= np.array([of_ids(chunk, [span]).any() for span in self._cut.ids], np.bool_)
-                left = only(chunk, chosen.mask(chunk))
+                left = self._vins.settled(only(chunk, chosen.mask(chunk)))
                 if len(left):
                     yield self._shifted(left)
         finally:
@@ -201,7 +201,9 @@ class Edit:
             np.cumsum(chunk.length[chosen], dtype=np.int64) - chunk.length[chosen], chunk.length[chosen]
         )
         data[places + inside] = 0
-        return replace(chunk, data=data)
+        return replace(
+            chunk, data=data, flags=np.where(chosen, chunk.flags & ~np.uint8(TOUCHED), chunk.flags)
+        )
 
     def _shifted(self, chunk: Capture) -> Capture:
         shift = round(self._cut.shift_s * _NS)

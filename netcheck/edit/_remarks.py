@@ -13,9 +13,14 @@ class EditRemarkKind(StrEnum):
     SOURCE = "source"  # what the reader says of a capture (file, text)
     DIRECTIONS_LOST = "directions-lost"  # the capture marks frames as sent or received (file)
     NO_VIN = "no-vin"  # no vehicle number was found, none given
-    VIN_HIDDEN = "vin-hidden"  # (count: frames; names: ids)
-    VIN_UNSEEN = "vin-unseen"  # the given number was not seen
-    VIN_INCOMPLETE = "vin-incomplete"  # a message with a number is not whole (name: id; text: the lapse)
+    VIN_HIDDEN = "vin-hidden"  # numbers covered (count: frames of the result; names: ids)
+    VIN_UNSEEN = "vin-unseen"  # (count: given numbers of which nothing was seen)
+    VIN_INCOMPLETE = "vin-incomplete"  # messages not whole, covered (name: id; count: frames; text: lapses)
+    VIN_UNREAD = "vin-unread"  # a message about a number that tells none, covered (name: id; count: frames)
+    VIN_UNKNOWN = "vin-unknown"  # something was covered, and no number is known to look for elsewhere
+    VIN_LOOK_ALIKE = (
+        "vin-look-alike"  # left alone, but might be a number (name: id; names: how messages begin)
+    )
     VIN_ONLY = "vin-only"  # nothing else that tells who or where is looked for
     ID_UNUSED = "id-unused"  # (name)
     BLANK_UNUSED = "blank-unused"  # (names)

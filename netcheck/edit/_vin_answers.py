@@ -1,141 +1,194 @@
-"""Vehicle identification numbers (VINs) in diagnostic messages: where their characters stand in the frames.
+"""Vehicle identification numbers (VINs) in messages of the transport protocol (ISO 15765-2).
 
-Looked at are answers to and writes of data identifier F190 (ISO 14229-1: 62 F1 90 …, 2E F1 90 …, alone or
-among others) and answers to mode 09, type 02 (SAE J1979: 49 02 01 …), each in one frame or segmented.
+What is between two single frames of an id stands or falls together: only if all its messages are whole does
+anybody know which frame is whose. Otherwise all of it goes.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from netcheck.capture import EXTENDED, NON_DATA, Capture
+from netcheck.capture import EXTENDED, Capture
 from netcheck.diagnostics import Address, Reassembler, Transfer
+from netcheck.edit._vin_finds import Placed, VinFound
+from netcheck.edit._vin_services import PIECE, number_begins, number_told
+from netcheck.edit._vin_streams import ADDRESS_BYTES, of_addresses, short_answers
 
-VIN_LENGTH: Final = 17
-_NUMBER: Final = re.compile(rb"[A-HJ-NPR-Z0-9]{17}")  # ISO 3779: no I, O, Q
-_LETTERS: Final = frozenset(b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789")
-_READ, _WRITE, _MODE_09 = 0x62, 0x2E, 0x49
+_SHORT: Final = re.compile(rb"[\x00-\x0f]*[A-HJ-NPR-Z0-9]+[\x00\xff\x55\xaa\xcc]*")
+_CONSECUTIVE, _FLOW = 2, 3
+
+_Key = tuple[str, Address, int | None]  # channel, id, address byte
 
 
 @dataclass
-class Answers:
-    """What diagnostic messages tell of VINs.
+class _Stream:
+    """What an id told in one addressing.
 
-    vins:      the numbers themselves
-    spots:     frame position → bytes of it that belong to a VIN
-    addresses: ids that carried such messages
-    broken:    each message that is not whole: its id and the lapse
+    is_sure: as ``StreamSearch.streams`` says
+    whole:   messages of several frames that came whole, one behind the other
     """
 
-    vins: set[bytes] = field(default_factory=set)
-    spots: dict[int, set[int]] = field(default_factory=dict)
-    addresses: set[Address] = field(default_factory=set)
-    broken: list[tuple[str, str]] = field(default_factory=list)
+    is_sure: bool
+    found: VinFound = field(default_factory=VinFound)
+    whole: int = 0
 
 
 class AnswerSearch:
-    """Goes through one capture, chunk by chunk."""
+    """Goes through one capture, chunk by chunk. streams: as ``StreamSearch.streams`` finds them"""
 
-    def __init__(self) -> None:
-        self.answers = Answers()
-        self._reassembler = Reassembler()
-        self._tracked: set[Address] = set()
-        self._payloads: dict[int, bytes] = {}
+    def __init__(
+        self, streams: Mapping[tuple[Address, int], bool], signed: Iterable[tuple[Address, int]]
+    ) -> None:
+        self._streams = {stream: _Stream(is_sure) for stream, is_sure in streams.items()}
+        self._signed = frozenset(signed)
+        self._readers = {
+            skip: _RunReader(
+                skip, {address: each for (address, s), each in self._streams.items() if s == skip}
+            )
+            for skip in ADDRESS_BYTES
+        }
+        self._short = VinFound()
         self._before = 0
 
     def take(self, chunk: Capture) -> None:
-        """The next chunk. An id is looked at from the first frame on that may begin such a message."""
-        extended = (chunk.flags & EXTENDED) != 0
-        for i in _beginnings(chunk):
-            self._tracked.add((int(chunk.can_id[i]), bool(extended[i])))
-        chosen = np.zeros(len(chunk), np.bool_)
-        for can_id, is_extended in self._tracked:
-            chosen |= (chunk.can_id == can_id) & (extended == is_extended)
-        for i in np.flatnonzero(chosen).tolist():
-            payload = chunk.payload(i)
-            if payload and payload[0] >> 4 < 3:
-                self._payloads[self._before + i] = payload
-                for transfer in self._reassembler.take(chunk, [i], self._before):
-                    self._note(transfer)
+        """The next chunk."""
+        for skip, reader in self._readers.items():
+            chosen = of_addresses(chunk, reader.ids)
+            reader.take(chunk, np.flatnonzero(chosen).tolist(), self._before)
+            for i in short_answers(chunk, skip).tolist():
+                if not chosen[i]:
+                    self._note_short(chunk, i, skip)
         self._before += len(chunk)
 
-    def finish(self) -> Answers:
-        """What was found."""
+    def _note_short(self, chunk: Capture, index: int, skip: int) -> None:
+        """A single frame of an id not known to carry messages: it has to look like a number's piece."""
+        payload = chunk.payload(index)
+        head = _head(payload, skip)
+        size = payload[skip] & 15 if head == skip + 1 else payload[skip + 1]
+        message = payload[head : head + size]
+        begin = number_begins(message)
+        if begin is not None and _SHORT.fullmatch(message[begin:]):
+            told = number_told(message)
+            assert told is not None, "a message about a number tells of it"
+            address = int(chunk.can_id[index]), bool(chunk.flags[index] & EXTENDED)
+            self._short.tell(address, told, [(self._before + index, head, len(message))])
+
+    def finish(self) -> VinFound:
+        """What was found. Of two addressings of an id, one that put messages together rules out the other."""
+        for reader in self._readers.values():
+            reader.finish()
+        found = self._short
+        for (address, skip), stream in self._streams.items():
+            other = self._streams.get((address, 1 - skip))
+            if stream.whole or other is None or not other.whole or (address, skip) in self._signed:
+                found.add(stream.found)
+        return found
+
+
+class _RunReader:
+    """Messages of some ids in one addressing, run by run: a run is what is between two single frames."""
+
+    def __init__(self, skip: int, streams: Mapping[Address, _Stream]) -> None:
+        self._skip = skip
+        self._streams = streams
+        self._reassembler = Reassembler(address_bytes=skip)
+        self._payloads: dict[int, bytes] = {}
+        self._runs: dict[_Key, list[Transfer]] = {}
+
+    @property
+    def ids(self) -> Collection[Address]:
+        return self._streams.keys()
+
+    def take(self, chunk: Capture, chosen: Sequence[int], before: int) -> None:
+        for i in chosen:
+            payload = chunk.payload(i)
+            if len(payload) > self._skip and payload[self._skip] >> 4 < _FLOW:
+                self._payloads[before + i] = payload
+                for transfer in self._reassembler.take(chunk, [i], before):
+                    self._ended(transfer)
+
+    def finish(self) -> None:
         for transfer in self._reassembler.finish():
-            self._note(transfer)
-        return self.answers
+            self._ended(transfer)
+        for key in list(self._runs):
+            self._close(key)
 
-    def _note(self, transfer: Transfer) -> None:
-        frames = [(position, self._payloads.pop(position)) for position in transfer.frames]
-        begin = _number_begins(transfer.received)
-        if begin is None:
+    def _ended(self, transfer: Transfer) -> None:
+        key = transfer.channel, (transfer.can_id, transfer.is_extended), transfer.target
+        if self._payloads[transfer.frames[0]][self._skip] >> 4:
+            self._runs.setdefault(key, []).append(transfer)
             return
-        answers = self.answers
-        number = transfer.received[begin : begin + VIN_LENGTH]
-        if transfer.is_whole and _NUMBER.fullmatch(number):
-            answers.vins.add(number)
-        answers.addresses.add((transfer.can_id, transfer.is_extended))
-        if not transfer.is_whole:
-            answers.broken.append((f"0x{transfer.can_id:03X}", f"{transfer.lapse}"))
-        for position, at in _places(transfer, frames, begin):
-            answers.spots.setdefault(position, set()).add(at)
+        if transfer.is_whole:
+            self._close(key)
+            self._whole(transfer)
+        elif number_begins(transfer.received) is not None:
+            self._blank(key[1], [transfer])
+        self._forget(transfer)
+
+    def _close(self, key: _Key) -> None:
+        run, address = self._runs.pop(key, []), key[1]
+        stream = self._streams[address]
+        if all(transfer.is_whole for transfer in run):
+            stream.whole += len(run)
+            for transfer in run:
+                self._whole(transfer)
+        else:
+            for transfer in run:
+                told = number_told(transfer.received) if transfer.is_whole else None
+                stream.found.guesses |= told.numbers if told else frozenset()
+            if stream.is_sure or any(map(self._holds_text, (at for each in run for at in each.frames))):
+                self._blank(address, run)
+        for transfer in run:
+            self._forget(transfer)
+
+    def _holds_text(self, position: int) -> bool:
+        """Whether it is a consecutive frame with characters as a number has."""
+        payload = self._payloads[position]
+        return payload[self._skip] >> 4 == _CONSECUTIVE and PIECE.search(payload) is not None
+
+    def _forget(self, transfer: Transfer) -> None:
+        for position in transfer.frames:
+            del self._payloads[position]
+
+    def _whole(self, transfer: Transfer) -> None:
+        frames, address = self._placed(transfer), (transfer.can_id, transfer.is_extended)
+        found, told = self._streams[address].found, number_told(transfer.data)
+        if told is not None:
+            found.tell(address, told, frames)
+        found.keep(address, frames, transfer.data)
+
+    def _placed(self, transfer: Transfer) -> Placed:
+        rows, left = [], transfer.announced
+        for position in transfer.frames:
+            payload = self._payloads[position]
+            head = _head(payload, self._skip)
+            size = min(len(payload) - head, left)
+            left -= size
+            rows.append((position, head, size))
+        return rows
+
+    def _blank(self, address: Address, run: Sequence[Transfer]) -> None:
+        """All bytes behind those of the protocol, and behind those that say that a number follows."""
+        parts = []
+        for transfer in run:
+            kept = number_begins(transfer.received) or 0
+            for position in transfer.frames:
+                payload = self._payloads[position]
+                parts.append((position, _head(payload, self._skip) + kept, len(payload)))
+                kept = 0
+        self._streams[address].found.blank(address, parts, (each.lapse for each in run if each.lapse))
 
 
-def _number_begins(message: bytes) -> int | None:
-    """Where the number stands in a message; None when it is about something else."""
-    service = message[:1]
-    if service in (bytes([_READ]), bytes([_WRITE])):
-        if message[1:3] == b"\xf1\x90":
-            return 3
-        later = re.search(rb"\xf1\x90(?=[A-HJ-NPR-Z0-9]{17})", message[3:])
-        return 3 + later.end() if later else None
-    if message[:2] == bytes([_MODE_09, 2]):
-        found = _NUMBER.search(message)
-        return found.start() if found else 3
-    return None
-
-
-def _places(transfer: Transfer, frames: Sequence[tuple[int, bytes]], begin: int) -> Iterator[tuple[int, int]]:
-    """(frame position, byte) of the number's letters and digits.
-
-    In a message that is not whole nobody knows which bytes of its later frames are the number's: all of them.
-    """
-    offset = 0
-    for index, (position, payload) in enumerate(frames):
-        head = _head(payload)
-        for at in range(head, len(payload)):
-            place = offset + at - head
-            inside = begin <= place < begin + VIN_LENGTH and place < (transfer.announced or place + 1)
-            if (inside or (index > 0 and not transfer.is_whole)) and payload[at] in _LETTERS:
-                yield position, at
-        offset += len(payload) - head
-
-
-def _head(payload: bytes) -> int:
+def _head(payload: bytes, skip: int) -> int:
     """Bytes of a frame that belong to the transport protocol."""
-    kind = payload[0] >> 4
+    lead, kind = payload[skip], payload[skip] >> 4
     if kind == 0:
-        return 1 if payload[0] & 15 else 2
+        return skip + (1 if lead & 15 or len(payload) <= 8 else 2)
     if kind == 1:
-        return 2 if payload[0] & 15 or payload[1:2] != b"\0" else 6
-    return 1
-
-
-def _beginnings(chunk: Capture) -> NDArray[np.int64]:
-    """Frames that may begin a message about a VIN: single and first frames with the right next bytes."""
-    frames = np.flatnonzero(((chunk.flags & NON_DATA) == 0) & (chunk.length >= 4))
-    begin = chunk.start[frames]
-    kind = chunk.data[begin] >> 4
-    head = np.where(kind == 1, 2, 1) + ((kind == 0) & ((chunk.data[begin] & 15) == 0))
-    head = np.where((kind == 1) & (chunk.data[begin] == 0x10) & (chunk.data[begin + 1] == 0), 6, head)
-    at = begin + np.minimum(head, chunk.length[frames].astype(np.int64) - 2)
-    service, following = chunk.data[at], chunk.data[at + 1]
-    reads = ((service == _READ) | (service == _WRITE)) & (following == 0xF1)
-    found: NDArray[np.int64] = frames[(kind <= 1) & (reads | ((service == _MODE_09) & (following == 2)))]
-    return found
+        return skip + (2 if lead & 15 or payload[skip + 1 : skip + 2] != b"\0" else 6)
+    return skip + 1

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from netcheck.capture import EXTENDED, NON_DATA, Capture
 from netcheck.diagnostics import Address
+from netcheck.edit._vin_finds import bits
 
 LEAST: Final = 4  # characters in a row that are no chance: one frame in sixty million by mere chance
 _LEAST_END: Final = 2  # characters of a number's end, where its id carries longer pieces at the same byte
@@ -19,6 +20,7 @@ class Pieces:
     """Numbers to look for, and the ids that carry them.
 
     places: id → bytes at which pieces begin, as found by ``learn``
+    seen:   the numbers of which a piece was found by ``spots`` or ``runs``
     """
 
     def __init__(self, vins: Collection[bytes]) -> None:
@@ -26,29 +28,32 @@ class Pieces:
         windows = {vin[i : i + LEAST] for vin in vins for i in range(len(vin) - LEAST + 1)}
         self._windows = np.array(sorted(int.from_bytes(window, "little") for window in windows), np.uint32)
         self.places: dict[Address, set[int]] = {}
+        self.seen: set[bytes] = set()
 
     def learn(self, chunk: Capture, transport: Collection[Address]) -> None:
         """Takes note of the ids that carry pieces; ``transport`` are ids of diagnostics, known otherwise."""
         for i in self._holding(chunk).tolist():
             address = _address(chunk, i)
             if address not in transport:
-                begins = {begin for begin, _ in self._runs(chunk.payload(i))}
+                begins = {begin for begin, _ in self.runs(chunk.payload(i))}
                 self.places.setdefault(address, set()).update(begins)
 
-    def spots(self, chunk: Capture) -> dict[int, set[int]]:
-        """Position in the chunk → bytes that belong to a number."""
+    def spots(self, chunk: Capture) -> dict[int, int]:
+        """Position in the chunk → bytes that belong to a number, as bits."""
         chosen = np.zeros(len(chunk), np.bool_)
         chosen[self._holding(chunk)] = True
         extended = (chunk.flags & EXTENDED) != 0
         for can_id, is_extended in self.places:
             chosen |= (chunk.can_id == can_id) & (extended == is_extended)
         chosen &= (chunk.flags & NON_DATA) == 0
-        found: dict[int, set[int]] = {}
+        found: dict[int, int] = {}
         for i in np.flatnonzero(chosen).tolist():
             payload = chunk.payload(i)
-            marked = {at for begin, end in self._runs(payload) for at in range(begin, end)}
+            marked = 0
+            for begin, end in self.runs(payload):
+                marked |= bits(begin, end)
             for begin in self.places.get(_address(chunk, i), ()):
-                marked |= set(range(begin, begin + self._end_piece(payload[begin:])))
+                marked |= bits(begin, begin + self._end_piece(payload[begin:]))
             if marked:
                 found[i] = marked
         return found
@@ -72,7 +77,7 @@ class Pieces:
         inside = (index >= 0) & (places + LEAST <= chunk.start[frame] + chunk.length[frame])
         return np.unique(frame[inside])
 
-    def _runs(self, payload: bytes) -> list[tuple[int, int]]:
+    def runs(self, payload: bytes) -> list[tuple[int, int]]:
         """(begin, end) of the longest pieces of at least four characters."""
         found = []
         at = 0
@@ -82,6 +87,7 @@ class Pieces:
                 size += 1
             if size >= LEAST:
                 found.append((at, at + size))
+                self.seen |= {vin for vin in self._vins if payload[at : at + size] in vin}
             at += max(size, 1) if size >= LEAST else 1
         return found
 

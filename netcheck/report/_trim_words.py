@@ -33,10 +33,26 @@ REMARK_WORDS: Final[Mapping[EditRemarkKind, Callable[[EditRemark], str]]] = {
         f"vehicle numbers (VIN) became X's in {counted(it.count, 'frame')} ({', '.join(it.names)}); "
         "checksums in these frames are no longer valid"
     ),
-    EditRemarkKind.VIN_UNSEEN: lambda _: "the given vehicle number was not seen",
+    EditRemarkKind.VIN_UNSEEN: lambda it: (
+        "the given vehicle number was not seen"
+        if it.count == 1
+        else f"{it.count} of the given vehicle numbers were not seen"
+    ),
     EditRemarkKind.VIN_INCOMPLETE: lambda it: (
-        f"incomplete message with a vehicle number on {it.name} ({it.text}): all its letters and digits "
-        "became X's"
+        f"messages on {it.name} could not be put together ({it.text}) and may hold a vehicle number: "
+        f"{counted(it.count, 'frame')} became X's"
+    ),
+    EditRemarkKind.VIN_UNREAD: lambda it: (
+        f"a message on {it.name} is about the vehicle number, but holds none of 17 letters and digits: "
+        "it became X's"
+    ),
+    EditRemarkKind.VIN_UNKNOWN: lambda _: (
+        "no vehicle number could be read for certain, so other frames were not searched for it: give it with "
+        "--vin"
+    ),
+    EditRemarkKind.VIN_LOOK_ALIKE: lambda it: (
+        f"messages on {it.name} that begin with {listing(it.names)} hold 17 or more letters and digits in a "
+        "row and were left as they are: if that is a vehicle number, give it with --vin"
     ),
     EditRemarkKind.VIN_ONLY: lambda _: (
         "serial numbers, positions and dates are not looked for: check the result before you pass it on"

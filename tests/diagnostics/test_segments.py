@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from netcheck.capture import ERROR, EXTENDED, FD, REMOTE
-from netcheck.diagnostics import Lapse, Reassembler, reassemble, transport_ids
+from netcheck.diagnostics import Lapse, Reassembler, TransportTally, reassemble, transport_ids
 from tests.captures import Frame, hand_made
 
 VIN = b"1M8GDM9AXKP042788"  # a published example number
@@ -148,13 +148,39 @@ def test_ids_are_told_by_what_they_carry():
     assert transport_ids(capture) == {(0x7E0, False), (0x18DAF110, True), (0x7E1, False), (0x7E2, False)}
 
 
+def test_what_the_frames_of_an_id_look_like():
+    text = """
+    7E0 03 22 F1 90 55 55 55 55
+    7E8 10 14 62 F1 90 31 4D 38
+    612 F1 10 14 62 F1 90 31 4D
+    612 F1 21 38 47 44 4D 39 41
+    18DAF110 22 00
+    """
+    long = Frame(0x700, b"\x00\x0a" + bytes(range(0xA0, 0xAA)), FD)
+    tally = TransportTally()
+    for chunk in (frames_of(text), [long, Frame(0x7E0, b"\x55" * 8), Frame(0x7E0, b"", REMOTE)]):
+        tally.add(hand_made(chunk))
+    assert tally.counts() == {
+        (0x612, False): (2, (0, 2), (0, 2)),
+        (0x700, False): (1, (1, 0), (1, 0)),
+        (0x7E0, False): (2, (1, 1), (0, 1)),
+        (0x7E8, False): (1, (1, 1), (1, 1)),
+        (0x18DAF110, True): (1, (1, 0), (1, 0)),
+    }
+
+
 # ------------------------------------------------------------ can-isotp, an independent implementation
 
 PAYLOADS = st.lists(st.binary(min_size=1, max_size=150), min_size=1, max_size=4)
 
 
-def sent(payloads: list[bytes], *, long_frames: bool, block: int, padding: int | None) -> list[Frame]:
-    """The frames with which can-isotp sends messages from 7E8 and answers them from 7E0."""
+def sent(
+    payloads: list[bytes], *, long_frames: bool, block: int, padding: int | None, target: int | None = None
+) -> list[Frame]:
+    """The frames with which can-isotp sends messages from 7E8 and answers them from 7E0.
+
+    target: the address byte of extended addressing; None for normal addressing
+    """
     isotp = pytest.importorskip("isotp")
     wire: list[Frame] = []
     ends: dict[int, deque] = {0x7E0: deque(), 0x7E8: deque()}
@@ -164,11 +190,22 @@ def sent(payloads: list[bytes], *, long_frames: bool, block: int, padding: int |
         wire.append(Frame(message.arbitration_id, data, FD if len(data) > 8 else 0))
         ends[0x7E0 if message.arbitration_id == 0x7E8 else 0x7E8].append(message)
 
+    def address(sender: int, receiver: int):
+        if target is None:
+            return isotp.Address(isotp.AddressingMode.Normal_11bits, txid=sender, rxid=receiver)
+        return isotp.Address(
+            isotp.AddressingMode.Extended_11bits,
+            txid=sender,
+            rxid=receiver,
+            target_address=target if sender == 0x7E8 else 0x22,
+            source_address=0x22 if sender == 0x7E8 else target,
+        )
+
     def layer(sender: int, receiver: int):
         return isotp.TransportLayerLogic(
             rxfn=lambda timeout: ends[sender].popleft() if ends[sender] else None,
             txfn=transmit,
-            address=isotp.Address(isotp.AddressingMode.Normal_11bits, txid=sender, rxid=receiver),
+            address=address(sender, receiver),
             params={
                 "blocksize": block,
                 "stmin": 0,
@@ -202,6 +239,37 @@ def test_messages_that_can_isotp_sends_come_out_whole(payloads, long_frames, blo
     for begin in range(0, len(capture), cut):
         found += piecewise.take(capture, range(begin, min(begin + cut, len(capture))))
     assert [transfer for transfer in found if transfer.can_id == 0x7E8] == answers
+
+
+@settings(max_examples=40)
+@given(PAYLOADS, st.booleans(), st.sampled_from([0, 2]), st.sampled_from([0x01, 0x12, 0x21, 0xF1]))
+def test_messages_with_an_address_byte_come_out_whole(payloads, long_frames, block, target):
+    wire = sent(payloads, long_frames=long_frames, block=block, padding=None, target=target)
+    capture = hand_made(wire)
+    reassembler = Reassembler(address_bytes=1)
+    found = [*reassembler.take(capture, range(len(capture))), *reassembler.finish()]
+    answers = [transfer for transfer in found if transfer.can_id == 0x7E8]
+    assert [transfer.data for transfer in answers] == payloads
+    assert {transfer.target for transfer in answers} == {target}
+
+
+def test_each_address_byte_has_its_own_message():
+    text = """
+    612 F1 10 14 62 F1 90 31 4D
+    612 40 10 08 62 01 02 03 04
+    612 F1 21 38 47 44 4D 39 41
+    612 40 21 05 06 07
+    612 F1 22 58 4B 50 30 34 32
+    612 F1 23 37 38 38
+    612 12 30
+    """
+    capture = hand_made(frames_of(text))
+    reassembler = Reassembler(address_bytes=1)
+    found = list(reassembler.take(capture, range(len(capture))))
+    assert [(transfer.target, transfer.data, transfer.frames) for transfer in found] == [
+        (0x40, bytes.fromhex("62 01 02 03 04 05 06 07"), (1, 3)),
+        (0xF1, b"\x62\xf1\x90" + VIN, (0, 2, 4, 5)),
+    ]
 
 
 @settings(max_examples=80)
