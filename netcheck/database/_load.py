@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from os import PathLike, fspath
 from pathlib import Path
@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, Any, Final
 from netcheck.database._cut_off import cut_off
 from netcheck.database._extract import FLOAT_TYPES
 from netcheck.database._kept import Loaded, keep_layout, read_layout
-from netcheck.database._model import Database, Message, MuxPage, Signal
+from netcheck.database._model import Database, DbcRepair, Message, MuxPage, Signal
+from netcheck.database._repair import repair
+from netcheck.database._text import dbc_text
 from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
@@ -26,6 +28,7 @@ NO_NODE: Final = "Vector__XXX"  # how the DBC format writes "no node"
 _REMEDY: Final = "give a DBC file: text with BO_ and SG_ lines"
 _MOST_PAGES: Final = 1 << 16
 _DIGITS: Final = 10  # of a page number: 32 bits
+_WORD: Final = re.compile(r"\w+", re.ASCII)
 _QUOTED: Final = 100  # characters of a foreign message that are worth repeating
 
 
@@ -35,7 +38,9 @@ def load_database(*paths: str | PathLike[str], cache: bool = True) -> Database:
     Text may be UTF-8 or cp1252. What is wrong and can be overlooked (overlapping signals, signals that
     do not fit) becomes a line in ``Database.warnings``. A message whose name or whose id is in an earlier
     file already is left out, with a warning: the first file wins. Pseudo-messages that only hold signals
-    without a message are left out.
+    without a message are left out. What can be meant in one way only is put right in memory, and is a
+    record in ``Database.repairs``: 29-bit ids without their flag, labels of signals that are not there, and
+    names that begin with a digit. Such a name stays as the file has it.
 
     cache: take what the user's cache folder holds of a file with the same content, and keep it there
 
@@ -46,14 +51,16 @@ def load_database(*paths: str | PathLike[str], cache: bool = True) -> Database:
     files = tuple(dict.fromkeys(fspath(path) for path in paths))
     messages: dict[str, Message] = {}
     warnings: list[str] = []
+    repairs: list[DbcRepair] = []
     for file in files:
-        added, complaints = _load_file(file, cache)
-        complaints += _join(messages, added)
+        loaded = _load_file(file, cache)
+        complaints = [*loaded.complaints, *_join(messages, loaded.messages)]
         warnings += (f"{file}: {complaint}" for complaint in complaints)
-    return Database(files, tuple(messages.values()), tuple(warnings))
+        repairs += loaded.repairs
+    return Database(files, tuple(messages.values()), tuple(warnings), tuple(repairs))
 
 
-def _join(messages: dict[str, Message], added: list[Message]) -> list[str]:
+def _join(messages: dict[str, Message], added: Sequence[Message]) -> list[str]:
     """Put one file's messages to those of the earlier ones; what has to be said about it."""
     complaints = []
     by_id = {(message.is_extended, message.can_id): message for message in reversed(messages.values())}
@@ -74,22 +81,23 @@ def _join(messages: dict[str, Message], added: list[Message]) -> list[str]:
     return complaints
 
 
-def _load_file(path: str, cache: bool) -> tuple[list[Message], list[str]]:
+def _load_file(path: str, cache: bool) -> Loaded:
     content = _read_bytes(path)
     kept = read_layout(content, path) if cache else None
     if kept is None:
         kept = _parse(path, _text_of(path, content))
         if cache:
             keep_layout(content, kept)
-    return list(kept[0]), list(kept[1])
+    return kept
 
 
 def _parse(path: str, text: str) -> Loaded:
     from cantools.database.can.formats import dbc
 
     _refuse_endless_pages(path, text)
+    repaired = repair(dbc_text(text), path)
     try:
-        loaded = dbc.load_string(text, strict=False, sort_signals=None)
+        loaded = dbc.load_string(repaired.text, strict=False, sort_signals=None)
     except (
         Exception
     ) as error:  # the parser raises whatever its steps raise: ParseError, ValueError, KeyError …
@@ -100,7 +108,32 @@ def _parse(path: str, text: str) -> Loaded:
     messages = [replace(message, source_address=_address(message, addresses)) for message in messages]
     if not messages:
         complaints.append("has no messages")
-    return tuple(messages), tuple(complaints)
+    if repaired.names:
+        messages = [_renamed(message, repaired.names) for message in messages]
+        complaints = [_named(said, repaired.names) for said in complaints]
+    return Loaded(tuple(messages), tuple(complaints), repaired.repairs)
+
+
+def _named(said: str, names: Mapping[str, str]) -> str:
+    return _WORD.sub(lambda word: names.get(word[0], word[0]), said)
+
+
+def _renamed(message: Message, names: Mapping[str, str]) -> Message:
+    """A message with the names that its file has."""
+
+    def name(text: str) -> str:
+        return names.get(text, text)
+
+    signals = tuple(
+        replace(
+            signal,
+            name=name(signal.name),
+            pages=tuple(MuxPage(name(page.multiplexer), page.values) for page in signal.pages),
+        )
+        for signal in message.signals
+    )
+    senders = tuple(map(name, message.senders))
+    return replace(message, name=name(message.name), senders=senders, signals=signals)
 
 
 def _addresses(nodes: Iterable[DbcNode]) -> dict[str, int]:

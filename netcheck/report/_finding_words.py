@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
+from netcheck.report._database_words import repair_text
 from netcheck.report._numbers import choices, fact_text, it_has, percent
 from netcheck.report._reasons import identity_text
 from netcheck.verdict import (
@@ -35,6 +36,7 @@ from netcheck.verdict import (
     PassedOn,
     PlanWarning,
     Question,
+    RepairedDbc,
     RoomUnknown,
     SeveralEntries,
     SharedBits,
@@ -350,6 +352,7 @@ def _marks_unused(warning: MarksUnused) -> str:
 
 WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
     ToldByReader: lambda warning: f"{warning.file}: {warning.text}" if warning.file else warning.text,
+    RepairedDbc: lambda warning: repair_text(warning.repair),
     NumberTooLarge: _number_too_large,
     SeveralEntries: _several_entries,
     ModuleWithoutNode: lambda warning: (

@@ -18,6 +18,7 @@ from netcheck.verdict._warnings import (
     DoubtfulChannel,
     MarksUnused,
     PlanWarning,
+    RepairedDbc,
     StrangeChannel,
     ToldByReader,
 )
@@ -86,6 +87,7 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
     yield from map(ToldByReader, context.job.notes)
     for database in context.databases.values():
         yield from map(ToldByReader, database.warnings)
+        yield from map(RepairedDbc, database.repairs)
     yield from vehicle_lint(context)
     for capture in context.captures.captures:
         yield from (ToldByReader(text, capture.file) for text in capture.warnings)

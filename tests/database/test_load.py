@@ -249,12 +249,11 @@ def test_a_directory_and_nothing_at_all(tmp_path: Path):
     ("body", "where", "said"),
     [
         (
-            'BO_ 1 One: 8 GATE\n SG_ 2x : 0|8@1+ (1,0) [0|0] "" GATE\n',
+            'BO_ 1 One: 8 GATE\n SG_ 25 : 0|8@1+ (1,0) [0|0] "" GATE\n',
             "line 10",
             "invalid syntax at column 6",
         ),
-        ("BO_ 1 One: 8 GATE\n\nBO_ 4096 Big: 8 GATE\n", "line 11", "more than 11 bits in message Big"),
-        ('BO_ 1 One: 8 GATE\n\nVAL_ 1 None 0 "a" ;\n', "line 11", "unused VAL_ entries"),
+        ("BO_ 1 One: 8 GATE\n\nBO_ 536870912 Big: 8 GATE\n", "line 11", "more than 11 bits in message Big"),
         ('BO_ 1 One: 8 GATE\n SG_ A : 0|0@1+ (1,0) [0|0] "" GATE\n', "line 9", "length 0"),
     ],
 )
