@@ -34,19 +34,16 @@ def test_plan(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     plan = json.loads(capsys.readouterr().out)
     file = str(tmp_path / "comfort.dbc")
     assert plan["warnings"] == [f"{file}: {SAID}"]
+    repair = {
+        "kind": "stray-entry",
+        "file": file,
+        "line": 14,
+        "name": "Wiper",
+        "entry": "VAL_",
+        "can_id": 0x123,
+    }
     assert plan["warning_facts"] == [
-        {
-            "kind": "repaired-dbc",
-            "text": f"{file}: {SAID}",
-            "repair": {
-                "kind": "stray-entry",
-                "file": file,
-                "line": 14,
-                "name": "Wiper",
-                "entry": "VAL_",
-                "can_id": 0x123,
-            },
-        }
+        {"kind": "repaired-dbc", "text": f"{file}: {SAID}", "facts": {"repair": repair}}
     ]
     main(asked)
     assert "the VAL_ entry is left out" in " ".join(capsys.readouterr().out.split())
