@@ -7,9 +7,9 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from os import PathLike, fspath
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from netcheck.database._bounds import LARGEST, check_bounds
 from netcheck.database._cut_off import cut_off
 from netcheck.database._extract import FLOAT_TYPES
 from netcheck.database._kept import Loaded, keep_layout, read_layout
@@ -17,6 +17,7 @@ from netcheck.database._model import Database, DbcRepair, Message, MuxPage, Sign
 from netcheck.database._repair import repair
 from netcheck.database._text import dbc_text
 from netcheck.errors import InputError, UsageError
+from netcheck.whole_file import read_whole
 
 if TYPE_CHECKING:
     from cantools.database.can import Message as DbcMessage
@@ -26,9 +27,8 @@ if TYPE_CHECKING:
 
 NO_NODE: Final = "Vector__XXX"  # how the DBC format writes "no node"
 _REMEDY: Final = "give a DBC file: text with BO_ and SG_ lines"
-_MOST_PAGES: Final = 1 << 16
-_DIGITS: Final = 10  # of a page number: 32 bits
 _WORD: Final = re.compile(r"\w+", re.ASCII)
+_MOST_EFFORT: Final = 1_000_000_000  # some seconds
 _QUOTED: Final = 100  # characters of a foreign message that are worth repeating
 
 
@@ -94,8 +94,9 @@ def _load_file(path: str, cache: bool) -> Loaded:
 def _parse(path: str, text: str) -> Loaded:
     from cantools.database.can.formats import dbc
 
-    _refuse_endless_pages(path, text)
-    repaired = repair(dbc_text(text), path)
+    bare = dbc_text(text)
+    check_bounds(bare, path)
+    repaired = repair(bare, path)
     try:
         loaded = dbc.load_string(repaired.text, strict=False, sort_signals=None)
     except (
@@ -151,21 +152,9 @@ def _address(message: Message, addresses: dict[str, int]) -> int | None:
     return address if isinstance(address, int) and 0 <= address < 256 else None
 
 
-def _refuse_endless_pages(path: str, text: str) -> None:
-    """MuxPage ranges too long to be meant, before cantools writes out every page of them."""
-    for entry in re.finditer(r"^[ \t]*SG_MUL_VAL_\b[^;\"]*", text, re.MULTILINE):
-        for first, last in re.findall(r"(\d+)[ \t]*-[ \t]*(\d+)", entry[0]):
-            if max(len(first), len(last)) > _DIGITS or int(last) - int(first) >= _MOST_PAGES:
-                what = f"page range {first[:20]}-{last[:20]} is longer than {_MOST_PAGES:,} pages"
-                where = f"line {text.count(chr(10), 0, entry.start()) + 1}"
-                raise InputError(
-                    path, what, where=where, remedy="correct it in a copy of the file and use the copy"
-                )
-
-
 def _read_bytes(path: str) -> bytes:
     try:
-        return Path(path).read_bytes()
+        return read_whole(path, LARGEST)
     except IsADirectoryError as error:
         raise InputError(path, "is a directory", remedy="name the DBC file in it") from error
     except OSError as error:
@@ -220,10 +209,13 @@ def _line_in(text: str, said: str) -> str:
 def _message(
     message: DbcMessage, specifics: DbcSpecifics | None, path: str, complaints: list[str]
 ) -> Message:
-    try:
-        message.refresh(strict=True)
-    except Exception as error:  # as above; here it is a complaint that can be overlooked
-        complaints.append(" ".join(str(error).split()).rstrip("."))
+    if _overlap_effort(message) > _MOST_EFFORT:
+        complaints.append(f"message {message.name} is too long to check whether its signals overlap")
+    else:
+        try:
+            message.refresh(strict=True)
+        except Exception as error:  # as above; here it is a complaint that can be overlooked
+            complaints.append(" ".join(str(error).split()).rstrip("."))
     signals: dict[str, Signal] = {}
     for signal, pages in _with_pages(message, complaints):
         if signal.name in signals:
@@ -244,6 +236,13 @@ def _message(
         signals=_without_orphans(message.name, signals, complaints),
         file=path,
     )
+
+
+def _overlap_effort(message: DbcMessage) -> int:
+    """How many list entries cantools copies to see whether signals overlap."""
+    bits = (max(8 * message.length, signal.start + signal.length) for signal in message.signals)
+    pages = (len(signal.multiplexer_ids or (0,)) for signal in message.signals)
+    return sum(count * wide * wide // 16 for count, wide in zip(pages, bits, strict=True))
 
 
 def _is_j1939(message: DbcMessage, specifics: DbcSpecifics | None) -> bool:

@@ -9,9 +9,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
 
-_HIDDEN: Final = re.compile(r'//[^\n]*\n|"[^"\\]*(?:\\"?[^"\\]*)*"')  # as cantools finds them
+_HIDDEN: Final = re.compile(r'//[^\n]*|"[^"\\]*(?:\\"?[^"\\]*)*"')  # as cantools finds them
 _INSIDE: Final = re.compile(r"[^\n]")
-_KEYWORD: Final = re.compile(r"(?<![A-Za-z_])(?:BO_|SG_|BU_|VAL_|SG_MUL_VAL_|SIG_VALTYPE_)(?!\w)", re.ASCII)
+_KEYWORD: Final = re.compile(
+    r"(?<![A-Za-z_])(?:BO_|SG_|BU_|VAL_|SG_MUL_VAL_|SIG_VALTYPE_|BO_TX_BU_)(?!\w)", re.ASCII
+)
 
 
 @dataclass(frozen=True)

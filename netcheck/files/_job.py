@@ -33,6 +33,9 @@ HexText = Annotated[
 ]
 
 
+MarkTime = Annotated[float, Field(ge=-1e9, le=1e9)]  # 31 years
+
+
 class Mark(FileModel):
     """A labelled part of a capture: a role was put into a state from one second to another."""
 
@@ -47,8 +50,8 @@ class Mark(FileModel):
     between: Annotated[tuple[Number, Number], Field(strict=False)] | None = Field(
         None, description="lowest and highest physical value, instead of a state"
     )
-    from_: float = Field(alias="from", description="start in seconds from the capture's first frame")
-    to: float = Field(description="end in seconds from the capture's first frame")
+    from_: MarkTime = Field(alias="from", description="start in seconds from the capture's first frame")
+    to: MarkTime = Field(description="end in seconds from the capture's first frame")
 
     @model_validator(mode="after")
     def _check(self) -> Self:
