@@ -6,14 +6,16 @@ import json
 import os
 import shutil
 import sys
+import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, BinaryIO, Protocol
+from typing import Any, BinaryIO, Final, Protocol
 
 from netcheck.errors import InputError, UsageError
 
+_LONGEST_NAME: Final = 200  # bytes of a name that has room for what marks a temporary file
 PIPED_WIDTH = 80  # columns of a text that no terminal shows
 
 
@@ -58,6 +60,8 @@ def check_target(target: Path | None, inputs: Iterable[Path]) -> None:
     """Refuse a target that could not be written, or is an input, before any long work starts."""
     if target is None:
         return
+    with _written(target):
+        target.is_file()  # says what the system has against the name
     if target.is_dir():
         raise InputError(target, "is a folder", where="-o", remedy="name a file in it")
     if not target.parent.is_dir():
@@ -104,7 +108,7 @@ def open_output(
             yield _File(stream)
         return
     target = target.resolve()  # a link stays a link, and what it leads to is replaced
-    temporary = target.with_name(f".{target.name}.{os.getpid()}.part")
+    temporary = _beside(target)
     with _written(target):
         try:
             with temporary.open("xb") as stream:
@@ -115,6 +119,14 @@ def open_output(
         finally:
             with suppress(OSError):
                 temporary.unlink()
+
+
+def _beside(target: Path) -> Path:
+    """A temporary name in the target's folder, never longer than file systems allow."""
+    name = target.name
+    if len(os.fsencode(name)) > _LONGEST_NAME:
+        name = f"{name[:16]}.{zlib.crc32(os.fsencode(name)):08x}"
+    return target.with_name(f".{name}.{os.getpid()}.part")
 
 
 @contextmanager

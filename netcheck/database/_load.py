@@ -99,6 +99,8 @@ def _parse(path: str, text: str) -> Loaded:
     repaired = repair(bare, path)
     try:
         loaded = dbc.load_string(repaired.text, strict=False, sort_signals=None)
+    except MemoryError:
+        raise
     except (
         Exception
     ) as error:  # the parser raises whatever its steps raise: ParseError, ValueError, KeyError …
