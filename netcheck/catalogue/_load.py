@@ -89,6 +89,7 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
         readouts=load_readouts(path, job.readout, vehicle, job.model_year),
         expect=job.expect,
         measured=job.measured,
+        identity=job.identity,
         own_facts=job.facts,
     )
     notes = (*_idle_wires(path, items, loaded), *_unknown_marks(vehicle, items, captures))

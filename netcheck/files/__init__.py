@@ -1,7 +1,7 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
 from netcheck.files._applying import Applying, applying, is_fact_of
-from netcheck.files._base import FileModel, NonEmpty, RoleName, Several
+from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several
 from netcheck.files._check import coding_field, field_names, value_problem
 from netcheck.files._explain import Problem
 from netcheck.files._job import (
@@ -12,6 +12,7 @@ from netcheck.files._job import (
     MarksFile,
     ReadoutEntry,
     ReadoutsFile,
+    VehicleIdentity,
     VerdictName,
     When,
     Wire,
@@ -48,18 +49,24 @@ from netcheck.files._marks_file import MarksWriter, marks_text
 from netcheck.files._measured import Measured
 from netcheck.files._readouts import load_readback
 from netcheck.files._retrofit import (
+    CautionEntry,
     Code,
     EvidenceName,
+    Exclude,
     Exercise,
     HandWork,
     Match,
     Need,
     OnlyIf,
     Phase,
+    Power,
+    Provide,
     Replace,
     Require,
     Retrofit,
     Supply,
+    Use,
+    Where,
 )
 from netcheck.files._schema import json_schema
 from netcheck.files._script import ChecksumEntry, CycleEntry, Fault, FaultKind, Script, Setting
@@ -80,12 +87,14 @@ __all__ = [
     "KINDS",
     "Applying",
     "CaptureEntry",
+    "CautionEntry",
     "ChecksumEntry",
     "Code",
     "CodingBlock",
     "CodingField",
     "CycleEntry",
     "EvidenceName",
+    "Exclude",
     "Exercise",
     "Fact",
     "Fault",
@@ -111,11 +120,14 @@ __all__ = [
     "NonEmpty",
     "OnlyIf",
     "Phase",
+    "Power",
     "Problem",
+    "Provide",
     "ReadoutEntry",
     "ReadoutsFile",
     "Replace",
     "Require",
+    "ResourceName",
     "Retrofit",
     "RoleName",
     "RoleSource",
@@ -124,9 +136,12 @@ __all__ = [
     "Several",
     "Supply",
     "UnlockedBy",
+    "Use",
     "Vehicle",
+    "VehicleIdentity",
     "VerdictName",
     "When",
+    "Where",
     "Wire",
     "applying",
     "coding_field",
