@@ -11,6 +11,7 @@ from pathlib import Path
 from netcheck.catalogue._shipped import shipped, shipped_retrofit_path
 from netcheck.errors import InputError, UsageError
 from netcheck.files import (
+    MOST_ITEMS,
     Fact,
     Item,
     Job,
@@ -128,6 +129,8 @@ def assemble_job(
         raise UsageError(
             "no retrofit was given", remedy=f"give --retrofit: {one_of('', shipped())}, or a path"
         )
+    if len(retrofits) > MOST_ITEMS:
+        raise UsageError(f"{len(retrofits)} retrofits were given", remedy=f"give at most {MOST_ITEMS}")
     items = tuple(_given_items(loaded, retrofits, network, year))
     loaded_captures = tuple(_given_capture(Path(path)) for path in captures)
     return LoadedJob(

@@ -5,6 +5,7 @@ from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Se
 from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._explain import Problem
 from netcheck.files._job import (
+    MOST_ITEMS,
     CaptureEntry,
     Item,
     Job,
@@ -85,6 +86,7 @@ from netcheck.files._wording import key_path, nearest_first, one_of
 
 __all__ = [
     "KINDS",
+    "MOST_ITEMS",
     "RESOURCE_FACT",
     "Applying",
     "CaptureEntry",

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from netcheck.coding import CodingStatus, Write
+from netcheck.errors import InputError
 from netcheck.files import LoadedItem
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
@@ -32,6 +33,7 @@ from netcheck.verdict._warnings import (
 )
 from netcheck.words import unique
 
+MOST_FINDINGS: Final = 20_000  # of a job
 _WORST_LAST: Final = (Verdict.GO, Verdict.GO_WITH_CHANGES, Verdict.UNPROVEN, Verdict.NO_GO)
 
 
@@ -41,18 +43,28 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict:
 
 
 def judge_items(context: PlanContext) -> tuple[tuple[ItemResult, ...], tuple[Write, ...]]:
-    """Every item in the job's order, and the coding blocks to write for all of them together."""
+    """Every item in the job's order, and the coding blocks to write for all of them together.
+
+    Raises InputError for a job with more conflicts and questions than anybody reads.
+    """
     needs = [
         tuple(judge(context, number, need) for need in item.retrofit.need)
         for number, item in enumerate(context.items)
     ]
     codings, writes = request_coding(context, needs)
     balances = resource_balances(context.job)
-    items = tuple(
-        _item(context, number, item, needs[number], codings[number], balances)
-        for number, item in enumerate(context.items)
-    )
-    return lower_by_resources(items, context.items, balances, verdict_of), writes
+    items: list[ItemResult] = []
+    found = 0
+    for number, loaded in enumerate(context.items):
+        items.append(_item(context, number, loaded, needs[number], codings[number], balances))
+        found += len(items[-1].conflicts) + len(items[-1].questions)
+        if found > MOST_FINDINGS:
+            raise InputError(
+                context.job.file or context.job.name,
+                f"its parts have more than {MOST_FINDINGS:,} conflicts and questions",
+                remedy="plan fewer parts at a time",
+            )
+    return lower_by_resources(tuple(items), context.items, balances, verdict_of), writes
 
 
 def _item(
