@@ -7,6 +7,7 @@ from functools import cache
 from importlib import resources
 from pathlib import Path
 from types import MappingProxyType
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -19,13 +20,24 @@ SUFFIX = ".retrofit.toml"
 class RoleInfo(FileModel):
     """What a role of the vocabulary means on any vehicle.
 
-    states: the trade's usual states, or the unit for one that has values
+    states:   the trade's usual states, or the unit for one that has values
+    usual_ms: how often it is usually sent, fastest and slowest, in ms; common practice
     """
 
     title: NonEmpty
     meaning: NonEmpty
     states: Several[NonEmpty] = ()
     unit: str = ""
+    usual_ms: Annotated[tuple[int, int], Field(strict=False)]
+
+    @property
+    def kind(self) -> Literal["state", "button", "value", "text"]:
+        """What its signal holds: one of a few states, a button, a quantity or a text."""
+        if self.unit:
+            return "value"
+        if self.states:
+            return "button" if self.states == ("released", "pressed") else "state"
+        return "text"
 
 
 class _RolesFile(FileModel):
