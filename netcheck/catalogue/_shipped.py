@@ -31,13 +31,11 @@ class RoleInfo(FileModel):
     usual_ms: Annotated[tuple[int, int], Field(strict=False)]
 
     @property
-    def kind(self) -> Literal["state", "button", "value", "text"]:
-        """What its signal holds: one of a few states, a button, a quantity or a text."""
+    def kind(self) -> Literal["state", "value", "text"]:
+        """What its signal holds: one of a few states, a quantity or a text."""
         if self.unit:
             return "value"
-        if self.states:
-            return "button" if self.states == ("released", "pressed") else "state"
-        return "text"
+        return "state" if self.states else "text"
 
 
 class _RolesFile(FileModel):

@@ -113,7 +113,29 @@ def _proposal(rule: NameRule, message: Message, signal: Signal, name: _Name) -> 
     if score < LEAST:
         return None
     labels = tuple(signal.labels[raw] for raw in best.active)
-    return Proposal(message.name, signal.name, score, tuple(clues), labels, best.active, _no_value(signal))
+    return Proposal(
+        message=message.name,
+        signal=signal.name,
+        score=score,
+        clues=tuple(clues),
+        labels=labels,
+        active=best.active,
+        not_available=_no_value(signal),
+        counter=_counter(message),
+    )
+
+
+def _counter(message: Message) -> str:
+    """The signal that counts the message's frames: the only one with such a name, two to eight bits wide."""
+    found = [
+        signal.name
+        for signal in message.signals
+        if 2 <= signal.width <= 8
+        and not signal.unit
+        and not signal.pages
+        and any("counter" in other_words().get(word, _NONE) for word in name_words(signal.name))
+    ]
+    return found[0] if len(found) == 1 else ""
 
 
 # ------------------------------------------------------------------------------ names

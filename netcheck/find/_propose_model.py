@@ -43,6 +43,7 @@ class Proposal:
 
     score:  0 to 1
     active: raw values whose labels mean the active state; labels: these labels, in the same order
+    counter: the one signal of the message whose name says that it counts, "" if there is none
     """
 
     message: str
@@ -52,6 +53,7 @@ class Proposal:
     labels: tuple[str, ...] = ()
     active: tuple[int, ...] = ()
     not_available: tuple[int, ...] = ()
+    counter: str = ""
 
 
 @dataclass(frozen=True)

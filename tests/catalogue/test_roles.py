@@ -42,7 +42,7 @@ def test_it_cannot_be_changed() -> None:
 def test_kinds() -> None:
     kinds = {name: role.kind for name, role in roles().items()}
     assert kinds["reverse-engaged"] == "state"
-    assert kinds["wheel.mute"] == "button"
+    assert kinds["wheel.mute"] == "state"
     assert kinds["vehicle-speed"] == "value"
     assert kinds["radio.station-text"] == "text"
 
