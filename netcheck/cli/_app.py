@@ -89,6 +89,13 @@ COMMANDS: Final = (
         "replay_command",
     ),
     Command(
+        "roles",
+        "Writing files",
+        "Which signal of a DBC plays which role, proposed with reasons.",
+        "netcheck.cli._roles",
+        "roles_command",
+    ),
+    Command(
         "schema",
         "Writing files",
         "The JSON Schema of a file kind, for your editor.",

@@ -1,0 +1,16 @@
+"""What nobody described: signals of a DBC to roles."""
+
+from netcheck.find._propose import propose_roles
+from netcheck.find._propose_behaviour import with_behaviour
+from netcheck.find._propose_comments import signal_comments
+from netcheck.find._propose_model import Clue, ClueKind, Proposal, RoleProposals
+
+__all__ = [
+    "Clue",
+    "ClueKind",
+    "Proposal",
+    "RoleProposals",
+    "propose_roles",
+    "signal_comments",
+    "with_behaviour",
+]
