@@ -38,6 +38,8 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "warnings": [warning_text(warning) for warning in plan.warnings],
         "warning_facts": [_told(warning, warning_text(warning)) for warning in plan.warnings],
         "tried": looked_at(plan),
+        "identity": plan.identity.model_dump(),
+        "connections": [facts_of(link) for link in plan.connections],
     }
 
 
@@ -160,6 +162,9 @@ def _step(step: Step) -> dict[str, Any]:
         "caution": step.caution,
         "kind": kind_of(step.action),
         "facts": facts_of(step.action),
+        "stage": step.stage,
+        "items": list(step.items),
+        "gate": step.is_gate,
     }
 
 
