@@ -20,10 +20,12 @@ from netcheck.verdict import (
     Progress,
     Question,
     Reason,
+    ResourceBalance,
     Status,
     Verdict,
     judge_items,
     plan_context,
+    resource_balances,
     warnings_of,
     worst,
 )
@@ -63,6 +65,7 @@ class Plan:
 
     next:     what to do next, in the order that saves a second trip to the vehicle
     warnings: of captures, DBC files and assumptions
+    resources: who gives what to whom
     job_file: the job's file, None where it was put together from options
     identity: which vehicle this is, and whose work
     """
@@ -77,6 +80,7 @@ class Plan:
     captures: tuple[ChannelUse, ...]
     next: tuple[Action, ...] = ()
     warnings: tuple[PlanWarning, ...] = ()
+    resources: tuple[ResourceBalance, ...] = ()
     job_file: Path | None = None
     identity: VehicleIdentity = field(default_factory=VehicleIdentity)
     connections: tuple[Connection, ...] = ()
@@ -109,6 +113,7 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
         captures=uses,
         next=next_actions(context.job, items, writes, uses),
         warnings=warnings_of(context),
+        resources=resource_balances(context.job),
         job_file=job.file,
         identity=job.identity,
         connections=connections(context.job),

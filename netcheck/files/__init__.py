@@ -2,7 +2,7 @@
 
 from netcheck.files._applying import Applying, applying, is_fact_of
 from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several
-from netcheck.files._check import coding_field, field_names, value_problem
+from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._explain import Problem
 from netcheck.files._job import (
     CaptureEntry,
@@ -85,6 +85,7 @@ from netcheck.files._wording import key_path, nearest_first, one_of
 
 __all__ = [
     "KINDS",
+    "RESOURCE_FACT",
     "Applying",
     "CaptureEntry",
     "CautionEntry",
@@ -167,6 +168,7 @@ __all__ = [
     "problem_error",
     "read_model",
     "read_text",
+    "resource_problems",
     "side_file",
     "side_marks",
     "value_problem",

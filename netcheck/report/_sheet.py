@@ -10,6 +10,7 @@ from netcheck.plan import Plan
 from netcheck.report._action_words import step_text
 from netcheck.report._page import Page
 from netcheck.report._paper import PAGE_WIDTH, Block, Section, pages
+from netcheck.report._plan_resources import balance_text
 from netcheck.report._plan_verdict import summary
 from netcheck.report._plan_words import VERDICT_WORDS
 from netcheck.report._ramp_words import STAGE_TITLES, exercise_title, gate_text
@@ -110,6 +111,10 @@ def _overview(plan: Plan) -> Section:
         parts = [f"joins {link.network}" + (f" ({link.tap})" if link.tap else "")] if link.network else []
         parts += [f"{wire.role} by wire from {wire.from_}" for wire in link.wires]
         page.entry(link.item, sentence("; ".join(parts) or "no network, no wire"), indent=2, column=column)
+    if plan.resources:
+        page.text("What the parts give each other:")
+    for balance in plan.resources:
+        page.entry(balance.resource, balance_text(balance), indent=2, column=column)
     lines = tuple(page.render(colour=False).splitlines())
     title = f"JOB {plan.job}: {VERDICT_WORDS[plan.verdict]}"
     return Section(_title(title), tuple(Block((line,)) for line in lines), starts_page=True)

@@ -174,12 +174,29 @@ def _fit(job: LoadedJob, items: tuple[ItemResult, ...], going: Going) -> Iterato
                 supplier = FitWithSupplier(other.retrofit, other.verdict)
                 yield Step("fit", (item.retrofit,), supplier)
     yield from _stubs(job, going)
+    going = _givers_first(going)
     if is_cut:
         yield Step("power-up", (), PowerUp())
     yield from _hand_work(going, "fit")
     for loaded, item in going:
         for wire in loaded.wires:
             yield Step("fit", (item.retrofit,), JoinWire(wire))
+
+
+def _givers_first(going: Going) -> Going:
+    """What gives a resource is fitted before what takes it; otherwise in the job's order."""
+    left, found = list(going), list[tuple[LoadedItem, ItemResult]]()
+    while left:
+        ready = (pair for pair in left if not any(_gives(other, pair) for other in left if other is not pair))
+        chosen = next(ready, left[0])  # parts that give each other something: as the job has them
+        left.remove(chosen)
+        found.append(chosen)
+    return found
+
+
+def _gives(giver: tuple[LoadedItem, ItemResult], taker: tuple[LoadedItem, ItemResult]) -> bool:
+    given = {entry.resource for entry in giver[0].retrofit.provide}
+    return any(entry.resource in given for entry in taker[0].retrofit.use)
 
 
 def _stubs(job: LoadedJob, going: Going) -> Iterator[Step]:

@@ -15,7 +15,7 @@ from netcheck.work._todo import suppliers
 
 
 @dataclass(frozen=True)
-class _Wanted:
+class _WantedProof:
     """An exercise that an item has, and the item's need of its role; None where the part itself plays it."""
 
     exercise: Exercise
@@ -49,17 +49,17 @@ def _going(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[tuple[int,
             yield index, loaded, item
 
 
-def _wanted(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[_Wanted]:
+def _wanted(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[_WantedProof]:
     for index, loaded, item in _going(job, items):
         needs = {need.role: need for need in item.needs}
         names = unique(other.retrofit for other in suppliers(job, items, index))
         for exercise in loaded.retrofit.exercise:
             need = needs.get(exercise.role)
             if need is None or need.status is not Status.MISSING:
-                yield _Wanted(exercise, item, need, names)
+                yield _WantedProof(exercise, item, need, names)
 
 
-def _texts(wanted: list[_Wanted]) -> dict[tuple[str, str | int], str]:
+def _texts(wanted: list[_WantedProof]) -> dict[tuple[str, str | int], str]:
     """What to do for each role and state; of several texts the longest, and of these the first."""
     texts: dict[tuple[str, str | int], str] = {}
     for entry in wanted:
@@ -68,7 +68,7 @@ def _texts(wanted: list[_Wanted]) -> dict[tuple[str, str | int], str]:
     return texts
 
 
-def _origin(key: tuple[str, str | int], wanted: list[_Wanted]) -> tuple[tuple[str, ...], bool]:
+def _origin(key: tuple[str, str | int], wanted: list[_WantedProof]) -> tuple[tuple[str, ...], bool]:
     """Which items supply what an exercise shows, and whether it appears only with the coding."""
     here = [entry for entry in wanted if (entry.exercise.role, entry.exercise.state) == key]
     needed = [(entry, entry.need) for entry in here if entry.need is not None]
@@ -78,7 +78,7 @@ def _origin(key: tuple[str, str | int], wanted: list[_Wanted]) -> tuple[tuple[st
 
 
 def _step(
-    where: Where, group: Exercises, wanted: list[_Wanted], origin: tuple[tuple[str, ...], bool]
+    where: Where, group: Exercises, wanted: list[_WantedProof], origin: tuple[tuple[str, ...], bool]
 ) -> Step:
     mine = [
         entry

@@ -264,4 +264,4 @@ def test_a_sheet_for_paper(tmp_path: Path, capsys: Capsys) -> None:
 def test_a_sheet_goes_with_nothing_else(other: tuple[str, ...], tmp_path: Path, capsys: Capsys) -> None:
     status, out, err = run(capsys, write_job(tmp_path, GATEWAY + CLUSTER), "--sheet", *other)
     assert (status, out) == (2, "")
-    assert err == "netcheck: --sheet with --format json or -v: leave out one of them\n"
+    assert err == "netcheck: --sheet with --format json or -v – leave out one of them\n"
