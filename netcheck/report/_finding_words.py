@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
 from netcheck.report._numbers import choices, fact_text, it_has, percent
-from netcheck.report._reasons import identity_text
+from netcheck.report._reason_parts import identity_text
 from netcheck.verdict import (
     CodingConflict,
     CodingUndefined,

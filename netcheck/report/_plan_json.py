@@ -10,7 +10,8 @@ from netcheck.report._action_words import next_text, next_texts, step_text
 from netcheck.report._facts import facts_of, finite, kind_of
 from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
 from netcheck.report._plan_work import looked_at
-from netcheck.report._reasons import advice, also_lines, identity_text, need_text, seen_text
+from netcheck.report._reason_parts import identity_text
+from netcheck.report._reasons import advice, also_lines, need_text, seen_text
 from netcheck.verdict import ChannelUse, Conflict, ItemResult, NeedResult, Question
 from netcheck.work import Step
 

@@ -8,7 +8,7 @@ from netcheck.plan import Plan
 from netcheck.report._action_words import next_text, next_texts, step_text
 from netcheck.report._finding_words import warning_text
 from netcheck.report._page import Page, Style
-from netcheck.report._reasons import identity_text
+from netcheck.report._reason_parts import identity_text
 from netcheck.verdict import ChannelUse, NeedResult, Verdict
 from netcheck.words import counted, listing, unique
 from netcheck.work import Step

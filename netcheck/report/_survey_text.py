@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from netcheck.network import ChannelSurvey, IdentityLevel, Ranked, RemarkKind, Survey, SurveyedMessage
+from netcheck.report._checksum_words import problem_text, tried_checksums
 from netcheck.report._page import Page, Style, StyledText
+from netcheck.report._remark_parts import RemarkWords
+from netcheck.report._remarks_network import fit_text
 from netcheck.report._survey_rows import (
     TableColumns,
     has_moved,
@@ -15,13 +18,7 @@ from netcheck.report._survey_rows import (
     message_details,
     message_row,
 )
-from netcheck.report._survey_words import (
-    RemarkWords,
-    fit_text,
-    problem_text,
-    remark_words,
-    tried_checksums,
-)
+from netcheck.report._survey_words import remark_words
 from netcheck.words import bit_rate, counted, listing, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
