@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from netcheck.evidence import MarkSeen
@@ -16,11 +17,12 @@ from netcheck.report._reason_parts import (
     period_text,
     was_there,
 )
-from netcheck.verdict import NeedResult, Reason
-from netcheck.words import counted, listing
+from netcheck.verdict import NeedResult, OtherByte, Reason
+from netcheck.words import counted, listing, unique
 from netcheck.work import SettleNeeds
 
 MOST_MARKS: Final = 3  # named in one line
+MOST_BYTES: Final = 3
 
 
 def _seen_ok(need: NeedResult) -> str:
@@ -34,7 +36,7 @@ def _seen_ok(need: NeedResult) -> str:
 def _seen_no_answer(need: NeedResult) -> str:
     marks = need.facts.seen.marks
     told = [_unanswered(mark) for mark in marks if not mark.is_answered]
-    return f"{answered_marks(marks)} answered; not {listing(told, most=MOST_MARKS)}"
+    return f"{answered_marks(marks)} answered; not {listing(told, most=MOST_MARKS)}{_moved_instead(need)}"
 
 
 def _unanswered(mark: MarkSeen) -> str:
@@ -99,7 +101,43 @@ def _seen_not_exercised(need: NeedResult) -> str:
 
 def _unmoved(need: NeedResult) -> str:
     value = _held(need)
-    return f"it never moved: {value} throughout" if value else "it never moved"
+    text = f"it never moved: {value} throughout" if value else "it never moved"
+    return text + _moved_instead(need)
+
+
+def _moved_instead(need: NeedResult) -> str:
+    """``; byte 0 of this message changed 118 times, this signal's bits (byte 1) never: …``, or ""."""
+    other = need.facts.other_bits
+    if other is None or not other.is_doubt:
+        return ""
+    never = f"this signal's bits ({_bytes(other.own)}) never"
+    moved = [byte for byte in other.moved if other.has_marks or byte.free]
+    moved = sorted(moved, key=lambda byte: -(byte.changes or 0))[:MOST_BYTES]
+    if moved:
+        names = unique(name for byte in moved for name in byte.signals)
+        part = "in part " if any(byte.free and byte.signals for byte in moved) else ""
+        known = f" ({part}{listing(names, most=MOST_BYTES)} by the DBC)" if names else ""
+        count = listing([f"{byte.changes:,}" for byte in moved])
+        times = "once" if count == "1" else f"{count} times"
+        never = f"{_bytes([byte.byte for byte in moved])} of this message{known} changed {times}, {never}"
+    else:
+        never = f"{never} changed"
+    follow = f"; these bits follow the marks: {_followers(other.followers)}" if other.followers else ""
+    return f"; {never}: the position may be wrong{follow}"
+
+
+def _bytes(numbers: Sequence[int]) -> str:
+    return f"{'byte' if len(numbers) == 1 else 'bytes'} {listing([str(number) for number in numbers])}"
+
+
+def _followers(followers: Sequence[OtherByte]) -> str:
+    """``byte 0 bit 4 of LeverStatus 0x100``."""
+    told = []
+    for byte in followers:
+        bits = [str(bit) for bit in range(8) if byte.bits >> bit & 1]
+        name = f"{byte.message} {byte.frame_id}" if byte.message else str(byte.frame_id)
+        told.append(f"byte {byte.byte} {'bit' if len(bits) == 1 else 'bits'} {listing(bits)} of {name}")
+    return listing(told, most=MOST_BYTES)
 
 
 def _held(need: NeedResult) -> str:
@@ -116,7 +154,10 @@ def _held(need: NeedResult) -> str:
 
 def _next_exercise(need: NeedResult) -> Advice:
     and_mark = " and mark it" if need.asks == "answers" else ""
-    return Advice(f"Exercise it during a capture{and_mark}", exercise_of(need))
+    other = need.facts.other_bits
+    is_doubt = other is not None and other.is_doubt
+    after = "If it stays still again, look for it in the bits that moved." if is_doubt else ""
+    return Advice(f"Exercise it during a capture{and_mark}", exercise_of(need), after)
 
 
 MOVEMENT_REASONS: Final[dict[Reason, ReasonWords]] = {

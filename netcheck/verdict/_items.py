@@ -8,6 +8,7 @@ from typing import Final
 
 from netcheck.coding import CodingStatus, Write
 from netcheck.files import LoadedItem
+from netcheck.verdict._beside import with_other_bits
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
@@ -33,10 +34,11 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict:
 
 def judge_items(context: PlanContext) -> tuple[tuple[ItemResult, ...], tuple[Write, ...]]:
     """Every item in the job's order, and the coding blocks to write for all of them together."""
-    needs = [
+    judged = [
         tuple(judge(context, number, need) for need in item.retrofit.need)
         for number, item in enumerate(context.items)
     ]
+    needs = with_other_bits(context, judged)
     codings, writes = request_coding(context, needs)
     items = tuple(
         _item(context, number, item, needs[number], codings[number])
