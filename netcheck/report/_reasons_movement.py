@@ -18,7 +18,7 @@ from netcheck.report._reason_parts import (
     was_there,
 )
 from netcheck.verdict import NeedResult, OtherByte, Reason
-from netcheck.words import counted, listing, unique
+from netcheck.words import counted, listing, path_text, unique
 from netcheck.work import SettleNeeds
 
 MOST_MARKS: Final = 3  # named in one line
@@ -49,7 +49,7 @@ def _unanswered(mark: MarkSeen) -> str:
 def mark_text(mark: MarkSeen) -> str:
     """``active 12–15 s in x.log``."""
     state = mark.state if mark.between is None else f"{mark.between[0]:g} to {mark.between[1]:g}"
-    return f"{state} {mark.from_s:g}–{mark.to_s:g} s in {mark.file}"
+    return f"{state} {mark.from_s:g}–{mark.to_s:g} s in {path_text(mark.file)}"
 
 
 def answered_marks(marks: tuple[MarkSeen, ...]) -> str:

@@ -15,7 +15,7 @@ from netcheck.report._reason_parts import (
     one_network,
 )
 from netcheck.verdict import Elsewhere, NeedResult, Reason
-from netcheck.words import listing
+from netcheck.words import listing, path_text
 from netcheck.work import SettleNeeds
 
 
@@ -99,7 +99,7 @@ def _move(elsewhere: tuple[Elsewhere, ...], wired: str | None) -> str:
 
 def _seen_wrong_tap(need: NeedResult) -> str:
     told = [
-        f"{use.channel} of {use.file} is not {use.declared} as the job says: {identity_text(use)}"
+        f"{use.channel} of {path_text(use.file)} is not {use.declared} as the job says: {identity_text(use)}"
         for use in need.facts.misdeclared
     ]
     return "; ".join(told)
@@ -114,13 +114,13 @@ def _next_wrong_tap(need: NeedResult) -> Advice:
 
 def _seen_no_capture(need: NeedResult) -> str:
     if need.facts.diagnostics:
-        where = listing([f"{use.channel} of {use.file}" for use in need.facts.diagnostics])
+        where = listing([f"{use.channel} of {path_text(use.file)}" for use in need.facts.diagnostics])
         return f"diagnostics only on {where}, so {need.title} is only defined"
     return f"no capture of {network_of(need)}, so {need.title} is only defined"
 
 
 def _seen_doubtful(need: NeedResult) -> str:
-    told = [f"{use.channel} of {use.file}: {identity_text(use)}" for use in need.facts.doubtful]
+    told = [f"{use.channel} of {path_text(use.file)}: {identity_text(use)}" for use in need.facts.doubtful]
     return f"whether that is {network_of(need)} is doubtful ({'; '.join(told)})"
 
 
@@ -143,7 +143,7 @@ PLACE_REASONS: Final[dict[Reason, ReasonWords]] = {
         several="not in the vehicle file for this model year",
         desk=lambda todo: (
             f"Find out which message carries {listing(todo.roles)} in model year {todo.year} and add it to "
-            f"{todo.file}; if the vehicle has no such signal, choose a part that does without."
+            f"{path_text(todo.file)}; if the vehicle has no such signal, choose a part that does without."
         ),
     ),
     Reason.UNDEFINED_SIGNAL: ReasonWords(
@@ -151,8 +151,8 @@ PLACE_REASONS: Final[dict[Reason, ReasonWords]] = {
         next=_next_undefined_signal,
         several="not in the DBC",
         desk=lambda todo: (
-            f"Correct {todo.file} or the DBC of {one_network(todo)}: it lacks {listing(todo.signals)} "
-            f"({listing(todo.roles)})."
+            f"Correct {path_text(todo.file)} or the DBC of {one_network(todo)}: it lacks "
+            f"{listing(todo.signals)} ({listing(todo.roles)})."
         ),
     ),
     Reason.OTHER_NETWORK: ReasonWords(
@@ -184,8 +184,8 @@ PLACE_REASONS: Final[dict[Reason, ReasonWords]] = {
         ),
         several="their network is doubtful",
         desk=lambda todo: (
-            f"Check that {todo.file} and the DBC of {one_network(todo)} are of this vehicle and model year: "
-            "too few ids of the capture fit."
+            f"Check that {path_text(todo.file)} and the DBC of {one_network(todo)} are of this vehicle and "
+            "model year: too few ids of the capture fit."
         ),
     ),
     Reason.BY_WIRE: ReasonWords(

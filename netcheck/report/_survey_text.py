@@ -19,7 +19,7 @@ from netcheck.report._survey_rows import (
     message_row,
 )
 from netcheck.report._survey_words import remark_words
-from netcheck.words import bit_rate, counted, listing, sentence, unique
+from netcheck.words import bit_rate, counted, listing, path_text, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
 _MOST_PERIODS: Final = 4
@@ -34,7 +34,10 @@ def survey_text(survey: Survey, *, width: int, colour: bool, verbose: bool = Fal
     """The survey of one capture for people. verbose: every message, each with all that was found."""
     page = Page(width)
     channels = listing([channel.channel for channel in survey.channels], most=6)
-    page.text(f"{survey.file}: {counted(survey.frames, 'frame')} in {_time(survey.seconds)} on {channels}")
+    page.text(
+        f"{path_text(survey.file)}: {counted(survey.frames, 'frame')} in {_time(survey.seconds)} on "
+        f"{channels}"
+    )
     if survey.skipped and not survey.warnings:
         page.text(f"{counted(survey.skipped, 'line')} skipped that hold no frame")
     for warning in (*survey.warnings, *map(problem_text, survey.data_id_problems)):
