@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from itertools import groupby
 from typing import Any, Final, NamedTuple
@@ -66,6 +66,17 @@ class Series:
 
     def __len__(self) -> int:
         return len(self.raw)
+
+    def take(self, chosen: NDArray[np.bool_]) -> Series:
+        """The samples that are chosen, bool[n]; ``frames`` and ``short`` stay those of all."""
+        if chosen.all():
+            return self
+        columns = {
+            name: getattr(self, name)[chosen] for name in ("time_ns", "raw", "value", "channel", "frame")
+        }
+        for column in columns.values():
+            column.flags.writeable = False
+        return replace(self, **columns)
 
     def label(self, index: int) -> str:
         """The label of sample ``index``, "" if its raw value has none."""

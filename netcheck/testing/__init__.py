@@ -1,8 +1,9 @@
 """For test suites: assertions that fail with a picture of what was seen."""
 
 from netcheck.bench.replayed_bus import ReplayedBus
+from netcheck.testing._periods import assert_period
 from netcheck.testing._plans import JobPlan, assert_shown, job_fault, plan_of
-from netcheck.testing._signals import assert_period, assert_signal
+from netcheck.testing._signals import assert_signal
 
 __all__ = [
     "JobPlan",
