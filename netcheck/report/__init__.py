@@ -16,7 +16,7 @@ from netcheck.report._finding_words import finding_next, finding_text, note_text
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_text import plan_text, verdict_text
 from netcheck.report._reason_parts import Advice
-from netcheck.report._reasons import Advice, advice, also_lines, need_text, seen_text
+from netcheck.report._reasons import advice, also_lines, need_text, seen_text
 from netcheck.report._sheet import sheet_text
 
 __all__ = [

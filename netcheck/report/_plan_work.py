@@ -10,7 +10,6 @@ from netcheck.report._finding_words import warning_text
 from netcheck.report._page import Page, Style
 from netcheck.report._ramp_words import STAGE_TITLES
 from netcheck.report._reason_parts import identity_text
-from netcheck.report._reasons import identity_text
 from netcheck.verdict import ChannelUse, NeedResult
 from netcheck.words import command_line, counted, listing, path_text
 from netcheck.work import STAGES, Step
