@@ -64,8 +64,9 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in folder.iterdir()}
 
 
-@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EIO], ids=errno.errorcode.get)
-@pytest.mark.parametrize("has_old", [False, True], ids=["new", "replaced"])
+@pytest.mark.parametrize(
+    ("has_old", "number"), [(False, errno.ENOSPC), (True, errno.EIO)], ids=["new", "replaced"]
+)
 @pytest.mark.parametrize("command", COMMANDS)
 def test_one_operation_after_the_other_fails(
     command: str, has_old: bool, number: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
