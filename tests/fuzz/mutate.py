@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 BYTES: Final = (b"", b"\0", b"\xff", b"\n", b"\r\n", b"\x1b[2J", b"\xe2\x80\xae", b"\xef\xbb\xbf", b" ", b'"')
 NUMBERS: Final = (
     "0", "-1", "1", "7", "8", "64", "65", "255", "2047", "2048", "65536", "4294967296", "1e300", "-1e300",
-    "1e-300", "nan", "inf", "-inf", "0x7FF", "9223372036854775807", "9223372036854775808", "0.1",
-    "99999999999999999999",
+    "1e400", "-1e400", "1e-300", "nan", "inf", "-inf", "0x7FF", "9223372036854775807", "9223372036854775808",
+    "0.1", "99999999999999999999",
 )  # fmt: skip
 VALUES: Final[tuple[Any, ...]] = (
     0, -1, 1, 2, 7, 8, 15, 255, 2048, 65535, 2**31, 2**53, 2**63 - 1, -(2**63), 0.0, 0.1, -0.5, 1e300, -1e300,
@@ -18,6 +19,9 @@ VALUES: Final[tuple[Any, ...]] = (
     "\u202etxt.gol", "0x123", "../x", "/", "a\0b", "nan", "active", "inactive", "comfort", "column", [], {},
     [0], [[]], [""], {"a": 1}, [1, 0], "new\nline", "語" * 40, "word " * 60,
 )  # fmt: skip
+
+
+_NUMBER: Final = re.compile(r"[-+]?\d+(?:\.\d+)?")
 
 
 def mutated_bytes(chance: random.Random, data: bytes, tokens: Sequence[bytes] = BYTES) -> bytes:
@@ -46,12 +50,17 @@ def mutated_bytes(chance: random.Random, data: bytes, tokens: Sequence[bytes] = 
 
 
 def mutated_text(chance: random.Random, text: str, tokens: Sequence[str] = NUMBERS) -> str:
-    """A text with a few words replaced by others of it or by tokens, lines moved or doubled."""
+    """A text with a few numbers or words replaced by others of it or by tokens, lines moved or doubled."""
     lines = text.split("\n")
     for _ in range(chance.choice((1, 1, 2, 4))):
         number = chance.randrange(len(lines))
-        kind = chance.randrange(5)
-        if kind == 0:
+        kind = chance.randrange(7)
+        numbers = list(_NUMBER.finditer(lines[number]))
+        if kind > 4 and numbers:
+            found = chance.choice(numbers)
+            piece = chance.choice(NUMBERS)
+            lines[number] = lines[number][: found.start()] + piece + lines[number][found.end() :]
+        elif kind == 0:
             lines.insert(chance.randrange(len(lines) + 1), lines[number])
         elif kind == 1 and len(lines) > 1:
             del lines[number]

@@ -13,8 +13,8 @@ from netcheck.bench import load_bench
 from netcheck.report import CodingCase, coding_json, coding_text, plan_json, plan_text
 from netcheck.report.bench import simulation_warnings
 from tests.fuzz.harness import command, refused, target
-from tests.fuzz.mutate import BYTES, mutated_bytes, mutated_table, toml_text
-from tests.fuzz.van import NAMES, VAN, put_van
+from tests.fuzz.mutate import BYTES, mutated_bytes, mutated_table, mutated_text, toml_text
+from tests.fuzz.van import COMFORT, NAMES, VAN, put_van
 
 TABLES = {kind: tomllib.loads(text) for kind, text in VAN.items()}
 FRAMES = 500  # of a script
@@ -55,6 +55,16 @@ for _kind in ("vehicle", "retrofit", "job", "marks"):
     _plan_target(_kind)
 
 
+@target("dbc-plan")
+def dbc_plan(chance: random.Random, folder: Path) -> None:
+    """A plan, and a bench, with a spoilt DBC."""
+    put_van(folder)
+    path = folder / "comfort.dbc"
+    path.write_text(mutated_text(chance, COMFORT), encoding="utf-8")
+    report(chance, folder)
+    play(folder)
+
+
 @target("readouts")
 def readouts(chance: random.Random, folder: Path) -> None:
     """A spoilt file of later readouts, compared with what was planned."""
@@ -67,6 +77,11 @@ def readouts(chance: random.Random, folder: Path) -> None:
 def script(chance: random.Random, folder: Path) -> None:
     """A bench with a spoilt script sends frames, or none."""
     spoil(chance, folder, "script")
+    play(folder)
+
+
+def play(folder: Path) -> None:
+    """The first frames of the van on the bench."""
     bench = refused(lambda: load_bench(folder / NAMES["vehicle"], folder / NAMES["script"]))
     if bench is not None:
         assert all("\n" not in text for text in simulation_warnings(bench))
