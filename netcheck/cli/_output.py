@@ -126,7 +126,7 @@ class OutputGroup:
     """Files under temporary names in their own folders, until all of them are whole."""
 
     def __init__(self) -> None:
-        self._parts: list[_Part] = []
+        self._parts: list[_PendingFile] = []
         self._streams: list[BinaryIO] = []
 
     def open(self, target: Path, *, inputs: Iterable[Path] = ()) -> Output:
@@ -137,7 +137,7 @@ class OutputGroup:
                 stream: BinaryIO = target.open("wb")
             else:
                 target = target.resolve()  # a link stays a link, and what it leads to is replaced
-                part = _Part(target, _beside(target, "part"), _beside(target, "old"))
+                part = _PendingFile(target, _beside(target, "part"), _beside(target, "old"))
                 stream = part.temporary.open("xb")
                 self._parts.append(part)
         self._streams.append(stream)
@@ -151,7 +151,7 @@ class OutputGroup:
             with _written(part.target):
                 if part.target.exists():
                     shutil.copymode(part.target, part.temporary)
-        placed: list[tuple[_Part, bool]] = []
+        placed: list[tuple[_PendingFile, bool]] = []
         try:
             for part in self._parts:
                 had_old = part.target.exists()
@@ -175,7 +175,7 @@ class OutputGroup:
 
 
 @dataclass(frozen=True)
-class _Part:
+class _PendingFile:
     """A result on its way. old: a second name of the file that stands there, until all are in place."""
 
     target: Path
