@@ -20,10 +20,10 @@ _MOST_STEPS: Final = 500_000  # of about 50 µs each, in which cantools works ou
 
 _WORD: Final = re.compile(r"\w+|[^\s\w]", re.ASCII)
 _NUMBER: Final = re.compile(r"[-+]?\d++(?:\.\d*+)?(?:[eE][-+]?\d++)?", re.ASCII)  # as cantools has it
-_MESSAGE: Final = re.compile(r"BO_\s*+[-+]?\d++\s*+(\w++)\s*+:\s*+[-+]?(\d++)", re.ASCII)
+_MESSAGE: Final = re.compile(r"BO_\s*+[-+]?\d++\s*+(\w++)\s*+:\s*+([-+]?\d++)", re.ASCII)
 _ID: Final = re.compile(r"(?:BO_|VAL_|SG_MUL_VAL_|BO_TX_BU_)\s*+[-+]?(\d++)", re.ASCII)
 _SIGNAL: Final = re.compile(
-    r"SG_\s*+(\w++)(?:\s++(\w++))?\s*+:\s*+[-+]?(\d++)\s*+\|\s*+[-+]?(\d++)", re.ASCII
+    r"SG_\s*+(\w++)(?:\s++(\w++))?\s*+:\s*+([-+]?\d++)\s*+\|\s*+([-+]?\d++)", re.ASCII
 )
 _LABELS: Final = re.compile(r"VAL_\s*+[-+]?\d++\s*+(\w++)", re.ASCII)
 _PAGES: Final = re.compile(r"SG_MUL_VAL_\s*+[-+]?\d++\s*+(\w++)\s++(\w++)", re.ASCII)
@@ -150,7 +150,7 @@ def _steps(message: _Paged) -> int:
 
 def _within(dbc: DbcText, file: str, entry: DbcEntry, number: str, most: int, subject: str, what: str) -> int:
     value = _bounded(number)
-    if value > most:
+    if not 0 <= value <= most:
         told = f"{subject[:80]} has {number[:20]} {what}, the most is {most:,}"
         raise _refusal(file, dbc.line(entry.start), told)
     return value

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 NO_NODE: Final = "Vector__XXX"  # how the DBC format writes "no node"
 _REMEDY: Final = "give a DBC file: text with BO_ and SG_ lines"
 _WORD: Final = re.compile(r"\w+", re.ASCII)
+_LONGEST_PERIOD: Final = 1e9  # ms, eleven days
 _MOST_EFFORT: Final = 1_000_000_000  # some seconds
 _QUOTED: Final = 100  # characters of a foreign message that are worth repeating
 
@@ -234,7 +235,7 @@ def _message(
         is_j1939=message.is_extended_frame and _is_j1939(message, specifics),
         length=message.length,
         senders=tuple(sender for sender in message.senders if sender != NO_NODE),
-        cycle_time_ms=float(message.cycle_time) if message.cycle_time else None,
+        cycle_time_ms=_cycle_time(message, complaints),
         signals=_without_orphans(message.name, signals, complaints),
         file=path,
     )
@@ -245,6 +246,25 @@ def _overlap_effort(message: DbcMessage) -> int:
     bits = (max(8 * message.length, signal.start + signal.length) for signal in message.signals)
     pages = (len(signal.multiplexer_ids or (0,)) for signal in message.signals)
     return sum(count * wide * wide // 16 for count, wide in zip(pages, bits, strict=True))
+
+
+def _cycle_time(message: DbcMessage, complaints: list[str]) -> float | None:
+    stated: Any = message.cycle_time
+    if not stated:
+        return None
+    period = _number(stated)
+    if 0 < period <= _LONGEST_PERIOD:
+        return period
+    complaints.append(f"message {message.name}: a cycle time of {str(stated)[:20]} ms is left out")
+    return None
+
+
+def _number(stated: Any) -> float:
+    """A number of the file; NaN for one that no 64-bit number holds, or for what is none."""
+    try:
+        return float(stated)
+    except (ValueError, TypeError, OverflowError):
+        return math.nan
 
 
 def _is_j1939(message: DbcMessage, specifics: DbcSpecifics | None) -> bool:
@@ -264,6 +284,10 @@ def _unusable(signal: DbcSignal) -> str:
         return f"it has {signal.length} bits, more than 64"
     if signal.conversion.is_float and signal.length not in FLOAT_TYPES:
         return f"a floating-point number cannot have {signal.length} bits"
+    if not math.isfinite(_number(signal.conversion.scale)) or not math.isfinite(
+        _number(signal.conversion.offset)
+    ):
+        return "its scale or its offset is too large for a number"
     return ""
 
 
@@ -306,11 +330,15 @@ def _without_orphans(name: str, signals: dict[str, Signal], complaints: list[str
 
 
 def _signal(signal: DbcSignal, pages: tuple[MuxPage, ...], message: str, complaints: list[str]) -> Signal:
-    low, high = signal.minimum, signal.maximum
+    low, high = (None if limit is None else _number(limit) for limit in (signal.minimum, signal.maximum))
     if low == high == 0:
         low = high = None
+    elif not all(limit is None or math.isfinite(limit) for limit in (low, high)):
+        complaints.append(f"signal {signal.name} of message {message}: limits are too large for numbers")
+        low = high = None
     elif low is not None and high is not None and low > high:
-        complaints.append(f"signal {signal.name} of message {message}: limits {low} to {high} are reversed")
+        limits = f"{signal.minimum} to {signal.maximum}"
+        complaints.append(f"signal {signal.name} of message {message}: limits {limits} are reversed")
         low = high = None
     return Signal(
         name=signal.name,
@@ -321,8 +349,8 @@ def _signal(signal: DbcSignal, pages: tuple[MuxPage, ...], message: str, complai
         is_float=signal.conversion.is_float,
         scale=float(signal.conversion.scale),
         offset=float(signal.conversion.offset),
-        minimum=None if low is None else float(low),
-        maximum=None if high is None else float(high),
+        minimum=low,
+        maximum=high,
         unit=signal.unit or "",
         labels={int(raw): str(label) for raw, label in (signal.conversion.choices or {}).items()},
         pages=pages,
@@ -332,6 +360,6 @@ def _signal(signal: DbcSignal, pages: tuple[MuxPage, ...], message: str, complai
 
 def _start(signal: DbcSignal) -> float | None:
     start: Any = signal.raw_initial
-    if isinstance(start, int | float) and math.isfinite(start):
+    if isinstance(start, int | float) and math.isfinite(_number(start)):
         return start
     return None

@@ -39,8 +39,10 @@ def refused(body: str) -> str:
         ("BO_ 1 One: 1000000 GATE\n", "line 9: message One has 1000000 bytes, the most is 65,535"),
         (
             "BO_1 One:1000000 GATE BO_ 2 T:8 G\nBO_ 1 One//:\n:+65536 A",
-            "line 10: message One has 65536 bytes",
+            "line 10: message One has +65536 bytes",
         ),
+        ("BO_ 1 One: -1 GATE\n", "line 9: message One has -1 bytes, the most is 65,535"),
+        (MESSAGE.replace("8|8", "8|-8"), "line 11: signal Q has -8 bits, the most is 524,280"),
         (MESSAGE.replace("8|8", "1000000|8"), "line 11: signal Q has 1000000 as its start bit, the most"),
         (MESSAGE.replace("8|8", "8|1000000"), "line 11: signal Q has 1000000 bits, the most is 524,280"),
         (MESSAGE + "SG_ X:0|" + "9" * 5000 + "@1+", "line 12: signal X has 99999999999999999999 bits"),
