@@ -96,6 +96,13 @@ COMMANDS: Final = (
         "roles_command",
     ),
     Command(
+        "check",
+        "Writing files",
+        "Every fault of a file at once, without a job.",
+        "netcheck.cli._check",
+        "check_command",
+    ),
+    Command(
         "schema",
         "Writing files",
         "The JSON Schema of a file kind, for your editor.",
