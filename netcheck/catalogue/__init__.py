@@ -1,7 +1,7 @@
 """Shipped retrofits and the vocabularies of roles and modules, and the loading of what may name them."""
 
 from netcheck.catalogue._faults import FileFaults, check_file
-from netcheck.catalogue._load import assemble_job, load_job, load_retrofit
+from netcheck.catalogue._load import assemble_job, is_path, load_job, load_retrofit
 from netcheck.catalogue._shipped import (
     ModuleInfo,
     RoleInfo,
@@ -17,6 +17,7 @@ __all__ = [
     "RoleInfo",
     "assemble_job",
     "check_file",
+    "is_path",
     "load_job",
     "load_retrofit",
     "modules",

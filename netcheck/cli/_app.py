@@ -89,6 +89,13 @@ COMMANDS: Final = (
         "replay_command",
     ),
     Command(
+        "new",
+        "Writing files",
+        "A vehicle, retrofit or job file to start from.",
+        "netcheck.cli._new",
+        "new_command",
+    ),
+    Command(
         "roles",
         "Writing files",
         "Which signal of a DBC plays which role, proposed with reasons.",

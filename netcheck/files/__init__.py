@@ -1,7 +1,7 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
 from netcheck.files._applying import Applying, applying, is_fact_of
-from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several
+from netcheck.files._base import ROLE_PATTERN, FileModel, NonEmpty, ResourceName, RoleName, Several
 from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._explain import Problem
 from netcheck.files._faults import CheckedModel, check_model, collected, parsed_file, vehicle_faults
@@ -89,6 +89,7 @@ from netcheck.files._wording import key_path, nearest_first, one_of
 __all__ = [
     "KINDS",
     "RESOURCE_FACT",
+    "ROLE_PATTERN",
     "Applying",
     "CaptureEntry",
     "CautionEntry",
