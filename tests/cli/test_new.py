@@ -161,3 +161,15 @@ def test_modules_of_nodes() -> None:
     }
     assert (found["BODY"].name, found["BODY"].is_known) == ("body", True)
     assert (found["DOOR_L"].name, found["DOOR_L"].is_known) == ("door-l", False)
+
+
+def test_the_demo_file_is_what_the_command_writes(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    monkeypatch.chdir(ROOT)
+    words = ["--name", "Skerry 240", "--years", "2017-2022", "--dbc", "comfort=dbc/skerry_comfort.dbc"]
+    words += ["--bitrate", "comfort=125000", "--capture", "sample_logs/puffin_2020_comfort_drive.log.gz"]
+    assert main(["new", "vehicle", *words]) == 0
+    shown = capsys.readouterr().out
+    written = (ROOT / "sample_logs" / "skerry_from_dbc.vehicle.toml").read_text(encoding="utf-8")
+    assert written.partition("\n")[2] == shown.replace('"dbc/', '"../dbc/')
