@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from netcheck.cli._new_paths import relative
+from netcheck.cli._roles import say_warnings
 from netcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -86,6 +87,8 @@ def vehicle_text(options: VehicleOptions, folder: Path) -> str:
 
     span, rates = options.span(), options.rates()
     databases = {name: load_database(*paths, cache=options.cache) for name, paths in options.networks.items()}
+    for database in databases.values():
+        say_warnings(database)
     surveys = [_survey(path, databases, options.csv) for path in options.captures]
     seen = list(_seen(surveys))
     known = {(it.capture, it.channel) for _, it in seen}

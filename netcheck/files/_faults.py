@@ -103,9 +103,9 @@ class _Rest:
     def take_out(self, place: Path, problem: Problem) -> bool:
         """Note a fault and take its place out; False where that is the whole file.
 
-        A key that is missing because it was taken out is no fault: what needs it goes then.
+        What is missing, or too few, because of what was taken out is no fault: what needs it goes then.
         """
-        if place not in self.gone:
+        if not any(known[: len(place)] == place for known in self.gone):
             self.faults.setdefault(
                 place, problem_error(self.file, Problem(place, problem.what, problem.remedy))
             )

@@ -51,6 +51,15 @@ def test_faults_of_all_sorts_at_once() -> None:
     assert not any(what.startswith("'column' is not") for _, what in found)
 
 
+def test_what_only_follows_from_a_fault_is_none() -> None:
+    text = 'kind = "vehicle"\nformat = 1\nname = "x"\nmodel_years = [2017, 2018]\n[network.a]\ndbc = 5\n'
+    Path("x.vehicle.toml").write_text(text)
+    assert [fault.where for fault in check_file("x.vehicle.toml").faults] == [
+        "network.a.bitrate",
+        "network.a.dbc",
+    ]  # not: network needs at least one entry
+
+
 def test_places_in_a_list_are_those_of_the_file() -> None:
     good = '\n[[mark]]\nrole = "park-brake"\nstate = "active"\nfrom = 1.0\nto = 2.0\n'
     bad = good.replace("to = 2.0", "to = 0.5")
