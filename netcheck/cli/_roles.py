@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -14,7 +14,11 @@ from netcheck.cli._output import check_target, json_text, look, note, open_outpu
 from netcheck.errors import UsageError
 
 if TYPE_CHECKING:
+    from netcheck.database import Database
     from netcheck.find import RoleProposals
+
+
+_MOST_WARNINGS: Final = 3  # of a DBC's: a proposal hardly depends on them
 
 
 class RolesFormat(StrEnum):
@@ -82,12 +86,19 @@ def propose(
         if name not in known:
             raise UsageError(f"--role: '{name}' is not in the vocabulary", remedy=one_of(name, known))
     database = load_database(*files, cache=cache)
-    for warning in database.warnings:
-        note(warning)
+    say_warnings(database)
     found = propose_roles(database, wanted or known, signal_comments(database, files))
     if captures:
         found = with_behaviour(found, database, [read_capture(path, csv=csv) for path in captures])
     return found
+
+
+def say_warnings(database: Database) -> None:
+    """What the loader had to overlook in a DBC; of many, the first ones and their number."""
+    for warning in database.warnings[:_MOST_WARNINGS]:
+        note(warning)
+    if len(database.warnings) > _MOST_WARNINGS:
+        note(f"{len(database.warnings) - _MOST_WARNINGS} more warnings like these")
 
 
 def _vocabulary(form: RolesFormat, output: Path | None) -> str:

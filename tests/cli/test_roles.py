@@ -75,6 +75,19 @@ def test_a_capture_tells_what_moves(capsys: pytest.CaptureFixture[str]) -> None:
     assert "its message is in no capture" in " ".join(capsys.readouterr().out.split())
 
 
+def test_warnings_of_a_dbc_do_not_flood(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    overlapping = "".join(
+        f'BO_ {100 + n} M{n}: 1 X\n SG_ A{n} : 0|4@1+ (1,0) [0|0] "" X\n SG_ B{n} : 2|4@1+ (1,0) [0|0] "" X\n'
+        for n in range(9)
+    )
+    path = tmp_path / "x.dbc"
+    path.write_text('VERSION ""\nBU_: X\n' + overlapping)
+    assert main(["roles", str(path)]) == 0
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == 4
+    assert lines[-1].startswith("netcheck: 6 more warnings")
+
+
 def test_the_list(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["roles", "--list"]) == 0
     out = capsys.readouterr().out
