@@ -1,10 +1,12 @@
-"""Shipped retrofits and the vocabularies of roles and modules, and the loading of what may name them."""
+"""Shipped retrofits, the vocabularies beside them, and the loading of what may name them."""
 
 from netcheck.catalogue._load import assemble_job, load_job, load_retrofit
 from netcheck.catalogue._shipped import (
     ModuleInfo,
+    ResourceInfo,
     RoleInfo,
     modules,
+    resources,
     roles,
     shipped,
     shipped_retrofit_path,
@@ -12,11 +14,13 @@ from netcheck.catalogue._shipped import (
 
 __all__ = [
     "ModuleInfo",
+    "ResourceInfo",
     "RoleInfo",
     "assemble_job",
     "load_job",
     "load_retrofit",
     "modules",
+    "resources",
     "roles",
     "shipped",
     "shipped_retrofit_path",

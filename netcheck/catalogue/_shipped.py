@@ -1,17 +1,17 @@
-"""What ships with the package: retrofit files and the vocabularies of roles and modules, as data."""
+"""What ships with the package: retrofit files and the vocabularies of roles, modules, resources, as data."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cache
-from importlib import resources
+from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
 
 from pydantic import Field
 
 from netcheck.errors import UsageError
-from netcheck.files import FileModel, NonEmpty, RoleName, Several, one_of, parse_toml, read_text
+from netcheck.files import FileModel, NonEmpty, ResourceName, RoleName, Several, one_of, parse_toml, read_text
 
 SUFFIX = ".retrofit.toml"
 
@@ -41,6 +41,17 @@ class ModuleInfo(FileModel):
 
 class _ModulesFile(FileModel):
     module: dict[NonEmpty, ModuleInfo] = Field(min_length=1)
+
+
+class ResourceInfo(FileModel):
+    """What a resource of the vocabulary is, whichever part or vehicle offers it."""
+
+    title: NonEmpty
+    meaning: NonEmpty
+
+
+class _ResourcesFile(FileModel):
+    resource: dict[ResourceName, ResourceInfo] = Field(min_length=1)
 
 
 @cache
@@ -75,6 +86,14 @@ def modules() -> Mapping[str, ModuleInfo]:
     return MappingProxyType(_ModulesFile.model_validate(table).module)
 
 
+@cache
+def resources() -> Mapping[str, ResourceInfo]:
+    """The vocabulary of resources, which shipped retrofits use. In the order of its file."""
+    path = _folder() / "resources.toml"
+    table = parse_toml(path, read_text(path))
+    return MappingProxyType(_ResourcesFile.model_validate(table).resource)
+
+
 def _folder() -> Path:
     """The folder of the data files; the package is always installed as files, never run from an archive."""
-    return Path(str(resources.files("netcheck.catalogue")))
+    return Path(str(files("netcheck.catalogue")))
