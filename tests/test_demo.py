@@ -97,7 +97,7 @@ def test_bytes_that_puffin_is_coded_to(plans: dict[str, netcheck.Plan]) -> None:
     }
     assert writes == {
         "body": ("0A0013FF", "4A0013FF"),  # byte 0 bit 6
-        "cluster": ("013C400000085600", "013C500000085600"),  # byte 2 bit 4
+        "cluster": ("013C400000085600", "013C700000085600"),  # byte 2 bits 4 and 5
         "column": ("21000104", "21100104"),  # byte 1 bit 4
         "engine": ("91002D7003", "95002D7003"),  # byte 0 bit 2
         "gateway": ("4C011F028000", "4C011F228000"),  # byte 3 bit 5

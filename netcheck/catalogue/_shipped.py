@@ -1,10 +1,10 @@
-"""What ships with the package: retrofit files and the vocabularies of roles and modules, as data."""
+"""What ships with the package: retrofit files and the vocabularies of roles, modules, resources, as data."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cache
-from importlib import resources
+from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
 from typing import Annotated, Literal
@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from netcheck.errors import UsageError
-from netcheck.files import FileModel, NonEmpty, RoleName, Several, one_of, parse_toml, read_text
+from netcheck.files import FileModel, NonEmpty, ResourceName, RoleName, Several, one_of, parse_toml, read_text
 
 SUFFIX = ".retrofit.toml"
 
@@ -53,6 +53,17 @@ class _ModulesFile(FileModel):
     module: dict[NonEmpty, ModuleInfo] = Field(min_length=1)
 
 
+class ResourceInfo(FileModel):
+    """What a resource of the vocabulary is, whichever part or vehicle offers it."""
+
+    title: NonEmpty
+    meaning: NonEmpty
+
+
+class _ResourcesFile(FileModel):
+    resource: dict[ResourceName, ResourceInfo] = Field(min_length=1)
+
+
 @cache
 def shipped() -> tuple[str, ...]:
     """The names of the shipped retrofits, sorted."""
@@ -85,6 +96,14 @@ def modules() -> Mapping[str, ModuleInfo]:
     return MappingProxyType(_ModulesFile.model_validate(table).module)
 
 
+@cache
+def resources() -> Mapping[str, ResourceInfo]:
+    """The vocabulary of resources, which shipped retrofits use. In the order of its file."""
+    path = _folder() / "resources.toml"
+    table = parse_toml(path, read_text(path))
+    return MappingProxyType(_ResourcesFile.model_validate(table).resource)
+
+
 def _folder() -> Path:
     """The folder of the data files; the package is always installed as files, never run from an archive."""
-    return Path(str(resources.files("netcheck.catalogue")))
+    return Path(str(files("netcheck.catalogue")))

@@ -180,6 +180,7 @@ class Code(FileModel):
     module: NonEmpty = Field(description="module that holds the coding field")
     field: NonEmpty = Field(description="name of the coding field")
     value: str | int = Field(description="label or raw value that the field must have in the end")
+    optional: bool = Field(False, description="true where a vehicle without the field is no conflict")
     only_if: Condition = None
     why: str = Field("", description="what the value changes")
 

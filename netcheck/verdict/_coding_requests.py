@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from netcheck.coding import CodingRow, CodingStatus, Wanted, Write, locate, plan_coding
-from netcheck.files import UnlockedBy, field_names
+from netcheck.files import Code, UnlockedBy, field_names
 from netcheck.verdict._context import PlanContext
 from netcheck.verdict._findings import CodingConflict, CodingUndefined, Conflict
 from netcheck.verdict._model import NeedResult, Reason
@@ -53,6 +53,7 @@ def _requests(context: PlanContext, item: int, needs: tuple[NeedResult, ...]) ->
             where=f"code[{number}].value",
         )
         for number, code in enumerate(loaded.retrofit.code)
+        if not (code.optional and _lacks(context, code))
     ]
     unlocked: dict[tuple[str, str, str | int], list[tuple[UnlockedBy, NeedResult]]] = {}
     for need in needs:
@@ -82,6 +83,11 @@ def _requests(context: PlanContext, item: int, needs: tuple[NeedResult, ...]) ->
             )
         )
     return requests
+
+
+def _lacks(context: PlanContext, code: Code) -> bool:
+    """Whether the vehicle, in this model year, has no such module or coding field."""
+    return locate(context.job.vehicle.model, context.job.model_year, code.module, code.field) is None
 
 
 def _change(context: PlanContext, module: str, field: str, value: str | int) -> tuple[str, str, str | int]:

@@ -93,6 +93,23 @@ def test_a_field_that_the_vehicle_file_lacks_is_undefined(tmp_path, module, fiel
     assert writes(case) == []
 
 
+@pytest.mark.parametrize(("module", "field"), [("gateway", "parc"), ("gatway", "park")])
+def test_an_optional_field_that_the_vehicle_lacks_is_neither_a_row_nor_a_conflict(tmp_path, module, field):
+    case = gateway(tmp_path)
+    case.item().code(module, field, "fitted", optional=True)
+    (item,) = case.plan().items
+    assert (str(item.verdict), item.coding, item.conflicts) == ("go", (), ())
+
+
+def test_an_optional_field_that_the_vehicle_has_is_coded_as_any_other(tmp_path):
+    case = gateway(tmp_path).readout("gateway", 0x0600, "03 00 1F 00")
+    case.item().code("gateway", "park", "fitted", optional=True)
+    assert rows(case) == [("park", "absent", "fitted", "1F", "3F", "to-do")]
+    unread = gateway(tmp_path)
+    unread.item().code("gateway", "park", "fitted", optional=True)
+    assert str(unread.plan().verdict) == "unproven"
+
+
 @pytest.mark.parametrize(("year", "found"), [(2018, []), (2019, ["coding-undefined"])])
 def test_a_module_that_this_year_does_not_have_has_no_coding(tmp_path, year, found):
     case = gateway(tmp_path, year, years=[2017, 2018])

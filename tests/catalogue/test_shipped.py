@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from netcheck.catalogue import load_retrofit, modules, roles, shipped, shipped_retrofit_path
+from netcheck.catalogue import load_retrofit, modules, resources, roles, shipped, shipped_retrofit_path
 from netcheck.files import Fact, Retrofit, applying
 
 NAMES = (
@@ -209,4 +209,22 @@ def test_what_goes_away() -> None:
         "trip.down",
         "trip.reset",
     ]
-    assert [entry.module for entry in RETROFITS["head-unit"].replace] == ["radio"]
+    assert [entry.module for entry in RETROFITS["head-unit"].replace if entry.module] == ["radio"]
+
+
+@each
+def test_every_resource_is_of_the_vocabulary(retrofit: Retrofit) -> None:
+    named = {
+        *(entry.resource for entry in (*retrofit.provide, *retrofit.use)),
+        *(entry.resource for entry in retrofit.replace if entry.resource),
+        *(resource for entry in retrofit.exclude for resource in entry.resources),
+    }
+    assert named <= set(resources())
+    assert all(entry.why for entry in (*retrofit.use, *retrofit.exclude))
+
+
+def test_what_goes_away_with_the_radio_comes_again_with_the_head_unit() -> None:
+    head_unit = RETROFITS["head-unit"]
+    gone = {entry.resource for entry in head_unit.replace if entry.resource}
+    assert gone
+    assert gone <= {entry.resource for entry in head_unit.provide}
