@@ -15,7 +15,7 @@ from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
 
 KIND: Final = "layouts"
 _FORMAT: Final = 1  # of what is kept beside the plain values
-_LOADER: Final = ("_cut_off.py", "_load.py", "_repair.py", "_text.py")
+_LOADER: Final = ("_bounds.py", "_cut_off.py", "_load.py", "_repair.py", "_text.py")
 
 
 @dataclass(frozen=True)

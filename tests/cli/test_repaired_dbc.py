@@ -59,6 +59,20 @@ def test_decode(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert json.loads(capsys.readouterr().out)["warnings"] == [f"{dbc}: {SAID}"]
 
 
+def test_survey(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    dbc, log = tmp_path / "x.dbc", tmp_path / "x.log"
+    dbc.write_text(DBC + STRAY * 7)
+    log.write_text("(1.0) can0 123#0000000000000000\n")
+    assert main(["survey", str(log), "--dbc", str(dbc)]) == 0
+    said = capsys.readouterr().err.splitlines()
+    assert said[0] == f"netcheck: {dbc}: {SAID}"
+    assert (len(said), said[-1]) == (6, "netcheck: 2 more repairs of DBC files")
+    (tmp_path / "comfort.dbc").write_text(DBC + STRAY)
+    (tmp_path / "van.vehicle.toml").write_text(VEHICLE)
+    assert main(["survey", str(log), "--vehicle", str(tmp_path / "van.vehicle.toml")]) == 0
+    assert capsys.readouterr().err == f"netcheck: {tmp_path / 'comfort.dbc'}: {SAID}\n"
+
+
 def test_simulate(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     vehicle = put(tmp_path, "", seconds=0.1)
     (dbc,) = tmp_path.glob("body.dbc")

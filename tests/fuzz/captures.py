@@ -76,7 +76,7 @@ def _look_over(capture: Capture) -> None:
     """What every capture keeps to."""
     assert (capture.length <= 64).all()
     assert (capture.can_id <= 0x1FFFFFFF).all()
-    assert capture.can_id[~capture.is_extended].max(initial=0) <= 0x7FF
+    assert capture.can_id[~capture.is_extended & ~capture.is_error].max(initial=0) <= 0x7FF
     assert all(len(capture.payload(i)) in (0, capture.length[i]) for i in range(len(capture)))
 
 
