@@ -1,8 +1,8 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
 from netcheck.files._applying import Applying, applying, is_fact_of
-from netcheck.files._base import FileModel, NonEmpty, RoleName, Several
-from netcheck.files._check import coding_field, field_names, value_problem
+from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several
+from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._explain import Problem
 from netcheck.files._job import (
     CaptureEntry,
@@ -12,6 +12,7 @@ from netcheck.files._job import (
     MarksFile,
     ReadoutEntry,
     ReadoutsFile,
+    VehicleIdentity,
     VerdictName,
     When,
     Wire,
@@ -48,18 +49,24 @@ from netcheck.files._marks_file import MarksWriter, marks_text
 from netcheck.files._measured import Measured
 from netcheck.files._readouts import load_readback
 from netcheck.files._retrofit import (
+    CautionEntry,
     Code,
     EvidenceName,
+    Exclude,
     Exercise,
     HandWork,
     Match,
     Need,
     OnlyIf,
     Phase,
+    Power,
+    Provide,
     Replace,
     Require,
     Retrofit,
     Supply,
+    Use,
+    Where,
 )
 from netcheck.files._schema import json_schema
 from netcheck.files._script import ChecksumEntry, CycleEntry, Fault, FaultKind, Script, Setting
@@ -78,14 +85,17 @@ from netcheck.files._wording import key_path, nearest_first, one_of
 
 __all__ = [
     "KINDS",
+    "RESOURCE_FACT",
     "Applying",
     "CaptureEntry",
+    "CautionEntry",
     "ChecksumEntry",
     "Code",
     "CodingBlock",
     "CodingField",
     "CycleEntry",
     "EvidenceName",
+    "Exclude",
     "Exercise",
     "Fact",
     "Fault",
@@ -111,11 +121,14 @@ __all__ = [
     "NonEmpty",
     "OnlyIf",
     "Phase",
+    "Power",
     "Problem",
+    "Provide",
     "ReadoutEntry",
     "ReadoutsFile",
     "Replace",
     "Require",
+    "ResourceName",
     "Retrofit",
     "RoleName",
     "RoleSource",
@@ -124,9 +137,12 @@ __all__ = [
     "Several",
     "Supply",
     "UnlockedBy",
+    "Use",
     "Vehicle",
+    "VehicleIdentity",
     "VerdictName",
     "When",
+    "Where",
     "Wire",
     "applying",
     "coding_field",
@@ -152,6 +168,7 @@ __all__ = [
     "problem_error",
     "read_model",
     "read_text",
+    "resource_problems",
     "side_file",
     "side_marks",
     "value_problem",

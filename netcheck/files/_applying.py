@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from netcheck.files._retrofit import Code, Exercise, HandWork, Need, OnlyIf, Retrofit
+from netcheck.files._retrofit import CautionEntry, Code, Exercise, HandWork, Need, OnlyIf, Retrofit, Use
 from netcheck.files._vehicle import Fact
 from netcheck.words import unique
 
-Entry = TypeVar("Entry", Need, Code, Exercise, HandWork)
+Entry = TypeVar("Entry", Need, Code, Exercise, HandWork, Use, CautionEntry)
 
 
 @dataclass(frozen=True)
@@ -24,16 +24,20 @@ class Applying:
     codes: tuple[Code, ...]
     exercises: tuple[Exercise, ...]
     steps: tuple[HandWork, ...]
+    uses: tuple[Use, ...]
+    cautions: tuple[CautionEntry, ...]
     unstated: tuple[OnlyIf, ...]
 
 
 def applying(retrofit: Retrofit, facts: Mapping[str, Fact]) -> Applying:
     """The entries that apply to a vehicle with these facts; a fact that is not stated excludes nothing."""
-    entries: tuple[Need | Code | Exercise | HandWork, ...] = (
+    entries: tuple[Need | Code | Exercise | HandWork | Use | CautionEntry, ...] = (
         *retrofit.need,
         *retrofit.code,
         *retrofit.exercise,
         *retrofit.step,
+        *retrofit.use,
+        *retrofit.caution,
     )
     conditions = (entry.only_if for entry in entries if entry.only_if is not None)
     return Applying(
@@ -41,6 +45,8 @@ def applying(retrofit: Retrofit, facts: Mapping[str, Fact]) -> Applying:
         codes=_those(retrofit.code, facts),
         exercises=_those(retrofit.exercise, facts),
         steps=_those(retrofit.step, facts),
+        uses=_those(retrofit.use, facts),
+        cautions=_those(retrofit.caution, facts),
         unstated=unique(condition for condition in conditions if condition.fact not in facts),
     )
 

@@ -18,6 +18,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 ROLE_WORD = r"[a-z0-9]+(-[a-z0-9]+)*"
+RESOURCE_PATTERN = re.compile(ROLE_WORD)
 ROLE_PATTERN = re.compile(rf"{ROLE_WORD}(\.{ROLE_WORD})*")
 NUMBER_KEY = r"0x[0-9A-Fa-f](_?[0-9A-Fa-f]){0,31}|0|[1-9](_?[0-9]){0,31}"
 
@@ -56,6 +57,15 @@ def _role_name(name: str) -> str:
     return name
 
 
+def _resource_name(name: str) -> str:
+    if not RESOURCE_PATTERN.fullmatch(name):
+        raise bad(
+            f"'{name}' is not a resource name",
+            remedy="use lower case and join words with '-', such as video-in",
+        )
+    return name
+
+
 def _span(years: tuple[int, int]) -> tuple[int, int]:
     first, last = years
     if first > last:
@@ -88,6 +98,11 @@ def _one_spelling(table: Any) -> Any:
 
 RoleName = Annotated[
     str, AfterValidator(_role_name), Field(json_schema_extra={"pattern": f"^{ROLE_PATTERN.pattern}$"})
+]
+ResourceName = Annotated[
+    str,
+    AfterValidator(_resource_name),
+    Field(json_schema_extra={"pattern": f"^{RESOURCE_PATTERN.pattern}$"}),
 ]
 NonEmpty = Annotated[str, Field(min_length=1)]
 Whole = Annotated[int, Field(strict=True)]

@@ -98,7 +98,10 @@ def _out_of_bounds(detail: ErrorDetails) -> str:
         return f"{words} {_number(context[bound])}, not {_number(value)}"
     if kind == "too_long":
         return f"needs {context['max_length']} entries, not {context['actual_length']}"
-    return {"string_too_short": "must not be empty", "too_short": "needs at least one entry"}.get(kind, "")
+    if kind == "too_short":
+        least = context["min_length"]
+        return f"needs at least {'one entry' if least == 1 else f'{least} entries'}"
+    return "must not be empty" if kind == "string_too_short" else ""
 
 
 def _number(value: float) -> str:

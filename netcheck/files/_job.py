@@ -105,6 +105,35 @@ class Item(FileModel):
         return self
 
 
+def _vin(text: str) -> str:
+    if len(text) != 17:
+        raise bad(f"it has {len(text)} characters", remedy="a VIN has 17 characters (ISO 3779)")
+    wrong = next((sign for sign in text if sign not in "0123456789ABCDEFGHJKLMNPRSTUVWXYZ"), None)
+    if wrong is not None:
+        raise bad(
+            f"'{wrong}' is not a character of a VIN",
+            remedy="use digits and capital letters without I, O and Q (ISO 3779)",
+        )
+    return text
+
+
+class VehicleIdentity(FileModel):
+    """Which vehicle this is and whose work, for the head of every page."""
+
+    vin: (
+        Annotated[
+            str,
+            AfterValidator(_vin),
+            Field(json_schema_extra={"pattern": "^[0-9A-HJ-NPR-Z]{17}$"}),
+        ]
+        | None
+    ) = Field(None, description="vehicle identification number (ISO 3779), 17 characters")
+    registration: str = Field("", description="registration plate")
+    odometer_km: int | None = Field(None, ge=0, description="odometer reading in km")
+    reference: str = Field("", description="the workshop's own number of the job")
+    technician: str = Field("", description="who does the work")
+
+
 class CaptureEntry(FileModel):
     """A capture of this vehicle."""
 
@@ -148,6 +177,7 @@ class Job(FileModel):
     format: Literal[1] = Field(description="the version of the file format: 1")
     vehicle: NonEmpty = Field(description="path of the vehicle file, relative to this file")
     model_year: int = Field(description="model year of the vehicle on the ramp")
+    identity: VehicleIdentity = Field(VehicleIdentity(), description="which vehicle this is, and whose work")
     facts: dict[str, Fact] = Field({}, description="facts of this vehicle, which override the vehicle file's")
     item: Annotated[Several[Item], Field(min_length=1)] = Field(description="parts to fit")
     capture: Several[CaptureEntry] = Field((), description="captures of this vehicle")

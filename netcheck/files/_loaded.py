@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from netcheck.files._applying import Applying, applying
-from netcheck.files._job import Mark, VerdictName, When, Wire
+from netcheck.files._job import Mark, VehicleIdentity, VerdictName, When, Wire
 from netcheck.files._measured import Measured
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._vehicle import Fact, Vehicle
@@ -89,6 +89,7 @@ class LoadedJob:
     notes: tuple[str, ...] = ()  # what was assumed, such as a model year nobody gave
     expect: VerdictName | None = None  # the verdict that the job must come to as a test
     measured: Measured | None = None
+    identity: VehicleIdentity = field(default_factory=VehicleIdentity)
     own_facts: Mapping[str, Fact] = field(default_factory=dict)  # those of the job file alone
 
     @property
@@ -111,6 +112,8 @@ class LoadedJob:
             "code": found.codes,
             "exercise": found.exercises,
             "step": found.steps,
+            "use": found.uses,
+            "caution": found.cautions,
         }
         return replace(item, retrofit=item.retrofit.model_copy(update=entries))
 

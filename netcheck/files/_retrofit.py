@@ -6,11 +6,13 @@ from typing import Annotated, Final, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
-from netcheck.files._base import FileModel, NonEmpty, RoleName, Several, bad
+from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several, bad
 from netcheck.files._vehicle import Fact
 
 EvidenceName = Literal["defined", "present", "moves", "answers"]
-Phase = Literal["before", "fit", "code", "prove"]
+Phase = Literal["before", "fit", "code", "prove", "handover"]
+Where = Literal["standing", "engine", "yard", "road"]
+Power = Literal["off", "on", "any"]
 
 # Payload lengths of ISO 11898-1: 0 to 8 bytes, and the eight longer ones of CAN FD.
 PAYLOAD_LENGTHS: Final = (*range(9), 12, 16, 20, 24, 32, 48, 64)
@@ -98,19 +100,63 @@ class Supply(FileModel):
 
 
 class Replace(FileModel):
-    """What goes away: the old source of a role, or a whole module."""
+    """What goes away: the old source of a role, a whole module, or a resource of the vehicle."""
 
-    model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["role"]}, {"required": ["module"]}]})
+    model_config = ConfigDict(
+        json_schema_extra={"oneOf": [{"required": [key]} for key in ("role", "module", "resource")]}
+    )
 
     role: RoleName | None = Field(None, description="role whose old source goes away")
     module: NonEmpty | None = Field(None, description="module that is removed")
+    resource: ResourceName | None = Field(
+        None, description="resource that the vehicle offers no longer, such as video-in"
+    )
 
     @model_validator(mode="after")
     def _check(self) -> Self:
-        if (self.role is None) == (self.module is None):
-            found = "neither role nor module is" if self.role is None else "both role and module are"
+        given = [key for key in ("role", "module", "resource") if getattr(self, key) is not None]
+        if len(given) != 1:
+            found = f"both {given[0]} and {given[1]} are" if given else "neither role, module nor resource is"
             raise bad(f"{found} given", remedy="give one of them")
         return self
+
+
+class Provide(FileModel):
+    """What the part offers to other parts: an input, an output, a display, a port, an interlock."""
+
+    resource: ResourceName = Field(description="name of the resource, such as video-in")
+    count: int = Field(1, gt=0, description="how many of it the part offers")
+
+
+class Use(FileModel):
+    """What the part takes of another part, or of the vehicle."""
+
+    resource: ResourceName = Field(description="name of the resource, such as video-in")
+    count: int = Field(1, gt=0, description="how many of it the part takes")
+    optional: bool = Field(False, description="whether the part works without it")
+    only_if: Condition = None
+    why: str = Field("", description="what the part uses it for")
+
+
+class Exclude(FileModel):
+    """Resources of the part that cannot be used at the same time."""
+
+    resources: Annotated[Several[ResourceName], Field(min_length=2)] = Field(
+        description="resources that cannot be used at the same time"
+    )
+    why: str = Field("", description="why they cannot")
+
+
+class CautionEntry(FileModel):
+    """One danger, told at the step that it guards."""
+
+    danger: NonEmpty = Field(
+        description="kind of danger: airbag, battery, high-voltage, motion, jack, tools, heat, distraction, "
+        "law, supply or another word"
+    )
+    phase: Phase = Field(description="phase of the job in which it is told")
+    text: NonEmpty = Field(description="what can hurt someone, and how to prevent it")
+    only_if: Condition = None
 
 
 class Match(FileModel):
@@ -146,15 +192,36 @@ class Exercise(FileModel):
     state: str | int = Field(
         "active", description="state that it produces: active, inactive, a label or a raw value"
     )
+    where: Where = Field(
+        "standing", description="what it takes: vehicle standing, engine running, yard, or road"
+    )
     only_if: Condition = None
 
 
 class HandWork(FileModel):
     """Hand work for the checklist."""
 
-    phase: Phase = Field(description="phase of the job: before, fit, code or prove")
+    phase: Phase = Field(description="phase of the job: before, fit, code, prove or handover")
     text: NonEmpty = Field(description="what to do")
+    where: Where = Field(
+        "standing",
+        description="what it takes, prove only: vehicle standing, engine running, yard, or road",
+    )
+    power: Power = Field(
+        "any", description="whether the vehicle's supplies are off or on for it, fit only; any for either"
+    )
     only_if: Condition = None
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        for key, phase in (("where", "prove"), ("power", "fit")):
+            if key in self.model_fields_set and self.phase != phase:
+                raise bad(
+                    f"a step of phase {self.phase} has no {key}",
+                    remedy=f"leave it out, or write phase = {phase!r}".replace("'", '"'),
+                    at=[key],
+                )
+        return self
 
 
 class Retrofit(FileModel):
@@ -165,6 +232,7 @@ class Retrofit(FileModel):
     name: NonEmpty = Field(description="short name of the retrofit")
     title: str = Field("", description="title of the retrofit")
     cautions: Several[NonEmpty] = Field((), description="what can hurt someone, and how to prevent it")
+    caution: Several[CautionEntry] = Field((), description="dangers, each told at the step that it guards")
     need: Several[Need] = Field((), description="signals the new part must receive")
     supply: Several[Supply] = Field((), description="what the new part will send")
     replace: Several[Replace] = Field((), description="what goes away")
@@ -173,6 +241,9 @@ class Retrofit(FileModel):
     code: Several[Code] = Field((), description="coding fields that must have a value in the end")
     exercise: Several[Exercise] = Field((), description="how a technician shows the roles on the vehicle")
     step: Several[HandWork] = Field((), description="hand work for the checklist")
+    provide: Several[Provide] = Field((), description="resources that the part offers to other parts")
+    use: Several[Use] = Field((), description="resources that the part takes of another part or the vehicle")
+    exclude: Several[Exclude] = Field((), description="resources that cannot be used at the same time")
 
     @property
     def supplies(self) -> bool:

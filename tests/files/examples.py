@@ -119,8 +119,30 @@ fact = "wheel.button-link"
 any_of = ["LIN", 5, true, 1.5]
 why = "it speaks LIN"
 
+[[replace]]
+resource = "video-in"
+
 [[require]]
 module = "gateway"
+
+[[provide]]
+resource = "video-in"
+count = 2
+
+[[use]]
+resource = "distance-display"
+optional = true
+why = "shows the distances"
+only_if = { fact = "gearbox", any_of = ["manual"] }
+
+[[exclude]]
+resources = ["video-in", "projection"]
+why = "one picture at a time"
+
+[[caution]]
+danger = "tools"
+phase = "fit"
+text = "Wear goggles when drilling"
 
 [[code]]
 module = "gateway"
@@ -132,12 +154,27 @@ only_if = { fact = "wheel.button-link", any_of = ["LIN"] }
 role = "reverse-engaged"
 do = "Select reverse for 3 seconds, then neutral"
 state = "active"
+where = "yard"
 only_if = { fact = "gearbox", any_of = ["manual"] }
 
 [[step]]
 phase = "before"
 text = "Look behind the bumper"
 only_if = { fact = "gearbox", any_of = ["manual"] }
+
+[[step]]
+phase = "fit"
+text = "Connect the plug"
+power = "off"
+
+[[step]]
+phase = "prove"
+text = "Drive 10 m"
+where = "yard"
+
+[[step]]
+phase = "handover"
+text = "Show the driver the tone"
 """
 
 JOB = """\
@@ -146,6 +183,13 @@ format = 1
 vehicle = "skerry.vehicle.toml"
 model_year = 2020
 expect = "no-go"
+
+[identity]
+vin = "ZZZSK240ZL0123456"
+registration = "AB 12 CDE"
+odometer_km = 48210
+reference = "W-118"
+technician = "R. Osei"
 
 [facts]
 gearbox = "manual"

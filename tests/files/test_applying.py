@@ -20,6 +20,8 @@ def retrofit(any_of: str, fact: str = '"gearbox"') -> Retrofit:
         '[[code]]\nmodule = "engine"\nfield = "{}"\nvalue = 1\n',
         '[[exercise]]\nrole = "{}"\ndo = "x"\n',
         '[[step]]\nphase = "fit"\ntext = "{}"\n',
+        '[[use]]\nresource = "{}"\n',
+        '[[caution]]\ndanger = "heat"\nphase = "fit"\ntext = "{}"\n',
     ):
         text += head.format("always") + head.format("depends") + IF.format(fact=fact, any_of=any_of)
     path = Path("x.retrofit.toml")
@@ -32,6 +34,8 @@ def names(found: Applying) -> tuple[list[str], ...]:
         [code.field for code in found.codes],
         [exercise.role for exercise in found.exercises],
         [step.text for step in found.steps],
+        [use.resource for use in found.uses],
+        [caution.text for caution in found.cautions],
     )
 
 
@@ -54,14 +58,14 @@ def names(found: Applying) -> tuple[list[str], ...]:
 def test_an_entry_applies_if_the_fact_is_one_of_its_values(any_of: str, fact: Fact, applies: bool) -> None:
     found = applying(retrofit(any_of), {"gearbox": fact})
     expected = ["always", "depends"] if applies else ["always"]
-    assert names(found) == (expected,) * 4
+    assert names(found) == (expected,) * 6
     assert found.unstated == ()
 
 
 def test_a_fact_that_nobody_states_excludes_nothing_and_is_told_once() -> None:
     part = retrofit('["manual"]')
     found = applying(part, {"gear": "manual"})
-    assert names(found) == (["always", "depends"],) * 4
+    assert names(found) == (["always", "depends"],) * 6
     assert found.unstated == (part.need[1].only_if,)
 
 
@@ -70,4 +74,9 @@ def test_what_stands_under_no_condition_applies_to_any_vehicle() -> None:
     part = model_of(path, parse_toml(path, RETROFIT), Retrofit)
     found = applying(part, {"gearbox": "automatic", "wheel.button-link": "ladder"})
     assert [need.role for need in found.needs] == ["reverse-engaged"]
-    assert (found.codes, found.exercises, found.steps) == ((), (), ())
+    assert (found.codes, found.exercises, found.uses) == ((), (), ())
+    assert [step.text for step in found.steps] == [
+        "Connect the plug",
+        "Drive 10 m",
+        "Show the driver the tone",
+    ]
