@@ -2,8 +2,10 @@
 
 from netcheck.bench._checksum import Checksum, ChecksumKind
 from netcheck.bench._encode import encode, nearest_raw, physical, raw_range
+from netcheck.bench._faults import USUAL_PERIOD_MS
 from netcheck.bench._frame import START_US, BitRates, Frame, candump_lines, merge
 from netcheck.bench._play import BusStopped, Clock, Lateness, Played, SendStop, StopReason, play
+from netcheck.bench._remarks import BenchRemark, BenchRemarkKind
 from netcheck.bench._replay import Replay, ReplayChoice, Route, look_through
 from netcheck.bench._scenario import ALWAYS, Cycle, InjectedFault, Key, Point, Scenario, Span
 from netcheck.bench._send import Sending, bench_ids, bench_messages, send
@@ -15,9 +17,12 @@ from netcheck.bench._target import Target, WireId, id_list
 __all__ = [
     "ALWAYS",
     "START_US",
+    "USUAL_PERIOD_MS",
     "Bench",
     "BenchNetwork",
     "BenchOverload",
+    "BenchRemark",
+    "BenchRemarkKind",
     "BitRates",
     "BusStopped",
     "Checksum",

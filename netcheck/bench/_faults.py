@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from typing import Final
 
 from netcheck.bench._checksum import Checksum
@@ -31,11 +32,13 @@ class ScriptTargets:
     scenarios: Mapping[str, Scenario]
 
 
-def apply_cycles(script: Script, targets: ScriptTargets) -> None:
+def apply_cycles(script: Script, targets: ScriptTargets) -> dict[str, frozenset[str]]:
     """Say how often each message is sent: as the script says, else as the DBC, else every 100 ms.
 
-    Raises Problem for an unknown message or network, as the functions below do.
+    Returns those of the last kind, by network. Raises Problem for an unknown message or network, as the
+    functions below do.
     """
+    stated: set[tuple[str, str]] = set()
     for name, database in targets.databases.items():
         for message in database.messages:
             if not message.cycle_time_ms:
@@ -43,37 +46,82 @@ def apply_cycles(script: Script, targets: ScriptTargets) -> None:
     for index, entry in enumerate(script.cycle):
         network, message = _found(entry, targets, ("cycle", index))
         targets.scenarios[network].cycles[message.name] = Cycle(entry.period_ms, entry.jitter_ms)
+        stated.add((network, message.name))
+    return {
+        name: frozenset(
+            message.name
+            for message in database.messages
+            if not message.cycle_time_ms and (name, message.name) not in stated
+        )
+        for name, database in targets.databases.items()
+    }
 
 
 def apply_checksums(script: Script, targets: ScriptTargets) -> None:
-    """Say which checksums are kept valid. Raises Problem also for one that is not one or two whole bytes."""
-    for index, entry in enumerate(script.checksum):
+    """Say which checksums are kept valid; entries with wildcards first, so that one that names a signal wins.
+
+    Raises Problem also for one that is not one or two whole bytes.
+    """
+    entries = sorted(enumerate(script.checksum), key=lambda numbered: not _is_pattern(numbered[1]))
+    for index, entry in entries:
         at = ("checksum", index)
-        network, message = _found(entry, targets, at)
-        signal = _signal(entry.signal, message, at)
-        if signal.width not in (8, 16) or signal.start % 8 != (7 if signal.is_big_endian else 0):
-            what = f"{signal.name} is not one or two whole bytes"
-            raise Problem((*at, "signal"), what, "only such checksums are kept valid")
-        top = (1 << signal.width) - 1
-        for key, number in (
-            ("polynomial", entry.polynomial or 0),
-            ("start", entry.start),
-            ("final", entry.final),
-        ):
-            if number > top:
-                raise Problem(
-                    (*at, key), f"0x{number:X} does not fit {signal.width} bits", f"at most 0x{top:X}"
-                )
-        targets.scenarios[network].checksums[message.name, signal.name] = Checksum(
-            kind=entry.kind,
-            width=signal.width,
-            polynomial=entry.polynomial or 0,
-            start=entry.start,
-            final=entry.final,
-            is_reflected=entry.reflected,
-            before=bytes.fromhex(entry.before or ""),
-            after=bytes.fromhex(entry.after or ""),
-        )
+        if _is_pattern(entry):
+            places = _matching(entry, targets, at)
+        else:
+            network, message = _found(entry, targets, at)
+            places = [(network, message, _signal(entry.signal, message, at))]
+        for network, message, signal in places:
+            checksum = _checksum(entry, signal, at)
+            targets.scenarios[network].checksums[message.name, signal.name] = checksum
+
+
+def _is_pattern(entry: ChecksumEntry) -> bool:
+    return any(char in entry.message + entry.signal for char in "*?[")
+
+
+def _matching(entry: ChecksumEntry, targets: ScriptTargets, at: Path) -> list[tuple[str, Message, Signal]]:
+    """The signals of one or two whole bytes that the patterns of an entry fit."""
+    named = [_network(entry.network, targets, at)] if entry.network else list(targets.databases)
+    found = [
+        (name, message, signal)
+        for name in named
+        for message in targets.databases[name].messages
+        if fnmatchcase(message.name, entry.message)
+        for signal in message.signals
+        if fnmatchcase(signal.name, entry.signal) and _is_whole_bytes(signal)
+    ]
+    if not found:
+        what = f"no signal of one or two whole bytes fits {entry.message}, {entry.signal}"
+        raise Problem((*at, "signal"), what, "only such checksums are kept valid")
+    return found
+
+
+def _is_whole_bytes(signal: Signal) -> bool:
+    return signal.width in (8, 16) and signal.start % 8 == (7 if signal.is_big_endian else 0)
+
+
+def _checksum(entry: ChecksumEntry, signal: Signal, at: Path) -> Checksum:
+    if not _is_whole_bytes(signal):
+        what = f"{signal.name} is not one or two whole bytes"
+        raise Problem((*at, "signal"), what, "only such checksums are kept valid")
+    top = (1 << signal.width) - 1
+    for key, number in (
+        ("polynomial", entry.polynomial or 0),
+        ("start", entry.start),
+        ("final", entry.final),
+    ):
+        if number > top:
+            raise Problem((*at, key), f"0x{number:X} does not fit {signal.width} bits", f"at most 0x{top:X}")
+    return Checksum(
+        kind=entry.kind,
+        width=signal.width,
+        polynomial=entry.polynomial or 0,
+        start=entry.start,
+        final=entry.final,
+        is_reflected=entry.reflected,
+        before=bytes.fromhex(entry.before or ""),
+        after=bytes.fromhex(entry.after or ""),
+    )
 
 
 def apply_faults(script: Script, targets: ScriptTargets) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from netcheck.bench._frame import Frame
 from netcheck.bench._play import Played, play
-from netcheck.bench._scenario import ALWAYS
+from netcheck.bench._remarks import is_sent
 from netcheck.bench._sender import wire_id
 from netcheck.bench._setup import Bench
 from netcheck.bench._target import Target, WireId
@@ -96,5 +96,5 @@ def bench_ids(bench: Bench) -> frozenset[WireId]:
         )
         for network in bench.networks
         for message in network.database.messages
-        if not any(t.span == ALWAYS for t in network.scenario.faults.get(message.name, ()))
+        if is_sent(message, network.scenario)
     )

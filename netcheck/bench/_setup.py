@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
 
 from netcheck.bench._faults import ScriptTargets, apply_checksums, apply_cycles, apply_faults
 from netcheck.bench._frame import BitRates, Frame, due, merge
+from netcheck.bench._remarks import BenchRemark, count_by_names, is_sent, remarks_on
 from netcheck.bench._scenario import Scenario
 from netcheck.bench._settings import apply_settings, marks_of
 from netcheck.bench._simulate import simulate
 from netcheck.bench._states import resting_raw, start_values
-from netcheck.database import Database, DbcRepair
+from netcheck.database import Database, DbcRepair, Message
 from netcheck.errors import UsageError
 from netcheck.files import (
     LoadedVehicle,
@@ -58,6 +59,8 @@ class Bench:
     warnings:  those of the DBC files, as texts
     overloads: networks on which frames will pile up
     repairs:   what was put right in the DBC files
+    remarks:   what was assumed, and what is not known
+    left_out:  messages that something else on the bus sends, by network
     """
 
     vehicle: str
@@ -69,6 +72,8 @@ class Bench:
     warnings: tuple[str, ...]
     overloads: tuple[BenchOverload, ...] = ()
     repairs: tuple[DbcRepair, ...] = ()
+    remarks: tuple[BenchRemark, ...] = ()
+    left_out: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     def frames(self) -> Iterator[Frame]:
         """The traffic of all networks in the order of time; the same every time."""
@@ -93,14 +98,18 @@ def load_bench(
     *,
     year: int | None = None,
     networks: Sequence[str] = (),
+    without: Sequence[str] = (),
 ) -> Bench:
     """A vehicle file and a script file put on the bench; see ``set_up``.
 
     year:     model year; the last of the vehicle file's span if not given
     networks: names; all if none is given
-    Raises InputError for a file that cannot be used, UsageError for an unknown network or a wrong year.
+    without:  what else on the bus sends: nodes of the DBC files, modules of the vehicle file, or ids (0x123)
+    Raises InputError for a file that cannot be used, UsageError for an unknown network, node or id, or a
+    wrong year.
     """
-    return set_up(load_vehicle(vehicle), load_script(script), Path(script), year=year, networks=networks)
+    loaded, file = load_vehicle(vehicle), Path(script)
+    return set_up(loaded, load_script(script), file, year=year, networks=networks, without=without)
 
 
 def set_up(
@@ -110,13 +119,14 @@ def set_up(
     *,
     year: int | None = None,
     networks: Sequence[str] = (),
+    without: Sequence[str] = (),
 ) -> Bench:
     """A vehicle and a script put on the bench.
 
-    Every message of the chosen networks is sent, but for those of modules that the model year does not have;
-    what the script says of other networks is checked all the same.
-    Roles stand at rest until the script sets them; counters that the vehicle file names go on, checksums that
-    the script knows are valid.
+    Every message of the chosen networks is sent, but for those of modules that the model year does not have
+    and those that ``without`` leaves out; what the script says of other networks is checked all the same.
+    Roles stand at rest until the script sets them. Counters that the vehicle file names go on, and those that
+    only their names tell. Checksums that the script knows are valid.
 
     file: the script's, for messages
     Raises InputError and UsageError as ``load_bench``.
@@ -139,15 +149,22 @@ def set_up(
         scenario.starts.update(start_values(own))
         scenario.counters.update((c.message.name, c.counter.name) for c in own if c.counter is not None)
         scenario.never(*_of_absent_modules(vehicle, year, databases[name]))
+    chosen = [name for name in databases if not networks or name in networks]
+    left_out = _left_out(vehicle, {name: databases[name] for name in chosen}, without)
+    for name, messages in left_out.items():
+        scenarios[name].never(*messages)
+    by_name = {
+        name: tuple(count_by_names(databases[name], scenario, playing))
+        for name, scenario in scenarios.items()
+    }
     targets = ScriptTargets(databases, playing, scenarios)
     try:
-        apply_cycles(script, targets)
+        uncycled = apply_cycles(script, targets)
         apply_checksums(script, targets)
         apply_settings(script, roles, scenarios)
         apply_faults(script, targets)
     except Problem as problem:
         raise problem_error(file, problem) from None
-    chosen = [name for name in databases if not networks or name in networks]
     staged = tuple(
         BenchNetwork(name, f"can{number}", databases[name], scenarios[name], _rates(vehicle, name))
         for number, name in enumerate(chosen)
@@ -163,7 +180,53 @@ def set_up(
         warnings=tuple(text for network in staged for text in network.database.warnings),
         overloads=tuple(found for network in staged for found in _overload(network)),
         repairs=tuple(repair for network in staged for repair in network.database.repairs),
+        remarks=tuple(
+            remark
+            for network in staged
+            for remark in remarks_on(
+                network.name,
+                network.database,
+                network.scenario,
+                uncycled[network.name],
+                by_name[network.name],
+            )
+        ),
+        left_out=tuple((name, messages) for name, messages in left_out.items() if messages),
     )
+
+
+def _left_out(
+    vehicle: LoadedVehicle, databases: Mapping[str, Database], without: Sequence[str]
+) -> dict[str, tuple[str, ...]]:
+    """By network, the messages of nodes, modules or ids. Raises UsageError for one that has none there."""
+    found: dict[str, dict[str, None]] = {name: {} for name in databases}
+    for word in without:
+        chosen = [
+            (name, message.name)
+            for name, database in databases.items()
+            for message in database.messages
+            if _is_of(vehicle, message, word)
+        ]
+        if not chosen:
+            nodes = {node for database in databases.values() for m in database.messages for node in m.senders}
+            where = " and ".join(databases)
+            raise UsageError(
+                f"--without: nothing on {where} is sent by '{word}'", remedy=one_of(word, sorted(nodes))
+            )
+        for name, message in chosen:
+            found[name][message] = None
+    return {name: tuple(messages) for name, messages in found.items()}
+
+
+def _is_of(vehicle: LoadedVehicle, message: Message, word: str) -> bool:
+    """Whether a node, a module or an id is that of a message."""
+    module = vehicle.model.module.get(word)
+    if word in message.senders or (module is not None and module.node in message.senders):
+        return True
+    try:
+        return message.can_id == int(word, 0)
+    except ValueError:
+        return False
 
 
 def _year(vehicle: LoadedVehicle, year: int | None) -> int:
@@ -201,7 +264,7 @@ def _overload(network: BenchNetwork) -> Iterator[BenchOverload]:
     for message in network.database.messages:
         cycle = network.scenario.cycles.get(message.name)
         period_ms = cycle.period_ms if cycle is not None else message.cycle_time_ms
-        if period_ms:
+        if period_ms and is_sent(message, network.scenario):
             frame = Frame(0, "", message.can_id, message.is_extended, bytes(message.length), message.is_fd)
             load += due(frame, network.rates).wire_us / 1000 / period_ms
     if load >= 1:

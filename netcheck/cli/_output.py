@@ -32,10 +32,16 @@ class Output(Protocol):
 
 @dataclass(frozen=True)
 class Look:
-    """How a text may look where it goes. width: columns; colour: escape sequences are understood."""
+    """How a text may look where it goes.
+
+    width:  columns
+    colour: escape sequences are understood
+    height: lines of the terminal; None where there is none
+    """
 
     width: int
     colour: bool
+    height: int | None = None
 
 
 class _File:
@@ -52,8 +58,8 @@ def look(target: Path | None) -> Look:
     if target is not None or not sys.stdout.isatty():
         return Look(PIPED_WIDTH, colour=False)
     plain = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
-    width = shutil.get_terminal_size((PIPED_WIDTH, 24)).columns
-    return Look(min(max(width, 40), 120), colour=not plain)
+    columns, lines = shutil.get_terminal_size((PIPED_WIDTH, 24))
+    return Look(min(max(columns, 40), 120), colour=not plain, height=lines)
 
 
 def check_target(target: Path | None, inputs: Iterable[Path]) -> None:

@@ -154,7 +154,10 @@ def _make(sources: Sequence[Source], output: Path | None, cache: bool) -> tuple[
 def _text(plans: Sequence[Plan], how: Look, verbose: bool) -> str:
     from netcheck.report import plan_text
 
-    texts = [plan_text(plan, width=how.width, colour=how.colour, verbose=verbose) for plan in plans]
+    texts = [
+        plan_text(plan, width=how.width, colour=how.colour, verbose=verbose, height=how.height)
+        for plan in plans
+    ]
     return "\n\n".join(text.rstrip("\n") + "\n" for text in texts)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -28,6 +29,33 @@ def progress_bar(*, is_shown: bool = True) -> Iterator[Progress | None]:
         yield bars.tell
     finally:
         bars.stop()
+
+
+@contextmanager
+def countdown(what: str) -> Iterator[Callable[[float, int], None] | None]:
+    """A line on standard error that counts down: call it with the seconds left and the frames so far.
+
+    It has room in 30 columns, and goes when the block ends. None where nobody would see it.
+    """
+    if not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
+        yield None
+        return
+    shown = ""
+
+    def tell(left: float, frames: int) -> None:
+        nonlocal shown
+        text = f"{what}: {math.ceil(left)} s, {frames:,} frames"
+        if text != shown:
+            sys.stderr.write(f"\r\x1b[K{text}")
+            sys.stderr.flush()
+            shown = text
+
+    try:
+        yield tell
+    finally:
+        if shown:
+            sys.stderr.write("\r\x1b[K")
+            sys.stderr.flush()
 
 
 class _Bars:

@@ -36,6 +36,14 @@ def simulate_command(  # noqa: PLR0913, PLR0917 – each option of a command is 
         list[str] | None,
         typer.Option("--network", metavar="NAME", help="Only this network. Repeatable; by default all."),
     ] = None,
+    without: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--without",
+            metavar="NODE|ID",
+            help="Leave out what this node, module or id sends: it is on the bus itself. Repeatable.",
+        ),
+    ] = None,
     interface: bench_options.InterfaceOption = None,
     channel: Annotated[
         str | None, typer.Option("--channel", metavar="NAME", help="The channel of the interface.")
@@ -60,8 +68,8 @@ def simulate_command(  # noqa: PLR0913, PLR0917 – each option of a command is 
         raise UsageError(
             f"--interface {missing}", remedy="a simulation goes either onto one bus or into a log"
         )
-    staged = load_bench(vehicle, script, year=year, networks=network or ())
-    from netcheck.report.bench import simulation_warnings
+    staged = load_bench(vehicle, script, year=year, networks=network or (), without=without or ())
+    from netcheck.report.bench import simulation_notes, simulation_warnings
 
     for text in simulation_warnings(staged):
         note(text)
@@ -70,6 +78,8 @@ def simulate_command(  # noqa: PLR0913, PLR0917 – each option of a command is 
     elif output is not None:
         run, code = _into_log(staged, vehicle, script, output), status.GO
     else:
+        for text in simulation_notes(staged):
+            note(text)
         with open_output(None) as out:
             for line in _lines(staged, iter(staged.frames())):
                 out.write(line)

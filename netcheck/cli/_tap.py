@@ -22,6 +22,7 @@ from netcheck.cli._options import (
     bus_words,
 )
 from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.cli._progress import countdown
 from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def _rendered(check: TapCheck, form: Format, output: Path | None, then: str) -> 
     if form is Format.JSON:
         return json_text(tap_json(check))
     how = look(output)
-    return tap_text(check, then=then, width=how.width, colour=how.colour)
+    return tap_text(check, then=then, width=how.width, colour=how.colour, height=how.height)
 
 
 @contextmanager
@@ -182,6 +183,10 @@ def _listen_now(
     opened = open_bus(tapping)
     name = channel_name(channel)
     at = f" at {bit_rate(rate)}" if rate else ""
-    note(f"listening on {tapping.name}{at} for {seconds:g} s; {listening_text(opened.listening)}")
-    log = listen(opened, folder / "tap.log", channel=name, seconds=seconds, wait=seconds)
+    note(
+        f"listening on {tapping.name}{at} for {seconds:g} s (Ctrl-C goes on with what was heard); "
+        f"{listening_text(opened.listening)}"
+    )
+    with countdown("left") as tell:
+        log = listen(opened, folder / "tap.log", channel=name, seconds=seconds, wait=seconds, tell=tell)
     return Recorded(log, tapping.name, name, opened.bitrate, opened.has_wire, is_live=True)

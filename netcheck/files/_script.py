@@ -67,8 +67,10 @@ class CycleEntry(FileModel):
 class ChecksumEntry(FileModel):
     """A known checksum: a signal of whole bytes, calculated over the other bytes of its frame."""
 
-    message: NonEmpty = Field(description="message name in the DBC")
-    signal: NonEmpty = Field(description="signal that holds the checksum; whole bytes, 8 or 16 bits")
+    message: NonEmpty = Field(description="message name in the DBC; * and ? are wildcards")
+    signal: NonEmpty = Field(
+        description="signal that holds the checksum, whole bytes, 8 or 16 bits; * and ? are wildcards"
+    )
     network: NonEmpty | None = Field(None, description="its network, if several have such a message")
     kind: Literal["crc", "sum", "xor"] = Field(description="kind of checksum: crc, sum or xor")
     polynomial: int | None = Field(

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from netcheck.report._bench_words import simulation_warnings, stop_text
+from netcheck.report._bench_words import simulation_notes, simulation_warnings, stop_text
 from netcheck.report._page import Page, Style
 from netcheck.words import counted, id_text, path_text
 
@@ -44,6 +44,8 @@ def simulation_text(run: SimulationRun, width: int) -> str:
         page.text(f"{network.name}{channel}: {frames}", indent=2)
     if run.marks_file is not None:
         page.text(f"{path_text(run.marks_file)}: {counted(run.marks, 'mark')}")
+    for note in simulation_notes(bench):
+        page.text(f"note: {note}")
     if run.played is not None:
         _played_text(page, run.played, f"{bench.seconds:g} s in the script")
     return page.render(colour=False)
@@ -66,6 +68,11 @@ def simulation_json(run: SimulationRun) -> dict[str, Any]:
             for n in bench.networks
         ],
         "warnings": list(simulation_warnings(bench)),
+        "left_out": [{"network": name, "messages": list(messages)} for name, messages in bench.left_out],
+        "remarks": [
+            {"kind": each.kind.value, "network": each.network, "names": list(each.names)}
+            for each in bench.remarks
+        ],
         "overloads": [
             {"network": each.network, "load": round(each.load, 3), "bitrate": each.bitrate}
             for each in bench.overloads

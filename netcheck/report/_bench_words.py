@@ -5,13 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, Final
 
-from netcheck.bench import Bench, BenchOverload, Replay, SendStop, StopReason, WireId, id_list
+from netcheck.bench import (
+    USUAL_PERIOD_MS,
+    Bench,
+    BenchOverload,
+    BenchRemark,
+    BenchRemarkKind,
+    Replay,
+    SendStop,
+    StopReason,
+    WireId,
+    id_list,
+)
 from netcheck.report._database_words import repair_text
-from netcheck.words import counted
+from netcheck.words import counted, listing
 
 if TYPE_CHECKING:
     from netcheck.bench import Target
 
+_MOST_NAMES: Final = 3
 BENCH_CAUTION: Final = (
     "for the bench only: never use it on a vehicle that can move, or on a network with live airbags, brakes "
     "or steering; whoever is responsible for the bench decides what may be sent"
@@ -40,9 +52,36 @@ def overload_text(overload: BenchOverload) -> str:
     )
 
 
+REMARK_WORDS: Final[Mapping[BenchRemarkKind, Callable[[str], str]]] = {
+    BenchRemarkKind.NO_CYCLE: lambda names: (
+        f"no cycle time in DBC or script, sent every {USUAL_PERIOD_MS:g} ms: {names}"
+    ),
+    BenchRemarkKind.COUNTER_BY_NAME: lambda names: f"taken for rolling counters by their names: {names}",
+    BenchRemarkKind.CHECKSUM_UNKNOWN: lambda names: (
+        f"checksums by their names, of a kind that the script does not say, so they are not valid: {names}; "
+        "say it with [[checksum]]"
+    ),
+}
+
+
+def remark_text(remark: BenchRemark) -> str:
+    """What was assumed of some messages or signals, or is not known."""
+    return f"network {remark.network}: {REMARK_WORDS[remark.kind](listing(remark.names, most=_MOST_NAMES))}"
+
+
+def left_out_text(network: str, messages: Collection[str]) -> str:
+    """What something else on the bus sends."""
+    return f"network {network}: left out {listing(sorted(messages), most=_MOST_NAMES)}"
+
+
 def simulation_warnings(bench: Bench) -> tuple[str, ...]:
     """What a person should know before a simulation runs."""
     return (*bench.warnings, *map(repair_text, bench.repairs), *map(overload_text, bench.overloads))
+
+
+def simulation_notes(bench: Bench) -> tuple[str, ...]:
+    """What is left out, what was assumed, and what is not known."""
+    return (*(left_out_text(*each) for each in bench.left_out), *map(remark_text, bench.remarks))
 
 
 def simulation_head(bench: Bench) -> tuple[str, str]:

@@ -38,6 +38,11 @@ class Page:
         self.width = max(width, LEAST_WIDTH)
         self._lines: list[tuple[StyledText, ...]] = []
 
+    @property
+    def height(self) -> int:
+        """Lines so far."""
+        return len(self._lines)
+
     def blank(self) -> None:
         """An empty line, unless one stands there already or the page is empty."""
         if self._lines and self._lines[-1]:

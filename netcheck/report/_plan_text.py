@@ -7,7 +7,7 @@ from netcheck.report._page import Page
 from netcheck.report._plan_coding import write_coding
 from netcheck.report._plan_item import Detail, write_item
 from netcheck.report._plan_resources import write_resources
-from netcheck.report._plan_verdict import write_verdict
+from netcheck.report._plan_verdict import write_headline, write_verdict
 from netcheck.report._plan_work import write_checklist, write_ground, write_next, write_pointer
 from netcheck.verdict import Verdict
 from netcheck.words import clause
@@ -24,12 +24,20 @@ def verdict_text(plan: Plan, *, width: int = 80, colour: bool = False) -> str:
     return page.render(colour=colour)
 
 
-def plan_text(plan: Plan, *, width: int = 80, colour: bool = False, verbose: bool = False) -> str:
+def plan_text(
+    plan: Plan,
+    *,
+    width: int = 80,
+    colour: bool = False,
+    verbose: bool = False,
+    height: int | None = None,
+) -> str:
     """The report of a plan.
 
     width: columns, no line is longer; less than 40 counts as 40
     colour: with ANSI escape sequences; without them the text is the same
     verbose: with all warnings, every message and rule looked at, and the whole checklist
+    height: lines of a terminal; where the text is longer, the verdict stands at its end, too
     A job of more than three items names what is shown and counts what is coded.
     Items come worst verdict first, otherwise as in the job.
     """
@@ -48,4 +56,7 @@ def plan_text(plan: Plan, *, width: int = 80, colour: bool = False, verbose: boo
     if verbose:
         write_checklist(page, plan)
     write_ground(page, plan, verbose=verbose)
+    if height is not None and page.height >= height:
+        page.blank()
+        write_headline(page, plan)
     return page.render(colour=colour)

@@ -31,8 +31,7 @@ def write_verdict(page: Page, plan: Plan) -> None:
     if fit:
         page.text(fit, style=Style.DOUBT if _is_doubted(plan) else Style.PLAIN)
     page.blank()
-    style = VERDICT_STYLES[plan.verdict]
-    page.entry(VERDICT_SIGNS[plan.verdict], headline(plan), style=style, text_style=style)
+    write_headline(page, plan)
     for label, text in reasons(plan):
         page.entry(label, text, indent=2, column=15)
     if len(plan.items) > 1:
@@ -43,6 +42,12 @@ def write_verdict(page: Page, plan: Plan) -> None:
             text = f"{VERDICT_WORDS[item.verdict]}: {summary(item)}"
             lead = f"{VERDICT_SIGNS[item.verdict]} {item.retrofit}"
             page.entry(lead, text, indent=2, column=column, style=VERDICT_STYLES[item.verdict])
+
+
+def write_headline(page: Page, plan: Plan) -> None:
+    """The verdict in words."""
+    style = VERDICT_STYLES[plan.verdict]
+    page.entry(VERDICT_SIGNS[plan.verdict], headline(plan), style=style, text_style=style)
 
 
 def fit_text(plan: Plan) -> str:

@@ -41,26 +41,35 @@ _COLUMN: Final = 24
 _MOST_STEPS: Final = 5
 
 
-def tap_text(check: TapCheck, *, then: str = "", width: int = 80, colour: bool = False) -> str:
+def tap_text(
+    check: TapCheck, *, then: str = "", width: int = 80, colour: bool = False, height: int | None = None
+) -> str:
     """The answer first, then what to do, the traffic, the roles, the cautions and the multimeter.
 
-    then: what comes after a pair that is right, a sentence
+    What a part needs is no matter on the pair of another network.
+    then:   what comes after a pair that is right, a sentence
+    height: lines of a terminal; where the text is longer, the answer stands at its end, too
     """
     page = Page(width)
     page.text(f"{check.vehicle}, model year {check.model_year} – {check.job}: {check.item}")
     page.blank()
     style = _STYLES[check.verdict]
-    page.entry(_SIGNS[check.verdict], _headline(check), style=style, text_style=style)
+    answer = _SIGNS[check.verdict], _headline(check)
+    page.entry(*answer, style=style, text_style=style)
     for number, step in enumerate(_steps(check, then), start=1):
         page.entry(f"{number}.", step, indent=2)
     _write_traffic(page, check)
-    _write_roles(page, check)
+    if not _is_wrong_pair(check):
+        _write_roles(page, check)
     for warning in _warnings(check):
         page.entry("Note:", sentence(warning), indent=2)
     page.heading("Before you measure")
     for caution in unique(check.cautions):
         page.entry("[!]", CAUTION_WORDS[caution], indent=2)
     _write_readings(page, check)
+    if height is not None and page.height >= height:
+        page.blank()
+        page.entry(*answer, style=style, text_style=style)
     return page.render(colour=colour)
 
 
@@ -180,7 +189,7 @@ def _role_state(role: RoleFound) -> str:
 
 
 def _write_readings(page: Page, check: TapCheck) -> None:
-    if not check.readings:
+    if not check.readings or (_is_wrong_pair(check) and not any(r.assessment for r in check.readings)):
         return
     kind = "ISO 11898-2, high speed" if check.physical == "high-speed" else "ISO 11898-3, fault tolerant"
     page.heading(f"Multimeter on this pair ({kind})")
@@ -192,6 +201,8 @@ def _write_readings(page: Page, check: TapCheck) -> None:
                 _write_more(page, assessment_words(reading.assessment))
             before = reading.assessment
     missing = [reading for reading in check.readings if reading.assessment is None]
+    if _is_wrong_pair(check):  # it is another pair that is to be measured
+        return
     if missing:
         page.text("Still to measure (give it with --measured key=value):", indent=2)
     for reading in missing:

@@ -11,6 +11,7 @@ from netcheck.report._bench_words import (
     BENCH_CAUTION,
     replay_plan,
     simulation_head,
+    simulation_notes,
     simulation_plan,
     simulation_warnings,
 )
@@ -24,6 +25,7 @@ __all__ = [
     "replay_text",
     "simulation_head",
     "simulation_json",
+    "simulation_notes",
     "simulation_plan",
     "simulation_text",
     "simulation_warnings",

@@ -13,7 +13,7 @@ import pytest
 from netcheck.capture import _reader
 from netcheck.catalogue import load_job
 from netcheck.cli import _progress, main
-from netcheck.cli._progress import LEAST_BYTES, progress_bar
+from netcheck.cli._progress import LEAST_BYTES, countdown, progress_bar
 from netcheck.plan import make_plan
 from tests.cli.jobs import write_job
 
@@ -129,3 +129,23 @@ def test_piped_commands_say_nothing_and_import_no_bar(tmp_path):
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ
     )
     assert (done.stdout, done.stderr) == ("False\n", "")
+
+
+def test_a_countdown_has_room_in_30_columns_and_goes(terminal):
+    with countdown("left") as tell:
+        tell(15.0, 0)
+        tell(14.9, 0)
+        tell(13.2, 1_234_567)
+    written = terminal.getvalue()
+    shown = [text for text in written.split("\r\x1b[K") if text]
+    assert shown == ["left: 15 s, 0 frames", "left: 14 s, 1,234,567 frames"]
+    assert max(map(len, shown)) < 30
+    assert written.endswith("\r\x1b[K")
+
+
+def test_without_a_terminal_nothing_counts_down(monkeypatch):
+    screen = io.StringIO()
+    monkeypatch.setattr(_progress, "sys", SimpleNamespace(stderr=screen))
+    with countdown("left") as tell:
+        assert tell is None
+    assert screen.getvalue() == ""

@@ -79,7 +79,8 @@ def test_one_network_and_the_summary_as_json(tmp_path: Path, capsys: pytest.Capt
         "schema": "netcheck.simulation/1", "vehicle": "Gull 3", "model_year": 2019, "seed": 3, "seconds": 1.0,
         "target": log.as_posix(), "marks_file": (tmp_path / "x.marks.toml").as_posix(), "marks": 0,
         "networks": [{"network": "rear", "channel": "can0", "frames": frames}],
-        "warnings": [], "overloads": [], "played": None,
+        "warnings": [], "left_out": [], "overloads": [], "played": None,
+        "remarks": [{"kind": "no-cycle", "network": "rear", "names": ["LeverCopy", "Speed", "Other"]}],
     }  # fmt: skip
 
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import can
 import pytest
 
-from netcheck.cli import main
+from netcheck.cli import _tap, main
 from tests.cli.jobs import write_job
 from tests.live import GROUP, open_sender
 from tests.report.layout import overlong
@@ -153,3 +154,37 @@ def test_listening_to_silence(tmp_path, capsys, port):
     found = json.loads(out)
     assert (code, found["verdict"], found["listened"]["frames"]) == (3, "unknown", 0)
     assert [entry["kind"] for entry in found["findings"]] == ["silence"]
+
+
+class Interrupted:
+    """Presses Ctrl-C once so many frames were heard."""
+
+    def __init__(self, frames: int) -> None:
+        self.frames = frames
+
+    def __call__(self, left: float, frames: int) -> None:
+        if frames >= self.frames:
+            raise KeyboardInterrupt
+
+
+@contextmanager
+def pressing(what: str, frames: int) -> Iterator[Interrupted]:
+    yield Interrupted(frames)
+
+
+@pytest.mark.usefixtures("van")
+def test_an_interrupt_keeps_what_was_heard(tmp_path, capsys, port, monkeypatch):
+    monkeypatch.setattr(_tap, "countdown", lambda what: pressing(what, 20))
+    words = [word if word != "1" else "60" for word in live(port)]
+    code, out, err = run(capsys, write_job(tmp_path), *words)
+    found = json.loads(out)
+    assert found["findings"][0]["state"] == "right"
+    assert 20 <= found["listened"]["frames"] < 2000
+    assert code in {0, 3}
+    assert "Ctrl-C goes on with what was heard" in err
+
+
+def test_an_interrupt_of_silence_ends_it(tmp_path, capsys, port, monkeypatch):
+    monkeypatch.setattr(_tap, "countdown", lambda what: pressing(what, 0))
+    code, out, _ = run(capsys, write_job(tmp_path), *live(port))
+    assert (code, out) == (130, "")

@@ -136,6 +136,16 @@ def test_the_verdict_comes_first_and_the_worst_item_before_the_others() -> None:
     assert [heading.split()[1] for heading in headings] == ["park-distance", "wheel-buttons", "cruise-stalk"]
 
 
+def test_on_a_terminal_that_is_too_low_the_verdict_stands_last_too() -> None:
+    plan = EXAMPLES["no_go"]()
+    lines = text_of(plan).splitlines()
+    assert plan_text(plan, height=len(lines) + 1) == plan_text(plan)
+    low = plan_text(plan, height=len(lines)).splitlines()
+    assert low[: len(lines)] == lines
+    assert low[len(lines)] == ""
+    assert "NO-GO" in low[len(lines) + 1]
+
+
 def test_what_stops_an_item_stands_before_what_is_fine() -> None:
     titles = {"Blocked by", "Not proven yet", "Changes", "Optional, decides nothing", "Shown"}
     plan = EXAMPLES["unproven"]()

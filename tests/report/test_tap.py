@@ -133,6 +133,29 @@ def test_on_a_wrong_pair_only_the_way_to_the_right_one_is_asked_for():
     assert f"{headline}\n  1. Go to the pair of comfort (pins 4 and 14).\n\n" in text
 
 
+def test_on_a_wrong_pair_no_table_of_the_network_that_it_is_not():
+    fits = NetworkFit("comfort", 0, 20), NetworkFit("drive", 20, 20)
+    other = FindingReason.OTHER_NETWORK
+    wrong = NetworkFinding(FindingKind.NETWORK, W, other, "comfort", "drive", fits, 20, "pins 4 and 14")
+    assert "needs, on this pair" in tap_text(CHECK)
+    assert "Still to measure" in tap_text(CHECK)
+    text = tap_text(replace(CHECK, findings=(wrong,)))
+    assert "WRONG PAIR" in text
+    assert "needs, on this pair" not in text
+    assert "Still to measure" not in text
+    assert "Before you measure" in text
+
+
+def test_on_a_terminal_that_is_too_low_the_answer_stands_last_too():
+    lines = tap_text(CHECK).splitlines()
+    assert tap_text(CHECK, height=len(lines) + 1) == tap_text(CHECK)
+    low = tap_text(CHECK, height=len(lines)).splitlines()
+    assert low[: len(lines)] == lines
+    assert low[len(lines)] == ""
+    assert low[len(lines) + 1 :] == lines[2 : 2 + len(low) - len(lines) - 1]
+    assert "WRONG" in low[len(lines) + 1]
+
+
 def test_what_cannot_be_told_is_said_so():
     unknown = NetworkFinding(FindingKind.SILENCE, U, FindingReason.SILENT, "comfort")
     text = tap_text(replace(CHECK, verdict=U, findings=(unknown,), roles=(), readings=(), listened=None))
