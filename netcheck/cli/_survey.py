@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import closing
 from dataclasses import replace
 from functools import partial
@@ -19,8 +19,11 @@ from netcheck.errors import InputError, NetcheckError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.cli._progress import Progress
+    from netcheck.database import Database
     from netcheck.files import LoadedVehicle
     from netcheck.network import DataIds, Survey, SurveyPlan
+
+_MOST_REPAIRS = 5  # of DBC files, said one by one
 
 
 def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
@@ -97,6 +100,7 @@ def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) ->
         model = vehicle.model
         networks = {name: load_database(*vehicle.dbc_paths(name), cache=cache) for name in model.network}
         rates = {name: LoadRates(entry.bitrate, entry.fd_bitrate) for name, entry in model.network.items()}
+        _say_repairs(networks.values())
         return SurveyPlan(networks, rates, addresses=diagnostic_addresses(model))
     networks = {}
     for path in dbc:
@@ -111,7 +115,21 @@ def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) ->
                 note(f"left out: {error}")
     if dbc and not networks:
         raise UsageError("no readable DBC file", remedy="name a DBC file, or a folder with DBC files")
+    _say_repairs(networks.values())
     return SurveyPlan(networks)
+
+
+def _say_repairs(databases: Iterable[Database]) -> None:
+    """What was put right in the DBC files."""
+    repairs = [repair for database in databases for repair in database.repairs]
+    if not repairs:
+        return
+    from netcheck.report import repair_text
+
+    for repair in repairs[:_MOST_REPAIRS]:
+        note(repair_text(repair))
+    if len(repairs) > _MOST_REPAIRS:
+        note(f"{len(repairs) - _MOST_REPAIRS} more repairs of DBC files")
 
 
 def _data_ids(entries: Sequence[str]) -> DataIds:
