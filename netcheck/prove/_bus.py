@@ -8,18 +8,20 @@ from dataclasses import dataclass
 from typing import Final
 
 from netcheck.network import ChannelLoad, FrameId, LoadRates
-from netcheck.prove._edges import ENGINE, TERMINAL_15
-from netcheck.prove._measure import ChannelMeasured, MessageInState
-from netcheck.prove._model import (
+from netcheck.prove._change_model import (
     ErrorFramesMore,
-    FewErrorFrames,
     LoadHigher,
-    LoadUncompared,
-    ProveNote,
     SleepLater,
-    SleepUncompared,
     VehicleChange,
     VehicleState,
+)
+from netcheck.prove._edges import ENGINE, TERMINAL_15
+from netcheck.prove._measure import ChannelMeasured, MessageInState
+from netcheck.prove._note_model import (
+    FewErrorFrames,
+    LoadUncompared,
+    ProveNote,
+    SleepUncompared,
 )
 
 LEAST_LOAD_S: Final = 5.0  # of one state on both sides

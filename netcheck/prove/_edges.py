@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 
 from netcheck.capture import NON_DATA, Capture, CaptureStream
 from netcheck.database import extract, is_message
-from netcheck.prove._model import VehicleState
+from netcheck.prove._change_model import (
+    VehicleState,
+)
 from netcheck.roles import Watch, is_any_of
 
 TERMINAL_15: Final = "terminal-15"

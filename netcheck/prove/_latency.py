@@ -10,7 +10,10 @@ import numpy as np
 
 from netcheck.prove._edges import Edges
 from netcheck.prove._measure import CaptureMeasured
-from netcheck.prove._model import DelayStart, Latency
+from netcheck.prove._model import (
+    DelayStart,
+    Latency,
+)
 
 NEAR_NS: Final = 2_000_000_000  # two edges this near are one change on two networks
 REACTION_NS: Final = 10_000_000_000  # within which another role's reaction is looked for

@@ -23,13 +23,14 @@ from netcheck.network import (
     MessageLoad,
     SurveyPlan,
     Timing,
-    is_diagnostic,
     messages_by_id,
     ratio_of,
     survey,
 )
+from netcheck.prove._change_model import (
+    VehicleState,
+)
 from netcheck.prove._edges import CaptureEdges, Stretch, follow
-from netcheck.prove._model import VehicleState
 from netcheck.prove._payloads import PayloadMeter, PayloadSeen, PayloadTarget
 from netcheck.roles import diagnostic_addresses
 from netcheck.verdict import PlanContext, Progress
@@ -240,9 +241,3 @@ def joined_payloads(channels: Sequence[ChannelMeasured]) -> dict[FrameId, Payloa
         for frame_id, seen in channel.payloads.items():
             found.setdefault(frame_id, PayloadSeen()).join(seen)
     return found
-
-
-def is_counted(context: PlanContext, frame_id: FrameId) -> bool:
-    """Whether an id can be gone or new: those of diagnostics come when somebody asks."""
-    addresses = diagnostic_addresses(context.job.vehicle.model, context.job.model_year)
-    return not is_diagnostic(frame_id, addresses)

@@ -12,24 +12,26 @@ from functools import cached_property
 from typing import Final
 
 from netcheck.network import FrameId, SurveyedMessage
-from netcheck.prove._measure import SURE, ChannelMeasured, MessageInState, StateSeen, joined_payloads
-from netcheck.prove._model import (
+from netcheck.prove._change_model import (
     ChecksumFailing,
-    ChecksumsUncompared,
     CounterFailing,
     LengthChanged,
     MessageChange,
     MessageGone,
     MessageNew,
-    NotAwaited,
     PeriodChanged,
-    PeriodsUncompared,
     ProvenMessage,
+    SignalStuck,
+    VehicleState,
+)
+from netcheck.prove._measure import SURE, ChannelMeasured, MessageInState, StateSeen, joined_payloads
+from netcheck.prove._note_model import (
+    ChecksumsUncompared,
+    NotAwaited,
+    PeriodsUncompared,
     ProveNote,
     SeldomGone,
     SeldomNew,
-    SignalStuck,
-    VehicleState,
 )
 from netcheck.prove._payloads import PayloadSeen, PayloadTarget, SignalSeen
 
@@ -41,7 +43,7 @@ OTHER_LENGTHS: Final = 0.01  # share of frames of a length that never came befor
 CLOCKS: Final = 0.01  # of a period: what the clocks of two recorders and of a module may differ by
 STAMPS_MS: Final = 0.5  # how far a recorder's stamps may be off
 LEAST_WINDOWS: Final = 3  # stretches of ten seconds before, in which a signal moved
-MANY_WINDOWS: Final = 6  # with fewer, it has to move more often than a person operates something
+MANY_WINDOWS: Final = 4  # with fewer, it has to move more often than a person operates something
 TURNS: Final = 3  # in a window, on average
 LEAST_AFTER: Final = 2  # such stretches after
 
@@ -355,17 +357,22 @@ def _has_failed(wrong: int, of: int) -> bool:
 
 
 def _moving_windows(before: SignalSeen, after: SignalSeen) -> int:
-    """Stretches of ten seconds in which it moved before, in the states that were recorded after, too.
+    """Stretches of ten seconds before, in all of which it moved: 0 where it may just not have been operated.
 
-    0 where it stood still in one of them, or one side has too few.
+    Either all that was recorded before, or what was recorded in the states of after, if it moved there more
+    often than a person operates something in a few tens of seconds.
     """
 
     def in_both(states: Collection[VehicleState], others: Collection[VehicleState]) -> list[VehicleState]:
         return [one for one in states if any(one.is_like(other, with_moving=True) for other in others)]
 
     here, there = in_both(before.windows, after.windows), in_both(after.windows, before.windows)
-    windows = sum(before.windows[state] for state in here)
-    moved = sum(before.moved[state] for state in here)
-    enough = windows >= LEAST_WINDOWS and sum(after.windows[state] for state in there) >= LEAST_AFTER
-    is_restless = windows >= MANY_WINDOWS or before.turns >= TURNS * sum(before.windows.values())
-    return windows if enough and is_restless and moved == windows else 0
+    if sum(after.windows[state] for state in there) < LEAST_AFTER:
+        return 0
+    windows = sum(before.windows.values())
+    if windows >= MANY_WINDOWS and windows == sum(before.moved.values()):
+        return windows
+    alike = sum(before.windows[state] for state in here)
+    is_restless = before.turns >= TURNS * windows
+    has_moved = alike >= LEAST_WINDOWS and alike == sum(before.moved[state] for state in here)
+    return alike if is_restless and has_moved else 0

@@ -7,17 +7,21 @@ from typing import Final
 
 from netcheck.files import Need
 from netcheck.network import FrameId
+from netcheck.prove._change_model import (
+    ProvenMessage,
+    SignalStuck,
+)
 from netcheck.prove._latency import latencies
 from netcheck.prove._measure import CaptureMeasured
 from netcheck.prove._model import (
     ExerciseDone,
+    ProvenNeed,
+)
+from netcheck.prove._note_model import (
     ExercisesOpen,
     NotOnTheNetwork,
     OptionalNeedOpen,
-    ProvenMessage,
-    ProvenNeed,
     ProveNote,
-    SignalStuck,
     SupplyUnmapped,
 )
 from netcheck.verdict import PlanContext, Reason, Status, judge

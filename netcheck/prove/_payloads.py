@@ -14,8 +14,10 @@ from netcheck.bits import span
 from netcheck.capture import Capture
 from netcheck.database import Message, Signal, extract_all
 from netcheck.network import ChecksumFinding, ChecksumKind, Counter, FrameId
+from netcheck.prove._change_model import (
+    VehicleState,
+)
 from netcheck.prove._edges import Stretch
-from netcheck.prove._model import VehicleState
 
 WINDOW_NS: Final = 10_000_000_000
 _VIN: Final = re.compile(rb"[0-9A-Z]{17}")  # ISO 3779 has no I, O and Q; invented numbers may

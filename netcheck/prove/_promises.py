@@ -6,16 +6,20 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from netcheck.coding import CodingStatus, Held, Readback, Write, compare_readback
 from netcheck.network import FrameId
+from netcheck.prove._change_model import (
+    CodingChanged,
+    ProvenMessage,
+    VehicleChange,
+)
 from netcheck.prove._messages import NetworkMessages, PlannedIds
 from netcheck.prove._model import (
-    CodingChanged,
-    CodingUncompared,
-    CodingUnread,
     Promise,
     PromiseKind,
-    ProvenMessage,
+)
+from netcheck.prove._note_model import (
+    CodingUncompared,
+    CodingUnread,
     ProveNote,
-    VehicleChange,
 )
 from netcheck.roles import ResolvedRole
 from netcheck.verdict import ItemResult, PlanContext, sent_by_items

@@ -6,13 +6,17 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from netcheck.files import LoadedJob
-from netcheck.network import FrameId, LoadRates
+from netcheck.network import FrameId, LoadRates, is_diagnostic
 from netcheck.prove._bus import NetworkBus
+from netcheck.prove._change_model import (
+    OtherVehicle,
+    SignalStuck,
+    VehicleChange,
+)
 from netcheck.prove._edges import ENGINE, SPEED, TERMINAL_15
 from netcheck.prove._latency import REACTIONS
 from netcheck.prove._measure import (
     Side,
-    is_counted,
     look_into_payloads,
     measure,
     targets,
@@ -20,24 +24,24 @@ from netcheck.prove._measure import (
 from netcheck.prove._messages import NetworkMessages
 from netcheck.prove._model import (
     NetworkComparison,
-    NotAfter,
-    NotBefore,
-    OtherVehicle,
     Promise,
     Proof,
     ProvenNeed,
-    ProveNote,
     ProveVerdict,
     Sameness,
-    SignalStuck,
+)
+from netcheck.prove._needs import exercises, need_notes, proven_needs, unanswered
+from netcheck.prove._note_model import (
+    NotAfter,
+    NotBefore,
+    ProveNote,
     StrangeAfter,
-    VehicleChange,
     VehicleUntold,
     WithoutTimes,
 )
-from netcheck.prove._needs import exercises, need_notes, proven_needs, unanswered
 from netcheck.prove._promises import CodingProof, planned_on, promises
 from netcheck.prove._vehicle import sameness
+from netcheck.roles import diagnostic_addresses
 from netcheck.verdict import PlanContext, Progress, Status, judge_items, plan_context
 from netcheck.words import unique
 
@@ -102,12 +106,14 @@ class _Comparison:
         self._coding = CodingProof(before.context, after.context, items, writes)
 
     def _uncounted(self, network: str) -> frozenset[FrameId]:
+        """Ids of diagnostics, which come when somebody asks."""
+        addresses = diagnostic_addresses(self._job.vehicle.model, self._job.model_year)
         return frozenset(
             message.frame_id
             for side in self._sides
             for channel in side.channels(network)
             for message in channel.survey.messages
-            if not is_counted(side.context, message.frame_id)
+            if is_diagnostic(message.frame_id, addresses)
         )
 
     def proof(self) -> Proof:

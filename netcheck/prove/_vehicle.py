@@ -6,9 +6,17 @@ from collections.abc import Iterable, Mapping
 from typing import Final
 
 from netcheck.network import FrameId, is_diagnostic
+from netcheck.prove._change_model import (
+    LengthChanged,
+    MessageGone,
+    MessageNew,
+    OtherVehicle,
+)
 from netcheck.prove._measure import ChannelMeasured, Side, joined_payloads
 from netcheck.prove._messages import NetworkMessages, PlannedIds
-from netcheck.prove._model import LengthChanged, MessageGone, MessageNew, OtherVehicle, Sameness
+from netcheck.prove._model import (
+    Sameness,
+)
 from netcheck.words import unique
 
 LEAST_STRANGE: Final = 3  # messages that are gone, and as many that are new

@@ -350,7 +350,8 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     HoldBlock: _hold_block,
     ReadBack: _read_back,
     RecordAgain: lambda action: (
-        f'Record {listing(action.networks)} again meanwhile, as the proof (in the job file: when = "after").'
+        f'Record {listing(action.networks)} again meanwhile, as the proof (in the job file: when = "after"), '
+        "and compare: netcheck prove."
     ),
     Prove: _prove,
     ProveWithoutExercise: lambda action: (

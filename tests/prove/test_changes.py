@@ -216,8 +216,8 @@ def test_falling_asleep_on_one_side_only_is_noted(tmp_path):
 
 
 def test_a_signal_moved_by_a_person_is_not_stuck(tmp_path):
-    """Once in each ten seconds before, and not afterwards: nobody touched it."""
-    held = [(1.0, 5.0), (11.0, 15.0), (21.0, 25.0), (31.0, 35.0)]
+    """In three of four times ten seconds before, and not afterwards: nobody touched it."""
+    held = [(1.0, 5.0), (11.0, 15.0), (21.0, 25.0)]
     before = USUAL | {"Hand": Sent(0x106 + 0x100, 50, lever(*held))}
     proof = pair(
         tmp_path, changed(before, "Lever", data=lever(*held)), changed(before, "Lever", data=lever())

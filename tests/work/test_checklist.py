@@ -84,7 +84,8 @@ def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code()
         (
             "prove",
             "",
-            'Record comfort again meanwhile, as the proof (in the job file: when = "after").',
+            'Record comfort again meanwhile, as the proof (in the job file: when = "after"), '
+            "and compare: netcheck prove.",
             False,
         ),
         ("prove", "park-distance", "reverse-engaged: Select reverse. Shows the signal for: wakes it.", False),
