@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +63,18 @@ def _bytes(signal: Signal) -> range:
 
 
 @dataclass
+class _OpenWindow:
+    """Ten seconds of one state that go on. low, high: in the stretch that came last."""
+
+    number: int
+    frames: int
+    stretch: int
+    low: float
+    high: float
+    has_moved: bool
+
+
+@dataclass
 class SignalSeen:
     """One signal: in each state, windows of ten seconds and those in which it moved; extremes of all.
 
@@ -75,29 +87,35 @@ class SignalSeen:
     high: float = float("-inf")
     frames: int = 0
     turns: int = 0
-    _open: dict[VehicleState, list[Any]] = field(default_factory=dict)  # number, frames, lowest, highest
+    _open: dict[VehicleState, _OpenWindow] = field(default_factory=dict)
 
     @property
     def has_moved(self) -> bool:
         """Whether it took two values."""
         return self.high > self.low
 
-    def add(self, state: VehicleState, number: int, frames: int, low: float, high: float) -> None:
-        """Take the values in a window of a state; windows of one state come in order."""
+    def add(self, state: VehicleState, piece: _OpenWindow) -> None:
+        """Take the values in a piece of a window of a state; windows of one state come in order.
+
+        What changed between two stretches of a state, nobody saw in that state.
+        """
         window = self._open.get(state)
-        if window is not None and window[0] == number:
-            window[1] += frames
-            window[2], window[3] = min(window[2], low), max(window[3], high)
+        if window is None or window.number != piece.number:
+            self._close(state)
+            self._open[state] = piece
             return
-        self._close(state)
-        self._open[state] = [number, frames, low, high]
+        window.frames += piece.frames
+        if window.stretch == piece.stretch:
+            piece.low, piece.high = min(window.low, piece.low), max(window.high, piece.high)
+        window.stretch, window.low, window.high = piece.stretch, piece.low, piece.high
+        window.has_moved |= piece.high > piece.low
 
     def _close(self, state: VehicleState) -> None:
         """Count the open window, if the signal came in it at least twice."""
-        _, frames, low, high = self._open.pop(state, (0, 0, 0, 0))
-        if frames >= 2:
+        window = self._open.pop(state, None)
+        if window is not None and window.frames >= 2:
             self.windows[state] = self.windows.get(state, 0) + 1
-            self.moved[state] = self.moved.get(state, 0) + (high > low)
+            self.moved[state] = self.moved.get(state, 0) + window.has_moved
 
     def close(self) -> None:
         """No more values come."""
@@ -171,9 +189,8 @@ class PayloadMeter:
             earlier.append(spent.get(stretch.state, 0))
             spent[stretch.state] = earlier[-1] + stretch.end_ns - stretch.begin_ns
         self._earlier = np.array(earlier, np.int64)
-        self._states = list(spent)
-        self._state = np.array([self._states.index(s.state) for s in stretches], np.int64)
-        self._full = np.array([time // WINDOW_NS for time in spent.values()], np.int64)
+        self._states = [stretch.state for stretch in stretches]
+        self._full = np.array([spent[state] // WINDOW_NS for state in self._states], np.int64)
         self.seen: dict[FrameId, PayloadSeen] = {}
         self._last: dict[FrameId, tuple[int, int]] = {}  # the counter's last value, and when
 
@@ -258,19 +275,18 @@ class PayloadMeter:
             lows = np.minimum.reduceat(value, starts).tolist()
             highs = np.maximum.reduceat(value, starts).tolist()
             for number, count, low, high in zip(window[starts].tolist(), counts, lows, highs, strict=True):
-                index, place = divmod(number, len(self._states))
-                entry.add(self._states[place], index, count, low, high)
+                window_number, stretch = divmod(number, len(self._states))
+                piece = _OpenWindow(window_number, count, stretch, low, high, high > low)
+                entry.add(self._states[stretch], piece)
 
     def _windows(self, time_ns: NDArray[np.int64]) -> NDArray[np.int64]:
-        """int64[n]: the window that each time is in, its number times the states plus its state; -1: none."""
+        """int64[n]: window of each time, its number times the stretches plus the stretch; -1 for none."""
         if not len(self._begins):
             return np.full(len(time_ns), -1, np.int64)
         stretch = np.searchsorted(self._begins, time_ns, "right") - 1
         number = (self._earlier[stretch] + time_ns - self._begins[stretch]) // WINDOW_NS
-        inside = (
-            (stretch >= 0) & (time_ns < self._ends[stretch]) & (number < self._full[self._state[stretch]])
-        )
-        return np.where(inside, number * len(self._states) + self._state[stretch], -1)
+        inside = (stretch >= 0) & (time_ns < self._ends[stretch]) & (number < self._full[stretch])
+        return np.where(inside, number * len(self._states) + stretch, -1)
 
     def close(self) -> None:
         """No more chunks come."""
