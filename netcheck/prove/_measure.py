@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Final
 
@@ -14,6 +14,7 @@ from netcheck.capture import NON_DATA, Capture, CaptureStream, open_capture
 from netcheck.database import Message
 from netcheck.files import LoadedCapture
 from netcheck.network import (
+    ByteKind,
     ChannelLoad,
     ChannelSurvey,
     FrameId,
@@ -211,6 +212,9 @@ def targets(before: Sequence[ChannelMeasured]) -> dict[FrameId, PayloadTarget]:
                     message=channel.known.get(message.frame_id),
                 ),
             )
+            changing = {n for n, kind in enumerate(message.kinds) if kind is not ByteKind.CONSTANT}
+            target = found[message.frame_id]
+            found[message.frame_id] = replace(target, changing=target.changing | changing)
     return found
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -40,6 +41,7 @@ class PayloadTarget:
 
     length: payload bytes that the checksum is about
     pause_ns: steps of the counter across a longer gap do not count
+    changing: bytes that changed before; a signal in others did not move
     """
 
     counter: Counter | None = None
@@ -47,14 +49,19 @@ class PayloadTarget:
     length: int = 0
     pause_ns: int = 1_000_000_000
     message: Message | None = None
+    changing: frozenset[int] = frozenset()
 
-    @property
+    @cached_property
     def signals(self) -> tuple[Signal, ...]:
         """Signals that may get stuck: not those in the byte of the counter or the checksum."""
         taken = {self.counter.bit // 8} if self.counter else set()
         taken |= {self.checksum.byte} if self.checksum else set()
         signals = self.message.signals if self.message else ()
-        return tuple(signal for signal in signals if taken.isdisjoint(_bytes(signal)))
+        return tuple(
+            signal
+            for signal in signals
+            if taken.isdisjoint(_bytes(signal)) and not self.changing.isdisjoint(_bytes(signal))
+        )
 
 
 def _bytes(signal: Signal) -> range:
