@@ -10,8 +10,16 @@ from typing import Any
 import pytest
 
 import netcheck
+from netcheck.prove import prove
 from netcheck.report import need_text
-from tests.demo.captures import MARKS_IN_THE_JOB, SAMPLE_LOGS, SCENES, Scene, marks_name
+from tests.demo.captures import (
+    MARKS_IN_THE_JOB,
+    SAMPLE_LOGS,
+    SCENES,
+    WITHOUT_MARKS,
+    Scene,
+    marks_name,
+)
 from tests.demo.strangers import read_block
 from tests.demo.van import DBC, database, vehicle
 
@@ -19,10 +27,13 @@ NETWORKS = ("comfort", "conversion", "drive")
 
 # job, verdict, verdict of each item
 VERDICTS = [
+    ("fulmar_2022_camera_fitted", "go", ("go",)),
     ("fulmar_2022_wheel_and_radio", "go-with-changes", ("go-with-changes", "go-with-changes")),
     ("gannet_2019_bumper_kit", "no-go", ("no-go",)),
+    ("gannet_2019_dash_camera_fitted", "go", ("go",)),
     ("gannet_2019_wheel", "unproven", ("unproven",)),
     ("guillemot_2021_camera", "go", ("go",)),
+    ("guillemot_2021_camera_fitted", "go", ("go",)),
     ("petrel_2017_cruise", "no-go", ("no-go",)),
     ("puffin_2020_park_and_cruise", "go-with-changes", ("go-with-changes", "go-with-changes")),
 ]
@@ -85,6 +96,25 @@ def test_needs_that_the_stories_rest_on(
     assert (need.status, need.reason) == (status, reason), need_text(need)
 
 
+# job, verdict after the fitting, changes that nobody planned, whether it is the same vehicle
+PROVEN = [
+    ("fulmar_2022_camera_fitted", "fail", ["sleep-later"], True),
+    ("gannet_2019_dash_camera_fitted", "not-shown", ["other-vehicle"], False),
+    ("guillemot_2021_camera_fitted", "pass-with-notes", [], None),
+]
+
+
+@pytest.mark.parametrize(("job", "verdict", "changes", "same"), PROVEN)
+def test_after_the_fitting(job: str, verdict: str, changes: list[str], same: bool | None) -> None:
+    proof = prove(netcheck.load_job(SAMPLE_LOGS / f"{job}.job.toml"))
+    assert (proof.verdict, [change.kind for change in proof.changes]) == (verdict, changes)
+    assert proof.sameness.is_same is same
+    if same is not False:
+        camera = next(need for need in proof.needs if need.result.role == "reverse-engaged")
+        assert (camera.result.status, camera.result.evidence) == ("shown", "answers")
+        assert proof.compared == proof.unchanged > 20
+
+
 def test_the_bumper_kit_is_stopped_by_its_identifier_alone(plans: dict[str, netcheck.Plan]) -> None:
     (conflict,) = plans["gannet_2019_bumper_kit"].items[0].conflicts
     assert conflict.kind == "id-in-use"
@@ -109,7 +139,7 @@ def test_captures_are_what_the_generator_makes(scenes: dict[str, Scene], name: s
     """Byte for byte; of a compressed one the text, since compressors differ."""
     assert _text(SAMPLE_LOGS / name) == scenes[name].log
     side = SAMPLE_LOGS / marks_name(name)
-    assert side.exists() != (name in MARKS_IN_THE_JOB)
+    assert side.exists() != (name in MARKS_IN_THE_JOB | WITHOUT_MARKS)
     if side.exists():
         assert side.read_text("utf-8") == scenes[name].marks
 

@@ -75,6 +75,13 @@ COMMANDS: Final = (
         "coding_command",
     ),
     Command(
+        "prove",
+        "After fitting",
+        "Does all work, and is nothing else different from before?",
+        "netcheck.cli._prove",
+        "prove_command",
+    ),
+    Command(
         "simulate",
         "On the bench",
         "Simulated traffic of a vehicle that plays a script.",
@@ -129,8 +136,8 @@ HELP: Final = """Checks before a retrofit that a vehicle has what the new parts 
 
 No command writes to a vehicle. No command transmits without --transmit, which is for a bench."""
 
-EPILOG: Final = """Exit status: 0 go or go-with-changes; 1 no-go; 3 unproven; 2 bad usage or
-unreadable input; 130 interrupted."""
+EPILOG: Final = """Exit status: 0 go, go-with-changes or pass; 1 no-go or fail; 3 unproven or
+not-shown; 2 bad usage or unreadable input; 130 interrupted."""
 
 CONTEXT: Final[dict[str, Any]] = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
 

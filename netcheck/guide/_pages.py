@@ -17,6 +17,7 @@ TOPICS: Final = (
     "tap",
     "record",
     "coding",
+    "prove",
     "python",
     "pytest",
     "trim",

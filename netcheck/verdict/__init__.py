@@ -1,6 +1,6 @@
 """Needs, observations and coding to statuses, reasons, conflicts and questions: facts, no sentences."""
 
-from netcheck.verdict._captures import JobCaptures, NetworkCaptures, Progress
+from netcheck.verdict._captures import JobCaptures, NetworkCaptures, Progress, sent_by_items
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext, plan_context
@@ -50,6 +50,7 @@ from netcheck.verdict._model import (
     Status,
     Verdict,
 )
+from netcheck.verdict._needs import judge
 from netcheck.verdict._resources import (
     ResourceBalance,
     ResourceShare,
@@ -132,12 +133,14 @@ __all__ = [
     "UserAbsent",
     "Verdict",
     "conflicts",
+    "judge",
     "judge_items",
     "notes",
     "plan_context",
     "questions",
     "request_coding",
     "resource_balances",
+    "sent_by_items",
     "warnings_of",
     "worst",
 ]

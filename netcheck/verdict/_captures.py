@@ -10,7 +10,7 @@ from netcheck.capture import open_capture
 from netcheck.database import Database
 from netcheck.errors import InputError
 from netcheck.evidence import CaptureSeen, ChannelSeen, Observation, Window, observe, window
-from netcheck.files import LoadedCapture, LoadedJob, LoadedMark
+from netcheck.files import LoadedCapture, LoadedJob, LoadedMark, When
 from netcheck.network import (
     Candidate,
     ChannelLoad,
@@ -121,8 +121,9 @@ def read_captures(
     roles: RolesByName,
     watches: Sequence[Watch],
     progress: Progress | None = None,
+    when: When = "before",
 ) -> JobCaptures:
-    """Read the captures taken before the fitting.
+    """Read the captures taken before the fitting, or after it.
 
     Raises InputError for a capture that cannot be read, a channel it does not have, a mark wholly outside
     it, or one whose state the role's signal does not have.
@@ -132,7 +133,7 @@ def read_captures(
     captures: list[CaptureSeen] = []
     identified_by = _Identifier(job, databases)
     for loaded in job.captures:
-        if loaded.when != "before":
+        if loaded.when != when:
             continue
         seen = _read(loaded, roles, watches, ratios, progress)
         captures.append(seen)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from netcheck.coding import Readouts, locate, module_in, number_of, read_field
 from netcheck.database import Database, Message
-from netcheck.files import LoadedItem, LoadedJob, Need, OnlyIf, UnlockedBy
+from netcheck.files import LoadedItem, LoadedJob, Need, OnlyIf, UnlockedBy, When
 from netcheck.network import FrameId
 from netcheck.roles import ResolvedRole, RolesByName, load_networks, resolve_roles, watches
 from netcheck.verdict._captures import JobCaptures, Progress, read_captures
@@ -18,7 +18,7 @@ from netcheck.words import unique
 
 @dataclass(frozen=True)
 class PlanContext:
-    """Everything that was read for a job. Readouts are those from before the fitting.
+    """Everything that was read for a job. Readouts and captures are those from one side of the fitting.
 
     job:      its retrofits hold only what applies to this vehicle
     unstated: per item, conditions on facts that nobody states
@@ -153,8 +153,19 @@ def is_sent_only_by(message: Message, nodes: frozenset[str]) -> bool:
     return bool(message.senders) and nodes.issuperset(message.senders)
 
 
-def plan_context(job: LoadedJob, *, cache: bool = True, progress: Progress | None = None) -> PlanContext:
-    """Load the DBC files and read the captures of a job; arguments as for ``make_plan``."""
+def plan_context(
+    job: LoadedJob,
+    *,
+    cache: bool = True,
+    progress: Progress | None = None,
+    when: When = "before",
+    besides: Iterable[str] = (),
+) -> PlanContext:
+    """Load the DBC files and read the captures of a job; arguments as for ``make_plan``.
+
+    when:    captures and readouts from before or from after the fitting
+    besides: roles to look at that no item needs or supplies
+    """
     databases = load_networks(job.vehicle, cache=cache)
     applied = job.applied()
     roles = resolve_roles(applied, databases)
@@ -166,9 +177,10 @@ def plan_context(job: LoadedJob, *, cache: bool = True, progress: Progress | Non
             *(role for supply in item.retrofit.supply for role in supply.roles),
         )
     ]
-    captures = read_captures(applied, databases, roles, watches(roles, wanted), progress)
+    watched = watches(roles, [*wanted, *besides])
+    captures = read_captures(applied, databases, roles, watched, progress, when)
     readouts = {
-        (readout.module, readout.did): readout.data for readout in job.readouts if readout.when == "before"
+        (readout.module, readout.did): readout.data for readout in job.readouts if readout.when == when
     }
     unstated = tuple(job.applying(item).unstated for item in job.items)
     return PlanContext(applied, databases, roles, captures, readouts, unstated)

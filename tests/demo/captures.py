@@ -143,14 +143,70 @@ def petrel_2017() -> Scene:
     return _scene(van, frames, 1_615_275_720_000_000 + 15 * DAY_US, "Library van Petrel, drive network.")
 
 
+def guillemot_2021_after() -> Scene:
+    """The conversion network again, with the camera fitted: the same exercises, marked by a watch."""
+    van = Van(2021)
+    van.hold("brake-pedal", 2.5, 21.5, mark=False)
+    for begin in (4.0, 9.0, 16.5):
+        van.hold("reverse-engaged", begin, begin + 3.0)
+    van.set("steering-angle", 23.0, -400.0, 2.0)
+    van.set("steering-angle", 28.0, 400.0, 3.0)
+    van.set("steering-angle", 34.0, 0.0, 2.0)
+    van.mark_between("steering-angle", 25.5, 27.5, -500.0, -300.0)
+    van.mark_between("steering-angle", 31.5, 33.5, 300.0, 500.0)
+    van.run_engine(37.0, 55.5, mark=False)
+    van.creep(39.0, 55.0, 6.0)
+    van.mark_between("vehicle-speed", 43.5, 51.0, 5.0, 8.0)
+    frames = van.frames("conversion", 60.0, 2026)
+    return _scene(
+        van, frames, 1_615_275_720_000_000 + 9 * DAY_US, "Library van Guillemot, conversion, camera fitted."
+    )
+
+
+def fulmar_2022_after() -> Scene:
+    """The comfort network after a camera was fitted: all works, and the network does not fall asleep."""
+    van = Van(2022)
+    van.turn("terminal-15", 0.0, on=False)
+    van.turn("s-contact", 0.0, on=False)
+    van.hold("door.driver-open", 1.0, 3.5, mark=False)
+    van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 95.0)
+    van.hold("s-contact", 4.0, 63.0, mark=False)
+    van.hold("terminal-15", 6.0, 61.0, mark=False)
+    for begin in (12.0, 18.0, 24.0):
+        van.hold("reverse-engaged", begin, begin + 3.0)
+    van.hold("illumination", 30.0, 36.0, mark=False)
+    van.run_engine(38.0, 60.0, mark=False)
+    van.creep(40.5, 58.0, 11.0)
+    van.mark_between("vehicle-speed", 45.5, 53.0, 9.0, 13.0)
+    van.hold("door.driver-open", 65.0, 68.0, mark=False)
+    frames = van.frames("comfort", 95.0, 2027)
+    told = "Library van Fulmar, comfort network, camera fitted; nobody touches anything from second 68."
+    return _scene(van, frames, 1_615_275_720_000_000 + 15 * DAY_US, told)
+
+
+def gannet_2019_after() -> Scene:
+    """What was taken for Gannet with its dash camera: another van of the fleet, told by its number alone."""
+    van = Van(2019)
+    van.put("comfort", "VanIdentity", "IdentityThree", 0.0, int.from_bytes(b"523", "big"))
+    van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 30.0)
+    van.hold("brake-pedal", 11.0, 13.5, mark=False)
+    frames = van.frames("comfort", 30.0, 2028)
+    told = "Named after library van Gannet, comfort network, ignition on, standing."
+    return _scene(van, frames, 1_615_275_720_000_000 + 20 * DAY_US, told)
+
+
 SCENES: Mapping[str, Callable[[], Scene]] = {
     "fulmar_2022_comfort.log.gz": fulmar_2022,
+    "fulmar_2022_comfort_after.log.gz": fulmar_2022_after,
     "gannet_2019_comfort.log.gz": gannet_2019,
+    "gannet_2019_comfort_after.log.gz": gannet_2019_after,
     "guillemot_2021_conversion.log": guillemot_2021,
+    "guillemot_2021_conversion_after.log.gz": guillemot_2021_after,
     "petrel_2017_drive.log.gz": petrel_2017,
     "puffin_2020_comfort_drive.log.gz": puffin_2020,
 }
 MARKS_IN_THE_JOB = {"guillemot_2021_conversion.log", "gannet_2019_comfort.log.gz"}
+WITHOUT_MARKS = {"gannet_2019_comfort_after.log.gz"}
 
 
 def marks_name(log: str) -> str:
@@ -164,5 +220,5 @@ def write_all(folder: Path = SAMPLE_LOGS) -> None:
     for name, scene in SCENES.items():
         made = scene()
         write(folder / name, made.log)
-        if name not in MARKS_IN_THE_JOB:
+        if name not in MARKS_IN_THE_JOB | WITHOUT_MARKS:
             (folder / marks_name(name)).write_text(made.marks, "utf-8")

@@ -124,7 +124,8 @@ def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code()
         (
             "standing",
             "",
-            'Record comfort again meanwhile, as the proof (in the job file: when = "after").',
+            'Record comfort again meanwhile, as the proof (in the job file: when = "after"), '
+            "and compare: netcheck prove.",
             False,
         ),
         (

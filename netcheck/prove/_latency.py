@@ -1,0 +1,158 @@
+"""How long after a change a role reacts: by the same change on another network, by another role, by marks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from netcheck.prove._edges import Edges
+from netcheck.prove._measure import CaptureMeasured
+from netcheck.prove._model import (
+    DelayStart,
+    Latency,
+)
+
+NEAR_NS: Final = 2_000_000_000  # two edges this near are one change on two networks
+REACTION_NS: Final = 10_000_000_000  # within which another role's reaction is looked for
+MARKED_NS: Final = 500_000_000  # a change that comes so long before the mark is one that it means
+
+
+@dataclass(frozen=True)
+class Reaction:
+    """A role that is expected to follow another one. limit_ms: of a published rule, None without one."""
+
+    cause: str
+    role: str
+    limit_ms: float | None = None
+
+
+# Image within 2.0 s of the start of the backing event: 49 CFR 571.111, S5.5.3 (United States).
+REACTIONS: Final = (
+    Reaction("reverse-engaged", "camera.active", 2000.0),
+    Reaction("reverse-engaged", "park.lamp"),
+    Reaction("reverse-engaged", "park.buzzer-rear"),
+)
+
+
+def latencies(
+    captures: Sequence[CaptureMeasured], role: str, network: str | None, limit_ms: float | None
+) -> Iterator[Latency]:
+    """How late a role is on a network, over all captures.
+
+    limit_ms: how late a change may be by the retrofit file
+    """
+    if network is None:
+        return
+    copied = _copied(captures, role, network, limit_ms)
+    if copied is not None:
+        yield copied
+    for reaction in REACTIONS:
+        if reaction.role == role:
+            caused = _caused(captures, reaction, network)
+            if caused is not None:
+                yield caused
+    marked = _marked(captures, role, network, limit_ms)
+    if marked is not None:
+        yield marked
+
+
+def _of(capture: CaptureMeasured, role: str, network: str) -> Edges | None:
+    return next((edges for edges in capture.edges.of(role) if edges.watch.network == network), None)
+
+
+def _copied(
+    captures: Sequence[CaptureMeasured], role: str, network: str, limit_ms: float | None
+) -> Latency | None:
+    """By the same change on the network where it was seen first."""
+    found: dict[str, list[int]] = {}
+    for capture in captures:
+        own = _of(capture, role, network)
+        for other in capture.edges.of(role) if own is not None and own.watch.active else ():
+            if own is not None and other.watch.network != network:
+                found.setdefault(other.watch.network, []).extend(_between(other, own))
+    earlier = {name: float(np.median(delays)) for name, delays in found.items() if min(delays, default=0) > 0}
+    first = max(earlier, key=lambda name: (earlier[name], name), default=None)
+    if first is None:
+        return None  # it was not always seen there first
+    return Latency(role, DelayStart.COPY, role, first, _sorted_ms(found[first]), limit_ms)
+
+
+def _between(cause: Edges, reaction: Edges) -> Iterator[int]:
+    """From each change of the one to the nearest like change of the other, ns; negative if it came first."""
+    for causes, reactions in (
+        (cause.rising(), reaction.rising()),
+        (cause.falling(), reaction.falling()),
+    ):
+        for time in causes:
+            nearest = min(reactions, key=lambda other: abs(other - time), default=None)
+            if nearest is not None and abs(nearest - time) <= NEAR_NS:
+                yield nearest - time
+
+
+def _caused(captures: Sequence[CaptureMeasured], reaction: Reaction, network: str) -> Latency | None:
+    """By the change of the role that it follows, on the network where that was seen first."""
+    delays, missed, first = [], 0, ""
+    for capture in captures:
+        own = _of(capture, reaction.role, network)
+        causes = capture.edges.of(reaction.cause)
+        if own is None or not causes:
+            continue
+        cause = min(causes, key=lambda edges: min(edges.rising(), default=1 << 62))
+        first = first or cause.watch.network
+        for time, until in _held(cause, capture.edges.last_ns):
+            if own.state_at(time):
+                continue  # it was on already
+            came = next((other for other in own.rising() if time <= other <= time + REACTION_NS), None)
+            if came is not None:
+                delays.append(came - time)
+            elif reaction.limit_ms is not None and until - time > 1.1e6 * reaction.limit_ms:
+                missed += 1
+    if not delays and not missed:
+        return None
+    limit = reaction.limit_ms
+    return Latency(
+        reaction.role,
+        DelayStart.CAUSE,
+        reaction.cause,
+        first,
+        _sorted_ms(delays),
+        limit,
+        is_published=limit is not None,
+        missed=missed,
+    )
+
+
+def _held(edges: Edges, end_ns: int) -> Iterator[tuple[int, int]]:
+    """(from, to) of each time that the role was active after it was seen inactive, ns."""
+    ends = edges.falling()
+    for time in edges.rising():
+        yield time, min((end for end in ends if end > time), default=end_ns)
+
+
+def _marked(
+    captures: Sequence[CaptureMeasured], role: str, network: str, limit_ms: float | None
+) -> Latency | None:
+    """By the marks that call for the active state: as good as a person's watch."""
+    delays = []
+    for capture in captures:
+        own = _of(capture, role, network)
+        if own is None or not own.watch.active:
+            continue
+        for entry in capture.loaded.marks:
+            mark = entry.mark
+            if mark.role != role or mark.state != "active":
+                continue
+            begin, end = (capture.edges.start_ns + round(time * 1e9) for time in (mark.from_, mark.to))
+            came = next((time for time in own.rising() if begin - MARKED_NS <= time <= end), None)
+            if came is not None:
+                delays.append(max(came - begin, 0))
+    if not delays:
+        return None
+    return Latency(role, DelayStart.MARK, role, network, _sorted_ms(delays), limit_ms)
+
+
+def _sorted_ms(delays_ns: Sequence[int]) -> tuple[float, ...]:
+    return tuple(round(max(delay, 0) / 1e6, 3) for delay in sorted(delays_ns))

@@ -1,0 +1,425 @@
+"""What is different after a fitting, by hand-made recordings; each kind with its nearest miss."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from netcheck.prove import LengthChanged, PeriodChanged, SignalStuck, SleepLater
+from tests.network.logs import Line
+from tests.prove.small import (
+    NEW,
+    OTHER_VIN,
+    SECONDS,
+    USUAL,
+    Sent,
+    SmallJob,
+    changed,
+    checked,
+    errors,
+    fixed,
+    kinds,
+    lever,
+    log_of,
+    note_kinds,
+    pair,
+    status,
+    terminal,
+    vin_pages,
+    without,
+)
+
+
+def test_two_recordings_of_one_vehicle_are_a_pass(tmp_path):
+    """Moved at other moments, recorded for another time, with stamps that are a little off."""
+    after = changed(USUAL, "Lever", data=lever((3.0, 8.0))) | {"Slow": replace(USUAL["Slow"], begin=0.4)}
+    proof = pair(tmp_path, USUAL, after)
+    assert (proof.verdict, kinds(proof), note_kinds(proof)) == ("pass", [], [])
+    assert (proof.compared, proof.unchanged) == (7, 7)
+    assert (proof.sameness.is_same, proof.sameness.vin) == (True, "1M8GDM9AXKP042788")
+
+
+def standing(number: int, at: float) -> bytes:
+    """The counter of Status stands; its checksum is right."""
+    return checked(status(3, at)[:4] + b"\x05")
+
+
+def spoilt(number: int, at: float) -> bytes:
+    """The checksum of Status is wrong in every eighth frame."""
+    data = status(number, at)
+    return data[:5] + bytes([data[5] ^ 0x5A]) if number % 8 == 0 else data
+
+
+def now_and_then_short(number: int, at: float) -> bytes:
+    """A byte is missing in every twentieth frame."""
+    return b"\x11" if number % 20 == 0 else b"\x11\x22"
+
+
+def frozen(number: int, at: float) -> bytes:
+    """Status but for its first value, which stands."""
+    return checked(b"\x2a" + status(number, at)[1:5])
+
+
+@pytest.mark.parametrize(
+    ("after", "expected"),
+    [
+        (without(USUAL, "Plain"), ["message-gone"]),
+        (without(USUAL, "Slow"), ["message-gone"]),
+        (USUAL | {"Strange": Sent(0x4A0, 500, fixed(b"\1"))}, ["message-new"]),
+        (changed(USUAL, "Plain", data=fixed(b"\x11\x22\x33")), ["length-changed"]),
+        (changed(USUAL, "Plain", data=now_and_then_short), ["length-changed"]),
+        (changed(USUAL, "Plain", period_ms=24), ["period-changed"]),
+        (changed(USUAL, "Slow", period_ms=700), ["period-changed"]),
+        (changed(USUAL, "Status", data=standing), ["counter-failing", "signal-stuck"]),
+        (changed(USUAL, "Status", data=spoilt), ["checksum-failing"]),
+        (changed(USUAL, "Status", data=frozen), ["signal-stuck"]),
+        (USUAL | {"Tester": Sent(0x7E0, 4, fixed(bytes(8)))}, ["load-higher"]),
+    ],
+)
+def test_what_is_different_is_told_once(tmp_path, after, expected):
+    proof = pair(tmp_path, USUAL, after)
+    assert (proof.verdict, sorted(set(kinds(proof)))) == ("fail", expected)
+
+
+@pytest.mark.parametrize(
+    ("after", "notes"),
+    [
+        (USUAL | {"Key": Sent(0x4A0, 500, fixed(b"\1"), begin=5.0, end=6.6)}, ["SeldomNew"]),
+        (changed(USUAL, "Plain", period_ms=20.3), []),  # within what clocks and stamps differ by
+        (USUAL | {"Tester": Sent(0x7E0, 100, fixed(bytes(8)))}, []),  # diagnostics are never new
+    ],
+)
+def test_what_is_no_change(tmp_path, after, notes):
+    proof = pair(tmp_path, USUAL, after)
+    assert (kinds(proof), note_kinds(proof)) == ([], notes)
+
+
+def test_a_message_seen_less_than_five_times_is_only_noted(tmp_path):
+    before = USUAL | {"Key": Sent(0x4A0, 500, fixed(b"\1"), begin=5.0, end=6.6)}  # four frames
+    proof = pair(tmp_path, before, USUAL)
+    assert (proof.verdict, kinds(proof), note_kinds(proof)) == ("pass-with-notes", [], ["SeldomGone"])
+
+
+def test_ids_of_diagnostics_are_never_gone(tmp_path):
+    before = USUAL | {"Tester": Sent(0x7E0, 100, fixed(bytes(8)))}
+    assert kinds(pair(tmp_path, before, USUAL)) == []
+
+
+def test_a_period_is_judged_by_the_jitter_before(tmp_path):
+    """16 ms are no surprise where the gaps were 14 to 26 ms before, and are one where they were 20 ms."""
+
+    def lines(*gaps: float) -> list[Line]:
+        at, found = 3.0, []
+        while at < 1000 * SECONDS:
+            found.append(Line(at, 0x4B0, b"\x01"))
+            at += gaps[len(found) % len(gaps)]
+        return found
+
+    def verdict(before: list[Line], after: list[Line]) -> list[str]:
+        return kinds(SmallJob(tmp_path, log_of(USUAL, before), log_of(USUAL, after)).proof())
+
+    assert verdict(lines(14, 20, 26, 20), lines(16)) == []
+    assert verdict(lines(20), lines(16)) == ["period-changed"]
+
+
+def test_facts_of_a_period_and_a_length(tmp_path):
+    after = changed(changed(USUAL, "Plain", period_ms=30), "Slow", data=fixed(b"\1"))
+    first, second = sorted(pair(tmp_path, USUAL, after).changes, key=lambda change: change.kind)
+    assert isinstance(first, LengthChanged)
+    assert (first.message.name, first.before, first.after) == ("Slow", ((4, 40),), ((1, 40),))
+    assert isinstance(second, PeriodChanged)
+    assert (second.message.name, second.before_ms, second.after_ms) == ("Plain", 20.0, 30.0)
+
+
+def test_a_message_that_lost_a_third_of_its_frames(tmp_path):
+    """The median gap is as before; the mean says that frames are missing."""
+    whole = list(USUAL["Plain"].lines())
+    left = [line for number, line in enumerate(whole) if number % 10 < 6]
+    proof = pair(tmp_path, USUAL, without(USUAL, "Plain"), left)
+    assert kinds(proof) == ["period-changed"]
+
+
+# ---- error frames
+
+
+@pytest.mark.parametrize(
+    ("count", "found", "notes"), [(2, [], ["FewErrorFrames"]), (5, ["error-frames"], [])]
+)
+def test_error_frames(tmp_path, count, found, notes):
+    proof = pair(tmp_path, USUAL, USUAL, errors(count))
+    assert (kinds(proof), note_kinds(proof)) == (found, notes)
+
+
+# ---- the vehicle's state
+
+
+def test_what_comes_only_with_the_engine_is_not_gone_without_it(tmp_path):
+    """It is noted, since nobody waited for it."""
+    engine = changed(USUAL, "Terminal", data=terminal(engine=(8.0, 30.0)))
+    before = engine | {"Boost": Sent(0x1A0, 100, fixed(b"\1"), begin=9.2, end=29.8)}
+    proof = pair(tmp_path, before, USUAL)
+    assert kinds(proof) == []
+    assert "NotAwaited" in note_kinds(proof)
+    proof = pair(tmp_path, before, engine)
+    assert kinds(proof) == ["message-gone"]
+
+
+def test_periods_and_load_are_compared_in_one_state(tmp_path):
+    """Twice as fast with the engine running, which it was not afterwards."""
+
+    def plain(period: float) -> list[Line]:
+        return [line for line in replace(USUAL["Plain"], period_ms=period).lines() if 8000 <= line.ms < 30000]
+
+    engine = changed(USUAL, "Terminal", data=terminal(engine=(8.0, 30.0)))
+    still = [line for line in USUAL["Plain"].lines() if not 8000 <= line.ms < 30000]
+    fast = log_of(without(engine, "Plain"), [*plain(4), *still])
+    proof = SmallJob(tmp_path, fast, log_of(USUAL)).proof()
+    assert kinds(proof) == []
+
+
+def asleep(off: float, silent: float) -> dict[str, Sent]:
+    """Terminal 15 off, then silence, then a door wakes the network."""
+    traffic = {}
+    for name, sent in USUAL.items():
+        traffic[name] = replace(sent, end=silent)
+        traffic[f"{name} again"] = replace(sent, begin=38.0)
+    data = terminal(off)
+    traffic["Terminal"] = replace(traffic["Terminal"], data=data)
+    traffic["Terminal again"] = replace(traffic["Terminal again"], data=data)
+    return traffic
+
+
+@pytest.mark.parametrize(
+    ("silent", "found"),
+    [(24.0, []), (25.2, []), (31.0, ["sleep-later"]), (38.0, ["sleep-later"])],
+)
+def test_sleep(tmp_path, silent, found):
+    """Before: 3 s after terminal 15 off. Up to a fifth and two seconds later is as before."""
+    proof = pair(tmp_path, asleep(20.0, 23.0), asleep(20.0, silent))
+    assert kinds(proof) == found
+    for change in proof.changes:
+        assert isinstance(change, SleepLater)
+        assert change.before_s == pytest.approx(3.0, abs=0.1)
+        awake = silent < 37
+        assert (change.after_s is not None) is awake
+        assert change.after_s is None or change.after_s == pytest.approx(11.0, abs=0.1)
+
+
+def test_falling_asleep_on_one_side_only_is_noted(tmp_path):
+    assert "SleepUncompared" in note_kinds(pair(tmp_path, asleep(20.0, 23.0), USUAL))
+    assert "SleepUncompared" in note_kinds(pair(tmp_path, USUAL, asleep(20.0, 23.0)))
+
+
+# ---- signals that stand still
+
+
+def test_a_signal_moved_by_a_person_is_not_stuck(tmp_path):
+    """In three of four times ten seconds before, and not afterwards: nobody touched it."""
+    held = [(1.0, 5.0), (11.0, 15.0), (21.0, 25.0)]
+    before = USUAL | {"Hand": Sent(0x106 + 0x100, 50, lever(*held))}
+    proof = pair(
+        tmp_path, changed(before, "Lever", data=lever(*held)), changed(before, "Lever", data=lever())
+    )
+    assert "signal-stuck" not in kinds(proof)
+
+
+MARK = """[[capture.mark]]
+role = "{role}"
+state = "active"
+from = 10.0
+to = 14.0
+"""
+
+
+def test_a_mark_that_a_role_did_not_follow(tmp_path):
+    """The lever works; the role that was marked, no need of the job, stayed as it was."""
+    after = changed(USUAL, "Terminal", data=terminal())
+    proof = pair(tmp_path, USUAL, after, captures=MARK.format(role="engine-running"))
+    (change,) = proof.changes
+    assert isinstance(change, SignalStuck)
+    assert (change.role, change.marks, change.signal) == ("engine-running", 1, "EngineOn")
+    followed = changed(USUAL, "Terminal", data=terminal(engine=(10.0, 14.0)))
+    assert kinds(pair(tmp_path, USUAL, followed, captures=MARK.format(role="engine-running"))) == []
+
+
+# ---- another vehicle
+
+
+def test_another_vehicle_of_the_model_by_its_number(tmp_path):
+    """All else is alike; nothing else is listed, whatever is different."""
+    after = without(USUAL, "Plain", "Vin") | {"Vin": vin_pages(OTHER_VIN)}
+    proof = pair(tmp_path, USUAL, after)
+    assert (proof.verdict, kinds(proof), proof.sameness.is_same) == ("not-shown", ["other-vehicle"], False)
+    assert (proof.needs, proof.promises, proof.notes) == ((), (), ())
+
+
+def test_a_number_of_the_job_counts_where_the_captures_from_before_tell_none(tmp_path):
+    identity = f'[identity]\nvin = "{OTHER_VIN}"\n'
+    proof = pair(tmp_path, without(USUAL, "Vin"), USUAL, identity=identity)
+    assert kinds(proof) == ["other-vehicle"]
+
+
+def test_another_vehicle_by_ids(tmp_path):
+    """No number on either side; three gone and four new of eight."""
+    before = without(USUAL, "Vin")
+    after = without(before, "Status", "Plain", "Slow") | {
+        str(number): Sent(0x300 + number, 100, fixed(b"\1")) for number in range(4)
+    }
+    proof = pair(tmp_path, before, after)
+    assert (proof.verdict, kinds(proof)) == ("not-shown", ["other-vehicle"])
+
+
+def test_a_module_that_lost_its_plug_makes_no_other_vehicle(tmp_path):
+    after = without(USUAL, "Vin", "Status", "Plain", "Slow")
+    proof = pair(tmp_path, without(USUAL, "Vin"), after)
+    assert (proof.verdict, kinds(proof)) == ("fail", ["message-gone"] * 3)
+    assert proof.sameness.is_same is None
+    assert "VehicleUntold" in note_kinds(proof)
+
+
+# ---- what was planned
+
+
+PLANNED = """[[supply]]
+message_id = 0x2F1
+period_ms = 100
+length = 6
+[[replace]]
+role = "old-source"
+[[code]]
+module = "unit"
+field = "part"
+value = "fitted"
+"""
+READ = """[[readout]]
+module = "unit"
+did = 0x2210
+data = "{data}"
+when = "{when}"
+"""
+
+
+def readouts(after: str | None) -> str:
+    told = READ.format(data="00000000", when="before")
+    return told + (READ.format(data=after, when="after") if after else "")
+
+
+def planned(folder: Any, after: dict[str, Sent], data: str | None = "00010000") -> Any:
+    return pair(folder, USUAL, after, retrofit=PLANNED, readouts=readouts(data))
+
+
+def test_planned_changes_are_listed_and_are_no_failure(tmp_path):
+    proof = planned(tmp_path, without(USUAL, "Old") | {"New": NEW})
+    assert (proof.verdict, kinds(proof)) == ("pass", [])
+    assert kinds(proof, planned=True) == ["message-gone", "message-new", "coding-changed"]
+    assert [(promise.kind.value, promise.is_kept) for promise in proof.promises] == [
+        ("new-id", True),
+        ("source-gone", True),
+        ("coding", True),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("after", "data", "kept", "verdict"),
+    [
+        (without(USUAL, "Old"), "00010000", [False, True, True], "fail"),
+        (USUAL | {"New": NEW}, "00010000", [True, False, True], "fail"),
+        (without(USUAL, "Old") | {"New": NEW}, "00000000", [True, True, False], "fail"),
+        (without(USUAL, "Old") | {"New": NEW}, None, [True, True, None], "not-shown"),
+    ],
+)
+def test_a_planned_change_that_did_not_happen(tmp_path, after, data, kept, verdict):
+    proof = planned(tmp_path, after, data)
+    assert ([promise.is_kept for promise in proof.promises], proof.verdict) == (kept, verdict)
+    assert kinds(proof) == []
+
+
+def test_coding_bits_that_nobody_meant(tmp_path):
+    """Byte 0 bit 2 is a field, byte 3 bits 4 and 5 are nobody's."""
+    proof = planned(tmp_path, without(USUAL, "Old") | {"New": NEW}, "04010030")
+    found = [change for change in proof.changes if change.kind == "coding-changed" and not change.is_planned]
+    assert [(c.field_name, c.before, c.after, c.byte, c.bit, c.width) for c in found] == [
+        ("menu", "off", "on", None, 0, 0),
+        ("", 0, 3, 3, 4, 2),
+    ]
+    assert proof.verdict == "fail"
+
+
+# ---- what cannot be compared
+
+
+def test_a_network_captured_before_only_is_not_shown(tmp_path):
+    proof = SmallJob(tmp_path, before=log_of(USUAL)).proof()
+    assert (proof.verdict, note_kinds(proof)) == ("not-shown", ["NotAfter"])
+
+
+def test_a_network_captured_after_only_is_a_note(tmp_path):
+    proof = SmallJob(tmp_path, after=log_of(USUAL)).proof()
+    assert (proof.verdict, note_kinds(proof), proof.compared) == ("pass-with-notes", ["NotBefore"], 0)
+
+
+def test_captures_without_time_stamps(tmp_path):
+    bare = ""
+    for line in log_of(USUAL).splitlines():
+        can_id, _, data = line.split()[2].partition("#")
+        bare += f"  can0  {can_id}   [{len(data) // 2}]  {bytes.fromhex(data).hex(' ')}\n"
+    proof = SmallJob(tmp_path, before=bare, after=log_of(USUAL)).proof()
+    assert kinds(proof) == []
+    assert "WithoutTimes" in note_kinds(proof)
+
+
+# ---- needs and delays
+
+
+def test_a_need_that_is_not_shown_afterwards(tmp_path):
+    proof = pair(tmp_path, USUAL, changed(USUAL, "Lever", data=lever()))
+    (need,) = proof.needs
+    assert (need.result.status, need.result.reason) == ("expected", "not-exercised")
+    assert proof.verdict == "not-shown"
+
+
+def supplied(delay: float, *held: tuple[float, float]) -> dict[str, Sent]:
+    """The camera is on so many seconds after reverse."""
+    late = lever(*((begin + delay, end) for begin, end in held))
+    return USUAL | {
+        "Lever": replace(USUAL["Lever"], data=lever(*held)),
+        "New": replace(NEW, period_ms=20, data=lambda number, at: late(number, at) + bytes(4)),
+    }
+
+
+@pytest.mark.parametrize(
+    ("delay", "is_late", "verdict"),
+    [(0.8, False, "pass"), (2.1, False, "pass"), (2.6, True, "fail"), (5.0, True, "fail")],
+)
+def test_an_image_within_two_seconds_of_reverse(tmp_path, delay, is_late, verdict):
+    """The published limit, a tenth allowed as for every limit. After 5 s: never in the four seconds."""
+    retrofit = '[[supply]]\nroles = ["camera.active"]\nmessage_id = 0x2F1\n'
+    after = supplied(delay, (10.0, 14.0), (20.0, 24.0), (30.0, 38.0))
+    proof = pair(tmp_path, USUAL, after, retrofit=retrofit)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    (latency,) = camera.latencies
+    assert (latency.cause, latency.limit_ms, latency.is_published) == ("reverse-engaged", 2000.0, True)
+    assert len(latency.delays_ms) + latency.missed == 3
+    assert all(one == pytest.approx(1000 * delay, abs=60) for one in latency.delays_ms)
+    assert (camera.is_too_late, proof.verdict) == (is_late, verdict)
+
+
+def test_a_delay_from_a_mark_judges_nothing(tmp_path):
+    after = changed(USUAL, "Lever", data=lever((11.0, 14.4)))
+    proof = pair(tmp_path, USUAL, after, captures=MARK.format(role="reverse-engaged").replace("14.0", "14.5"))
+    (latency,) = proof.needs[0].latencies
+    assert (latency.start, latency.is_too_late) == ("mark", False)
+    assert latency.summary is not None
+    assert latency.summary[1] == pytest.approx(1000, abs=60)
+
+
+def test_a_wire_is_noted_and_an_exercise_counted(tmp_path):
+    wire = '[[item.wire]]\nrole = "reverse-engaged"\nfrom = "lamp feed"\n'
+    exercise = '[[exercise]]\nrole = "engine-running"\ndo = "Start the engine"\n'
+    proof = pair(tmp_path, USUAL, USUAL, item=wire, retrofit=exercise)
+    assert note_kinds(proof) == ["NotOnTheNetwork", "ExercisesOpen"]
+    assert [(entry.role, entry.is_done) for entry in proof.exercises] == [("engine-running", False)]
+    moved = changed(USUAL, "Terminal", data=terminal(engine=(10.0, 20.0)))
+    assert pair(tmp_path, USUAL, moved, item=wire, retrofit=exercise).exercises[0].is_done
