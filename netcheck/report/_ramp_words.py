@@ -197,8 +197,8 @@ RAMP_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     ),
     TouchNothing: lambda _: "Ignition on, touch nothing for a minute: nothing new warns, moves or lights up.",
     RecordAgain: lambda action: (
-        f'Record {listing(action.networks)} again meanwhile, as the proof (in the job file: when = "after"), "
-        "and compare: netcheck prove.'
+        f'Record {listing(action.networks)} again meanwhile, as the proof (in the job file: when = "after"), '
+        "and compare: netcheck prove."
     ),
     Prove: _prove,
     ProveWithoutExercise: lambda action: (
