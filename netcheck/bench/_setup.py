@@ -14,7 +14,7 @@ from netcheck.bench._scenario import Scenario
 from netcheck.bench._settings import apply_settings, marks_of
 from netcheck.bench._simulate import simulate
 from netcheck.bench._states import resting_raw, start_values
-from netcheck.database import Database, Message
+from netcheck.database import Database, DbcRepair, Message
 from netcheck.errors import UsageError
 from netcheck.files import (
     LoadedVehicle,
@@ -60,6 +60,7 @@ class Bench:
     overloads: networks on which frames will pile up
     remarks:   what was assumed, and what is not known
     left_out:  messages that something else on the bus sends, by network
+    repairs:   what was put right in the DBC files
     """
 
     vehicle: str
@@ -72,6 +73,7 @@ class Bench:
     overloads: tuple[BenchOverload, ...] = ()
     remarks: tuple[BenchRemark, ...] = ()
     left_out: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    repairs: tuple[DbcRepair, ...] = ()
 
     def frames(self) -> Iterator[Frame]:
         """The traffic of all networks in the order of time; the same every time."""
@@ -189,6 +191,7 @@ def set_up(
             )
         ),
         left_out=tuple((name, messages) for name, messages in left_out.items() if messages),
+        repairs=tuple(repair for network in staged for repair in network.database.repairs),
     )
 
 

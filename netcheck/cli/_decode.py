@@ -178,10 +178,10 @@ class _Wanted:
         yield from json_chunks(self._head(), series.values())
 
     def _head(self) -> DecodeHead:
-        from netcheck.report import DecodeHead
+        from netcheck.report import DecodeHead, database_warnings
 
         stream, database = self._stream, self._database
-        warnings = (*stream.warnings, *database.warnings)
+        warnings = (*stream.warnings, *database_warnings(database))
         return DecodeHead(
             stream.file, database.files, stream.frames, stream.channels, stream.skipped, warnings
         )

@@ -42,6 +42,7 @@ from netcheck.network._remark_model import (
 )
 from netcheck.network._remarks import LONG_SECONDS
 from netcheck.network._response import Response, Timed, response_times
+from netcheck.network._stub import safe_stub
 from netcheck.network._survey import SurveyPlan, survey, survey_rates
 from netcheck.network._survey_model import (
     Bits,
@@ -137,6 +138,7 @@ __all__ = [
     "messages_by_id",
     "ratio_of",
     "response_times",
+    "safe_stub",
     "survey",
     "survey_rates",
     "worst_case_bits",

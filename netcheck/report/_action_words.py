@@ -8,6 +8,7 @@ from typing import Any, Final
 from netcheck.coding import CodingRow
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
+from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
 from netcheck.report._reasons import REASONS
 from netcheck.verdict import ChannelUse
 from netcheck.words import bit_rates, clause, command_line, listing, path_text, sentence, spaced, unique
@@ -19,7 +20,6 @@ from netcheck.work import (
     CodingTurn,
     DoByHand,
     DoNotFit,
-    Exercises,
     FindFact,
     FitAndProve,
     FitWithSupplier,
@@ -31,13 +31,10 @@ from netcheck.work import (
     OnlyListen,
     PlanAgain,
     PlanBeforeTrip,
-    Prove,
-    ProveWithoutExercise,
     ReadBack,
     ReadBlock,
     ReadBlocks,
     Record,
-    RecordAgain,
     ResolveConflict,
     SettleNeeds,
     Show,
@@ -85,15 +82,6 @@ def _of_items(text: str, items: tuple[str, ...]) -> str:
 def _plan_command(job: str | None) -> str:
     """The command that makes this plan again."""
     return command_line("plan", job) if job is not None else "the same netcheck plan command"
-
-
-def exercise_title(group: Exercises) -> str:
-    """``wheel.next, previous and mute``, with the state where it is not the active one."""
-    first, *others = group.roles
-    prefix = first.rpartition(".")[0]
-    names = [role.removeprefix(f"{prefix}.") if prefix else role for role in others]
-    title = ", ".join([first, *names])
-    return title if group.state == "active" else f"{title} = {group.state}"
 
 
 def _module(module: ModuleTitle, *asides: str) -> str:
@@ -281,7 +269,7 @@ def _read_back(action: ReadBack) -> str:
     return f"Read the written blocks again and compare{how}"
 
 
-# ---------------------------------------------------------------------------- proof and end
+# ---------------------------------------------------------------------------- end
 
 _WAIT: Final = {
     "before": "Do not prepare",
@@ -289,17 +277,6 @@ _WAIT: Final = {
     "code": "Do not code for",
     "prove": "Nothing to prove for",
 }
-
-
-def _prove(action: Prove) -> str:
-    text = f"{exercise_title(action.group)}: {sentence(action.group.do)}"
-    if len(action.whys) == 1 and action.whys[0]:
-        text += f" Shows the signal for: {action.whys[0]}."
-    if action.suppliers:
-        text += f" Comes from {listing(action.suppliers)}."
-    if action.is_after_coding:
-        text += " First seen now: it appears only with the coding."
-    return text
 
 
 def _fit_and_prove(action: FitAndProve) -> str:
@@ -353,13 +330,7 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     CodeOnceRead: _code_once_read,
     HoldBlock: _hold_block,
     ReadBack: _read_back,
-    RecordAgain: lambda action: (
-        f'Record {listing(action.networks)} again meanwhile, as the proof (in the job file: when = "after").'
-    ),
-    Prove: _prove,
-    ProveWithoutExercise: lambda action: (
-        f"Show that the part reacts to {listing(action.roles)} (no exercise is given)."
-    ),
+    **RAMP_STEPS,
 }
 
 NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {

@@ -17,6 +17,7 @@ from netcheck.bench import (
     WireId,
     id_list,
 )
+from netcheck.report._database_words import repair_text
 from netcheck.words import counted, listing
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def left_out_text(network: str, messages: Collection[str]) -> str:
 
 def simulation_warnings(bench: Bench) -> tuple[str, ...]:
     """What a person should know before a simulation runs."""
-    return (*bench.warnings, *map(overload_text, bench.overloads))
+    return (*bench.warnings, *map(repair_text, bench.repairs), *map(overload_text, bench.overloads))
 
 
 def simulation_notes(bench: Bench) -> tuple[str, ...]:

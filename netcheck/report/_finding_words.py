@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
+from netcheck.report._database_words import repair_text
 from netcheck.report._numbers import choices, fact_text, it_has, percent
 from netcheck.report._plan_words import VERDICT_WORDS
 from netcheck.report._reason_parts import identity_text
@@ -36,6 +37,7 @@ from netcheck.verdict import (
     PassedOn,
     PlanWarning,
     Question,
+    RepairedDbc,
     ResourceContested,
     ResourceMissing,
     ResourcesExclusive,
@@ -412,6 +414,7 @@ def _marks_unused(warning: MarksUnused) -> str:
 
 
 WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
+    RepairedDbc: lambda warning: repair_text(warning.repair),
     ToldByReader: lambda warning: (
         f"{path_text(warning.file)}: {warning.text}" if warning.file else warning.text
     ),

@@ -49,6 +49,8 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "warning_facts": [_told(warning, warning_text(warning)) for warning in plan.warnings],
         "tried": looked_at(plan),
         "resources": [_resource(balance) for balance in plan.resources],
+        "identity": plan.identity.model_dump(),
+        "connections": [facts_of(link) for link in plan.connections],
     }
 
 
@@ -230,6 +232,9 @@ def _step(step: Step) -> dict[str, Any]:
         "caution": step.caution,
         "kind": kind_of(step.action),
         "facts": facts_of(step.action),
+        "stage": step.stage,
+        "items": list(step.items),
+        "gate": step.is_gate,
     }
 
 
