@@ -58,9 +58,9 @@ class Bench:
     marks:     what the script does, in seconds from its start
     warnings:  those of the DBC files, as texts
     overloads: networks on which frames will pile up
-    repairs:   what was put right in the DBC files
     remarks:   what was assumed, and what is not known
     left_out:  messages that something else on the bus sends, by network
+    repairs:   what was put right in the DBC files
     """
 
     vehicle: str
@@ -71,9 +71,9 @@ class Bench:
     seed: int
     warnings: tuple[str, ...]
     overloads: tuple[BenchOverload, ...] = ()
-    repairs: tuple[DbcRepair, ...] = ()
     remarks: tuple[BenchRemark, ...] = ()
     left_out: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    repairs: tuple[DbcRepair, ...] = ()
 
     def frames(self) -> Iterator[Frame]:
         """The traffic of all networks in the order of time; the same every time."""
@@ -179,7 +179,6 @@ def set_up(
         seed=script.seed,
         warnings=tuple(text for network in staged for text in network.database.warnings),
         overloads=tuple(found for network in staged for found in _overload(network)),
-        repairs=tuple(repair for network in staged for repair in network.database.repairs),
         remarks=tuple(
             remark
             for network in staged
@@ -192,6 +191,7 @@ def set_up(
             )
         ),
         left_out=tuple((name, messages) for name, messages in left_out.items() if messages),
+        repairs=tuple(repair for network in staged for repair in network.database.repairs),
     )
 
 

@@ -93,6 +93,8 @@ def _module(module: ModuleTitle, *asides: str) -> str:
 def misdeclared_text(use: ChannelUse) -> str:
     """``can0 of x.log was declared comfort, but its traffic is that of drive``."""
     whose = f"its traffic is that of {use.network}" if use.network else "its traffic is not"
+    if use.more_ids:
+        whose = f"too few ids came to tell, {use.more_ids} more must fit"
     return f"{use.channel} of {path_text(use.file)} was declared {use.declared}, but {whose}"
 
 
@@ -168,7 +170,9 @@ def _record_next(action: Record) -> str:
         text += f". {listing(task.running)} only {'has' if len(task.running) == 1 else 'have'} to be there"
     if task.silent:
         text += f". Check whether the vehicle has, and uses, what sends {listing(task.silent)}"
-    if task.misdeclared:
+    if task.misdeclared and all(use.more_ids for use in task.misdeclared):
+        text += ". Have all of it awake: last time too few ids came"
+    elif task.misdeclared:
         text += ". Check the pins: last time it was another pair"
     return sentence(text)
 

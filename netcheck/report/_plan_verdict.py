@@ -61,6 +61,7 @@ def fit_text(plan: Plan) -> str:
             continue
         explained = next((entry.explained for entry in use.candidates if entry.network == name), 0)
         doubt = "" if use.network and not use.is_doubtful else ", DOUBTFUL" if use.network else ", NOT IT"
+        doubt = ", TOO FEW TO TELL" if use.more_ids else doubt
         told.append(f"{name} {explained} of {use.ids} ids{doubt}")
     return f"DBC fit: {'; '.join(unique(told))}." if told else ""
 

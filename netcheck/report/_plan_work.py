@@ -122,7 +122,8 @@ def _asked(need: NeedResult) -> str:
 def _channel(use: ChannelUse, verbose: bool) -> str:
     size = f"{use.frames:,} frames in {use.seconds:.1f} s"
     if use.declared and use.network != use.declared:
-        return f"declared {use.declared}, but its traffic is not ({identity_text(use)}), {size}"
+        shows = "too few ids came to tell" if use.more_ids else "its traffic is not"
+        return f"declared {use.declared}, but {shows} ({identity_text(use)}), {size}"
     told = f" ({identity_text(use)})" if verbose and use.candidates else ""
     perhaps = "perhaps " if use.is_doubtful else ""
     return f"{perhaps}{use.network or 'none of this vehicle’s networks'}{told}, {size}"

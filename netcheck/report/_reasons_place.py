@@ -14,7 +14,7 @@ from netcheck.report._reason_parts import (
     network_of,
     one_network,
 )
-from netcheck.verdict import Elsewhere, NeedResult, Reason
+from netcheck.verdict import ChannelUse, Elsewhere, NeedResult, Reason
 from netcheck.words import listing, path_text
 from netcheck.work import SettleNeeds
 
@@ -98,14 +98,25 @@ def _move(elsewhere: tuple[Elsewhere, ...], wired: str | None) -> str:
 
 
 def _seen_wrong_tap(need: NeedResult) -> str:
-    told = [
-        f"{use.channel} of {path_text(use.file)} is not {use.declared} as the job says: {identity_text(use)}"
-        for use in need.facts.misdeclared
-    ]
-    return "; ".join(told)
+    return "; ".join(map(_misdeclared, need.facts.misdeclared))
+
+
+def _misdeclared(use: ChannelUse) -> str:
+    place = f"{use.channel} of {path_text(use.file)}"
+    if use.more_ids:
+        return (
+            f"{place} has too few ids to tell whether it is {use.declared}, as the job says: "
+            f"{identity_text(use)}, {use.more_ids} more must fit"
+        )
+    return f"{place} is not {use.declared} as the job says: {identity_text(use)}"
 
 
 def _next_wrong_tap(need: NeedResult) -> Advice:
+    if any(use.more_ids for use in need.facts.misdeclared):
+        return Advice(
+            f"Capture {network_of(need)} again with all of it awake (terminal 15 on, its functions in use), "
+            "so that more of its messages come"
+        )
     return Advice(
         f"Find the pair of {network_of(need)} and capture it, or correct the channel in the job file if the "
         "capture is of another network"
@@ -166,8 +177,8 @@ PLACE_REASONS: Final[dict[Reason, ReasonWords]] = {
         next=_next_wrong_tap,
         several="captured on another network",
         desk=lambda todo: (
-            f"Check which pair the channel named {one_network(todo)} in the job file was: its traffic is "
-            f"not that of {one_network(todo)}."
+            f"Check which pair the channel named {one_network(todo)} in the job file was: its traffic does "
+            f"not show that it is {one_network(todo)}."
         ),
     ),
     Reason.NO_CAPTURE: ReasonWords(

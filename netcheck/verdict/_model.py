@@ -99,6 +99,15 @@ class ChannelUse:
     has_times: bool = True
 
     @property
+    def more_ids(self) -> int:
+        """How many more ids must fit the declared network, where too few came to tell; else 0."""
+        ours = next((entry for entry in self.candidates if entry.network == self.declared), None)
+        if self.network is not None or ours is None or not ours.explained or 2 * ours.explained < self.ids:
+            return 0
+        is_best = all(entry.explained < ours.explained for entry in self.candidates if entry is not ours)
+        return max(ours.least - ours.explained, 0) if is_best else 0
+
+    @property
     def is_doubtful(self) -> bool:
         """Whether too few ids fit to trust what the network's DBC says of it."""
         return self.level is IdentityLevel.DOUBTFUL

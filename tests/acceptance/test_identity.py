@@ -6,6 +6,7 @@ from math import sqrt
 
 import pytest
 
+import netcheck
 from tests.acceptance.cases import (
     DOOR,
     LAMPS,
@@ -246,3 +247,36 @@ def test_an_item_without_a_network_takes_a_captured_one(tmp_path):
     assert case.need().network == "drive"
     case.logs[0].send(DOOR, every(0.1), during(2.0, 5.0, "0100", "0000"))
     assert (case.need().network, case.outcome()) == ("body", SHOWN)
+
+
+def small_network(folder, *others):
+    """A network of four messages, of which two came, and perhaps strangers."""
+    case = Case(folder).role("wheel", "small M400 V")
+    case.dbc["small"] = plain_dbc(0x400, 0x410, 0x420, 0x430)
+    case.item("part", "small").need("wheel")
+    log = case.log(None, channels={"can0": "small"})
+    for number in (0x400, 0x410, *others):
+        log.send(number, every(0.1), "00000000")
+    return case
+
+
+def test_too_few_ids_of_a_small_network_are_not_called_another_one(tmp_path):
+    case = small_network(tmp_path)
+    assert case.outcome() == expected("wrong-tap")
+    text = " ".join(netcheck.plan_text(case.plan()).split())
+    assert "DBC fit: small 2 of 2 ids, TOO FEW TO TELL." in text
+    assert (
+        "can0 of log0.log has too few ids to tell whether it is small, as the job says: 2 of 2 ids fit the "
+        "DBC of small"
+    ) in text
+    assert "1 more must fit" in text
+    assert "is not small" not in text
+    assert "Capture small again with all of it awake" in text
+
+
+def test_strangers_speak_against_a_small_network(tmp_path):
+    case = small_network(tmp_path, 0x201, 0x202, 0x203)
+    assert case.outcome() == expected("wrong-tap")
+    text = " ".join(netcheck.plan_text(case.plan()).split())
+    assert "DBC fit: small 2 of 5 ids, NOT IT." in text
+    assert "can0 of log0.log is not small as the job says" in text
