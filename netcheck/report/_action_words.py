@@ -15,6 +15,7 @@ from netcheck.words import bit_rates, clause, command_line, listing, sentence, s
 from netcheck.work import (
     Action,
     AnswerQuestion,
+    ClearUpVehicle,
     CodeOnceRead,
     CodeWithCare,
     CodingTurn,
@@ -333,6 +334,10 @@ NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     VerifyVehicle: lambda action: (
         f"Make sure first that {action.use.file} was taken from this vehicle, and {action.use.channel} from "
         f"the pair of {action.use.network}: too few ids fit to be sure."
+    ),
+    ClearUpVehicle: lambda action: (
+        f"Clear up first which vehicle {action.told.file} is of: it tells VIN {action.told.vin}, "
+        f"{action.told.other or 'the job'} {action.told.expected}. Trust nothing of this plan before."
     ),
     LookUpFacts: _look_up,
     PlanBeforeTrip: lambda action: (

@@ -32,6 +32,7 @@ from netcheck.verdict import (
     Note,
     NumberTooLarge,
     OptionalLoss,
+    OtherVehicle,
     Overload,
     PassedOn,
     PlanWarning,
@@ -404,6 +405,14 @@ def _shared_bits(warning: SharedBits) -> str:
     )
 
 
+def _other_vehicle(warning: OtherVehicle) -> str:
+    whose = warning.other or "the job"
+    return (
+        f"{warning.file}: {warning.channel} tells VIN {warning.vin}, {whose} {warning.expected}: another "
+        "vehicle's capture, or a module from another vehicle"
+    )
+
+
 def _marks_unused(warning: MarksUnused) -> str:
     why = "the vehicle file does not map it for this model year"
     if warning.networks:
@@ -434,4 +443,5 @@ WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
         "and pair?"
     ),
     MarksUnused: _marks_unused,
+    OtherVehicle: _other_vehicle,
 }

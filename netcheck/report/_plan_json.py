@@ -215,4 +215,5 @@ def _capture(use: ChannelUse) -> dict[str, Any]:
         "doubtful": use.is_doubtful,
         "identity": use.level.value,
         "has_times": use.has_times,
+        "vins": list(use.vins),
     }

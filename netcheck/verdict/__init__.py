@@ -54,12 +54,14 @@ from netcheck.verdict._resources import (
     resource_balances,
 )
 from netcheck.verdict._rules import STATUS
+from netcheck.verdict._vehicles import other_vehicles
 from netcheck.verdict._warnings import (
     DoubtfulChannel,
     MarksUnused,
     ModuleWithoutNode,
     NodeSendsNothing,
     NumberTooLarge,
+    OtherVehicle,
     PlanWarning,
     SeveralEntries,
     SharedBits,
@@ -99,6 +101,7 @@ __all__ = [
     "Note",
     "NumberTooLarge",
     "OptionalLoss",
+    "OtherVehicle",
     "Overload",
     "PassedOn",
     "PlanContext",
@@ -128,6 +131,7 @@ __all__ = [
     "conflicts",
     "judge_items",
     "notes",
+    "other_vehicles",
     "plan_context",
     "questions",
     "request_coding",

@@ -22,6 +22,7 @@ from netcheck.verdict._resources import (
     resource_balances,
     unknown_resources,
 )
+from netcheck.verdict._vehicles import other_vehicles
 from netcheck.verdict._warnings import (
     DoubtfulChannel,
     MarksUnused,
@@ -112,6 +113,7 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
     yield from vehicle_lint(context)
     for capture in context.captures.captures:
         yield from (ToldByReader(text, capture.file) for text in capture.warnings)
+    yield from other_vehicles(context.job.identity.vin, context.captures.uses)
     for use in context.captures.uses:
         if use.network is None and use.declared is None:
             yield StrangeChannel(use)

@@ -99,3 +99,17 @@ class MarksUnused(PlanWarning):
     role: str
     capture: str
     networks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OtherVehicle(PlanWarning):
+    """A capture tells another vehicle identification number than the job, or than a capture before it.
+
+    expected: the job's number, or that of ``other``, which is "" for the job
+    """
+
+    file: str
+    channel: str
+    vin: str
+    expected: str
+    other: str = ""

@@ -221,6 +221,7 @@ def test_whole_object() -> None:
                 "doubtful": False,
                 "identity": "identified",
                 "has_times": True,
+                "vins": [],
             }
         ],
         "warnings": ["marks of vehicle-speed in x.log are not used: no channel there is drive"],
