@@ -12,6 +12,7 @@ from netcheck.cli import _status as status
 from netcheck.cli._inputs import job_inputs
 from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import Look, check_target, json_text, look, note, open_output
+from netcheck.cli._plan_years import ALL, jobs_of_all, write_years, years_of
 from netcheck.cli._progress import progress_bar
 from netcheck.errors import InputError, NetcheckError, UsageError
 
@@ -34,7 +35,9 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     retrofit: Annotated[
         list[str] | None,
         typer.Option(
-            "--retrofit", metavar="NAME", help="Name of a shipped retrofit, or a retrofit file. Repeatable."
+            "--retrofit",
+            metavar="NAME",
+            help="A shipped retrofit, or a retrofit file. Repeatable. all: a table of each by itself.",
         ),
     ] = None,
     network: Annotated[
@@ -50,6 +53,10 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show every message and rule that was checked.")
     ] = False,
+    years: Annotated[
+        str | None,
+        typer.Option("--years", metavar="YEARS", help="A table over model years, such as 2017-2022."),
+    ] = None,
     sheet: Annotated[
         bool,
         typer.Option(
@@ -81,6 +88,19 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
             f"a job file and {' '.join(given)} together",
             remedy="write it into the job file, or leave out the job file",
         )
+    is_all = ALL in (retrofit or [])
+    if years is not None or is_all:
+        if sheet or verbose:
+            raise UsageError("--sheet or -v with a table over model years", remedy="leave it out")
+        span = years_of(years) if years is not None else None
+        if is_all and vehicle is not None:
+            loaded = jobs_of_all(vehicle, network, capture or [], year)
+            title = "all shipped retrofits"
+        else:
+            loaded, title = [source() for source in sources], ""
+        if len(sources) > 1:
+            raise UsageError("--years with several jobs", remedy="give one job")
+        return write_years(loaded, span, title=title, format=format, output=output, cache=not no_cache)
     if sheet and (format is Format.JSON or verbose):
         raise UsageError("--sheet with --format json or -v", remedy="leave out one of them")
     plans, codes = _make(sources, output, not no_cache)

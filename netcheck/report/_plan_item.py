@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from netcheck.coding import CodingRow, CodingStatus
+from netcheck.report._customer import customer_text
 from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import (
@@ -64,6 +65,7 @@ def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
     page.heading(f"{item.retrofit} {where}: {verdict}", VERDICT_STYLES[item.verdict])
     if item.title != item.retrofit and not detail.short:
         page.text(item.title)
+    page.entry("For the customer:", customer_text(item))
     groups = [(title, _together(entries)) for title, entries in _groups(item, detail)]
     briefs = [group for group in groups if detail.short and group[0] in _BRIEF]
     groups = [group for group in groups if group not in briefs]

@@ -174,6 +174,7 @@ def test_whole_object() -> None:
                         "(it fires them)",
                     }
                 ],
+                "customer": "Can be fitted: 1 setting in 1 control unit change, and can change back.",
                 "cautions": ["Battery."],
                 "notes": ["replaces module radio, which this vehicle does not have: that changes nothing"],
                 "note_facts": [
