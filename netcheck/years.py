@@ -113,7 +113,7 @@ def _cells(job: LoadedJob, years: Sequence[int], results: Sequence[ItemResult]) 
             result.verdict,
             new or gone,
             is_gone=new is None and gone is not None,
-            is_own=year == job.model_year,
+            is_own=year == own,
         )
         before = now
 

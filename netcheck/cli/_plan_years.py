@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -20,31 +21,30 @@ if TYPE_CHECKING:
 ALL: Final = "all"
 
 
-def years_of(text: str) -> tuple[int, ...]:
-    """``2017-2022`` or ``2019``. Raises UsageError."""
+def years_of(text: str | None) -> tuple[int, ...] | None:
+    """``2017-2022`` or ``2019``; None for None. Raises UsageError."""
+    if text is None:
+        return None
     found = re.fullmatch(r"(\d{4})(?:-(\d{4}))?", text.strip())
     if found is None:
-        raise UsageError(
-            f"--years: '{text}' is no span of model years", remedy="write it as 2017-2022, or 2019"
-        )
+        raise UsageError(f"--years: '{text}' is no span of model years", remedy="write 2017-2022, or 2019")
     first, last = int(found[1]), int(found[2] or found[1])
     if first > last:
         raise UsageError(f"--years: {first} is after {last}", remedy=f"write {last}-{first}")
     return tuple(range(first, last + 1))
 
 
-def jobs_of_all(
+def sources_of_all(
     vehicle: Path, network: str | None, captures: Sequence[Path], year: int | None
-) -> list[LoadedJob]:
-    """A job for each shipped retrofit, each alone."""
+) -> list[Callable[[], LoadedJob]]:
+    """What loads a job for each shipped retrofit, each alone."""
     from netcheck.catalogue import assemble_job, likely_network, shipped
 
-    return [
-        assemble_job(
-            vehicle, [name], network=network or likely_network(vehicle, name), captures=captures, year=year
-        )
-        for name in shipped()
-    ]
+    def load(name: str) -> LoadedJob:
+        where = network or likely_network(vehicle, name)
+        return assemble_job(vehicle, [name], network=where, captures=captures, year=year)
+
+    return [partial(load, name) for name in shipped()]
 
 
 def write_years(

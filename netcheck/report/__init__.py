@@ -16,6 +16,7 @@ from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_text import plan_text, verdict_text
 from netcheck.report._reasons import Advice, advice, also_lines, need_text, seen_text
 from netcheck.report._sheet import sheet_text
+from netcheck.report._withdraw import withdraw_json, withdraw_text
 from netcheck.report._years import years_json, years_text
 
 __all__ = [
@@ -43,6 +44,8 @@ __all__ = [
     "summarise",
     "verdict_text",
     "warning_text",
+    "withdraw_json",
+    "withdraw_text",
     "write_parquet",
     "years_json",
     "years_text",

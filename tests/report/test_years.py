@@ -101,7 +101,7 @@ def test_json_has_each_cell(capsys: Capsys) -> None:
         ((JOB, "--years", "2022-2017"), "--years: 2022 is after 2017 – write 2017-2022"),
         ((JOB, "--years", "soon"), "--years: 'soon' is no span of model years"),
         ((JOB, JOB, "--years", "2020"), "--years with several jobs"),
-        ((JOB, "--years", "2020", "--sheet"), "--sheet or -v with a table over model years"),
+        ((JOB, "--years", "2020", "--sheet"), "--years and --sheet together"),
     ],
 )
 def test_bad_usage(arguments: tuple[str | Path, ...], words: str, capsys: Capsys) -> None:
