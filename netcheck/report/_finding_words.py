@@ -11,6 +11,7 @@ from netcheck.report._numbers import choices, fact_text, it_has, percent
 from netcheck.report._plan_words import VERDICT_WORDS
 from netcheck.report._reasons import identity_text
 from netcheck.verdict import (
+    ClocksApart,
     CodingConflict,
     CodingUndefined,
     Conflict,
@@ -405,6 +406,14 @@ def _shared_bits(warning: SharedBits) -> str:
     )
 
 
+def _clocks_apart(warning: ClocksApart) -> str:
+    way = "later" if warning.seconds > 0 else "earlier"
+    return (
+        f"{warning.second} is stamped {abs(warning.seconds):.2f} s {way} than {warning.first} "
+        f"({warning.moments} moments that both saw): note marks by each one's own clock"
+    )
+
+
 def _other_vehicle(warning: OtherVehicle) -> str:
     whose = warning.other or "the job"
     return (
@@ -444,4 +453,5 @@ WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
     ),
     MarksUnused: _marks_unused,
     OtherVehicle: _other_vehicle,
+    ClocksApart: _clocks_apart,
 }

@@ -56,6 +56,7 @@ from netcheck.verdict._resources import (
 from netcheck.verdict._rules import STATUS
 from netcheck.verdict._vehicles import other_vehicles
 from netcheck.verdict._warnings import (
+    ClocksApart,
     DoubtfulChannel,
     MarksUnused,
     ModuleWithoutNode,
@@ -72,6 +73,7 @@ from netcheck.verdict._warnings import (
 __all__ = [
     "STATUS",
     "ChannelUse",
+    "ClocksApart",
     "CodingConflict",
     "CodingUndefined",
     "Conflict",

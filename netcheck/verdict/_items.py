@@ -8,6 +8,7 @@ from typing import Final
 
 from netcheck.coding import CodingStatus, Write
 from netcheck.files import LoadedItem
+from netcheck.verdict._clocks import clocks_apart
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
@@ -119,6 +120,7 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
             yield StrangeChannel(use)
         elif use.is_doubtful:
             yield DoubtfulChannel(use)
+    yield from clocks_apart(context.job, context.captures)
     yield from _unused_marks(context)
 
 

@@ -113,3 +113,13 @@ class OtherVehicle(PlanWarning):
     vin: str
     expected: str
     other: str = ""
+
+
+@dataclass(frozen=True)
+class ClocksApart(PlanWarning):
+    """Two captures of the same time whose loggers' clocks differ: ``second`` is stamped so much later."""
+
+    first: str
+    second: str
+    seconds: float
+    moments: int
