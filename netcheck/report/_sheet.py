@@ -18,11 +18,23 @@ from netcheck.report._states import write_states
 from netcheck.report._wrap import cells, clean, wrap
 from netcheck.verdict import Verdict
 from netcheck.words import counted, listing, sentence, unique
-from netcheck.work import IN_TURN, STAGES, Gate, Prove, Stage, Step, WriteBlock
+from netcheck.work import (
+    IN_TURN,
+    STAGES,
+    AnswerQuestion,
+    Gate,
+    Prove,
+    ResolveConflict,
+    SettleNeeds,
+    Stage,
+    Step,
+    WriteBlock,
+)
 
 _ROOM: Final = "__________ ____"  # value or tool, and initials
 _INDENT: Final = 7  # box and number
 _NEW_PAGE: Final[frozenset[Stage]] = frozenset({"before", "power-down", "code", "standing"})
+DESK: Final = (ResolveConflict, AnswerQuestion, SettleNeeds)
 _SIGNATURES: Final = (
     ("Work done by", "____________________________   Date ____________"),
     ("Checked by", "____________________________   Date ____________"),
@@ -33,10 +45,12 @@ _SIGNATURES: Final = (
 def sheet_text(plan: Plan) -> str:
     """The sheet of a plan: pages of 80 columns and 66 lines, a form feed between two.
 
-    What must wait for a better verdict is counted, not printed.
+    What must wait for a better verdict is counted, not printed. What is done at a desk is left to the next
+    steps of the plan.
     """
     ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
-    due = [step for step in plan.checklist if _is_due(step, ready)]
+    paper = [step for step in plan.checklist if not isinstance(step.action, DESK)]
+    due = [step for step in paper if _is_due(step, ready)]
     numbers = count(1)
     sections = [_overview(plan)]
     opened = False
@@ -51,7 +65,7 @@ def sheet_text(plan: Plan) -> str:
         if stage == "handover":
             blocks += [Block(("", f"{label:<15}{line}")) for label, line in _SIGNATURES]
         sections.append(Section(_title(STAGE_TITLES[stage]), tuple(blocks), starts))
-    held = [step for step in plan.checklist if step not in due and not step.is_gate]
+    held = [step for step in paper if step not in due and not step.is_gate]
     if held:
         sections.append(Section(_title("Held back"), (_held(plan, len(held)),), starts_page=False))
     return pages(sections, _head(plan), _foot())

@@ -10,7 +10,7 @@ import pytest
 from netcheck.coding import Write
 from netcheck.files import VehicleIdentity, Wire
 from netcheck.plan import Plan
-from netcheck.report import sheet_text
+from netcheck.report import sheet_text, step_text
 from netcheck.verdict import Verdict
 from netcheck.work import Connection, Exercises, Prove, Step, WriteBlock
 from tests.report.examples import EXAMPLES
@@ -127,3 +127,9 @@ def test_it_ends_with_signatures() -> None:
     assert [page.count(label) for label in ("Work done by", "Checked by", "Handed over to")] == [1, 1, 1]
     assert "Handed over to" not in sheet_text(EXAMPLES["no_go"]())
     assert EXAMPLES["no_go"]().verdict is Verdict.NO_GO
+
+
+def test_what_is_done_at_a_desk_is_not_on_it() -> None:
+    plan = EXAMPLES["no_go"]()
+    assert any(step_text(step.action).startswith("Ask the part's maker") for step in plan.checklist)
+    assert "Ask the part's maker" not in words(plan)
