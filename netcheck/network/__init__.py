@@ -64,7 +64,7 @@ from netcheck.network._survey_model import (
 )
 from netcheck.network._tally import READ_ONCE, Entries, FrameTally
 from netcheck.network._tally_book import Placed
-from netcheck.network._traffic import SILENCE_NS, FrameId, Traffic, TrafficTally
+from netcheck.network._traffic import SILENCE_NS, SILENCE_SHARE, FrameId, Traffic, TrafficTally
 from netcheck.network._wire import worst_case_bits, worst_case_fd_bits
 
 __all__ = [
@@ -72,6 +72,7 @@ __all__ = [
     "LONG_SECONDS",
     "READ_ONCE",
     "SILENCE_NS",
+    "SILENCE_SHARE",
     "AddressConflict",
     "BatchedStamps",
     "Bits",

@@ -11,7 +11,7 @@ from netcheck.report._numbers import choices, minutes
 from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
 from netcheck.report._reasons import REASONS
 from netcheck.verdict import ChannelUse, SupplyIdUnknown
-from netcheck.words import bit_rates, clause, command_line, listing, sentence, spaced, unique
+from netcheck.words import bit_rates, clause, command_line, listing, path_text, sentence, spaced, unique
 from netcheck.work import (
     Action,
     AnswerQuestion,
@@ -114,7 +114,7 @@ def _module(module: ModuleTitle, *asides: str) -> str:
 def misdeclared_text(use: ChannelUse) -> str:
     """``can0 of x.log was declared comfort, but its traffic is that of drive``."""
     whose = f"its traffic is that of {use.network}" if use.network else "its traffic is not"
-    return f"{use.channel} of {use.file} was declared {use.declared}, but {whose}"
+    return f"{use.channel} of {path_text(use.file)} was declared {use.declared}, but {whose}"
 
 
 # ---------------------------------------------------------------------------- desk
@@ -134,8 +134,8 @@ def _settle(action: SettleNeeds) -> str:
 def _look_up(action: LookUpFacts) -> str:
     plural = "them" if len(action.facts) > 1 else "it"
     return (
-        f"Look up {listing(action.facts)} and add {plural} to [facts] in {action.file}; what cannot be "
-        "looked up, check on the vehicle on the same trip."
+        f"Look up {listing(action.facts)} and add {plural} to [facts] in {path_text(action.file)}; what "
+        "cannot be looked up, check on the vehicle on the same trip."
     )
 
 
@@ -143,15 +143,15 @@ def _plan_again(action: PlanAgain) -> str:
     if not action.trip:
         return f"Then run {_plan_command(action.job)} again."
     if action.job_name is None:
-        facts = f"; add the facts to {action.facts_file}" if action.facts_file else ""
+        facts = f"; add the facts to {path_text(action.facts_file)}" if action.facts_file else ""
         return (
             "Back at the desk: write a job file with this job's items, the captures, times and readouts"
             f"{facts}, and run netcheck plan on it."
         )
-    facts = f", the facts to {action.facts_file}" if action.facts_file else ""
+    facts = f", the facts to {path_text(action.facts_file)}" if action.facts_file else ""
     return (
-        f"Back at the desk: add the captures, times and readouts to {action.job_name}{facts}, and run "
-        f"{_plan_command(action.job)} again."
+        f"Back at the desk: add the captures, times and readouts to {path_text(action.job_name)}{facts}, "
+        f"and run {_plan_command(action.job)} again."
     )
 
 
@@ -352,11 +352,11 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
 
 NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     VerifyVehicle: lambda action: (
-        f"Make sure first that {action.use.file} was taken from this vehicle, and {action.use.channel} from "
-        f"the pair of {action.use.network}: too few ids fit to be sure."
+        f"Make sure first that {path_text(action.use.file)} was taken from this vehicle, and "
+        f"{action.use.channel} from the pair of {action.use.network}: too few ids fit to be sure."
     ),
     ClearUpVehicle: lambda action: (
-        f"Clear up first which vehicle {action.told.file} is of: it tells VIN {action.told.vin}, "
+        f"Clear up first which vehicle {path_text(action.told.file)} is of: it tells VIN {action.told.vin}, "
         f"{action.told.other or 'the job'} {action.told.expected}. Trust nothing of this plan before."
     ),
     LookUpFacts: _look_up,

@@ -18,7 +18,8 @@ from netcheck.report._plan_words import (
     rows_of,
     value_text,
 )
-from netcheck.report._reasons import STATUS_WORDS, Advice, advice, also_lines, seen_text
+from netcheck.report._reason_parts import Advice
+from netcheck.report._reasons import STATUS_WORDS, advice, also_lines, seen_text
 from netcheck.verdict import Conflict, ItemResult, NeedResult, Question, Status, SupplyIdUnknown
 from netcheck.words import listing, unique
 

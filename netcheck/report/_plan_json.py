@@ -11,12 +11,14 @@ from netcheck.report._customer import customer_text
 from netcheck.report._facts import facts_of, finite, kind_of
 from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text, warning_text
 from netcheck.report._plan_work import looked_at
-from netcheck.report._reasons import advice, also_lines, identity_text, need_text, seen_text
+from netcheck.report._reason_parts import identity_text
+from netcheck.report._reasons import advice, also_lines, need_text, seen_text
 from netcheck.verdict import (
     ChannelUse,
     Conflict,
     ItemResult,
     NeedResult,
+    OtherBits,
     Question,
     ResourceBalance,
     ResourceWait,
@@ -162,7 +164,40 @@ def _need_facts(need: NeedResult) -> dict[str, Any]:
         "suppliers": list(facts.suppliers),
         "elsewhere": [facts_of(entry) for entry in facts.elsewhere],
         "rules": {reason.value: holds for reason, holds in facts.asked},
+        "other_bits": None if facts.other_bits is None else _other_bits(facts.other_bits),
     }
+
+
+def _other_bits(other: OtherBits) -> dict[str, Any]:
+    """What moved instead of a signal that never did; bytes and bits from 0, bit 0 the least significant."""
+    return {
+        "own_bytes": list(other.own),
+        "moved": [
+            {
+                "byte": one.byte,
+                "bits": _bits(one.bits),
+                "free_bits": _bits(one.free),
+                "changes": one.changes,
+                "signals": list(one.signals),
+            }
+            for one in other.moved
+        ],
+        "follow_marks": [
+            {
+                "id": str(one.frame_id),
+                "message": one.message,
+                "byte": one.byte,
+                "bits": _bits(one.bits),
+                "free_bits": _bits(one.free),
+                "signals": list(one.signals),
+            }
+            for one in other.followers
+        ],
+    }
+
+
+def _bits(mask: int) -> list[int]:
+    return [bit for bit in range(8) if mask >> bit & 1]
 
 
 def _ms(time_ns: int | None) -> float | None:

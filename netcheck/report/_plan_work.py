@@ -9,9 +9,9 @@ from netcheck.report._action_words import next_texts, step_text
 from netcheck.report._finding_words import warning_text
 from netcheck.report._page import Page, Style
 from netcheck.report._ramp_words import STAGE_TITLES
-from netcheck.report._reasons import identity_text
+from netcheck.report._reason_parts import identity_text
 from netcheck.verdict import ChannelUse, NeedResult
-from netcheck.words import command_line, counted, listing
+from netcheck.words import command_line, counted, listing, path_text
 from netcheck.work import STAGES, Step
 
 MOST_WARNINGS: Final = 3
@@ -77,7 +77,7 @@ def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
         page.text("No capture: what is said of signals is by the vehicle file and its DBC files alone.")
     most = len(plan.captures) if verbose or len(plan.captures) <= MOST_CHANNELS else MOST_CHANNELS - 1
     for use in plan.captures[:most]:
-        page.entry("-", f"{use.file} {use.channel}: {_channel(use, verbose)}")
+        page.entry("-", f"{path_text(use.file)} {use.channel}: {_channel(use, verbose)}")
     if len(plan.captures) > most:
         page.entry("…", f"and {counted(len(plan.captures) - most, 'more channel')} (-v shows them)")
     page.text(f"{counted(len(plan.warnings), 'warning')}:" if plan.warnings else "No warnings.")
@@ -95,7 +95,7 @@ def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
 def looked_at(plan: Plan) -> list[str]:
     """Every channel, message and rule that was looked at, for those who want to see it."""
     lines = [
-        f"{use.file} {use.channel}: {use.network or 'no network'}; {identity_text(use)}"
+        f"{path_text(use.file)} {use.channel}: {use.network or 'no network'}; {identity_text(use)}"
         for use in plan.captures
     ]
     return lines + [f"{item.retrofit}: {_asked(need)}" for item in plan.items for need in item.needs]

@@ -130,6 +130,7 @@ def test_whole_object() -> None:
                             "suppliers": [],
                             "elsewhere": [],
                             "rules": {},
+                            "other_bits": None,
                         },
                     }
                 ],

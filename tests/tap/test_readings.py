@@ -12,7 +12,8 @@ import pytest
 from netcheck.errors import UsageError
 from netcheck.files import Measured, Network
 from netcheck.network import safe_stub
-from netcheck.report._tap_readings import assessment_words, expected_text, measured_text
+from netcheck.report._tap_keys import expected_text, measured_text
+from netcheck.report._tap_readings import assessment_words
 from netcheck.tap import State, parse_measured
 from netcheck.tap._readings import readings
 from netcheck.tap._stub import lax_length
