@@ -1,7 +1,7 @@
 """Shipped retrofits, the vocabularies beside them, and the loading of what may name them."""
 
 from netcheck.catalogue._faults import FileFaults, check_file
-from netcheck.catalogue._load import assemble_job, is_path, load_job, load_retrofit
+from netcheck.catalogue._load import assemble_job, is_path, likely_network, load_job, load_retrofit
 from netcheck.catalogue._shipped import (
     ModuleInfo,
     ResourceInfo,
@@ -21,6 +21,7 @@ __all__ = [
     "assemble_job",
     "check_file",
     "is_path",
+    "likely_network",
     "load_job",
     "load_retrofit",
     "modules",

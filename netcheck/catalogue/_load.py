@@ -145,6 +145,20 @@ def assemble_job(
     )
 
 
+def likely_network(vehicle: str | PathLike[str], retrofit: str) -> str:
+    """The vehicle's network that carries most of what a retrofit needs; of several alike the file's first.
+
+    For a first look where nobody said yet where the part is wired. Raises as ``assemble_job`` does.
+    """
+    model = load_vehicle(vehicle).model
+    needs = [need.role for need in load_retrofit(retrofit)[0].need]
+
+    def carried(network: str) -> int:
+        return sum(any(entry.network == network for entry in model.role.get(role, ())) for role in needs)
+
+    return max(model.network, key=carried)
+
+
 def _job_items(path: Path, job: Job, vehicle: LoadedVehicle) -> Iterator[LoadedItem]:
     for index in range(len(job.item)):
         yield load_item(path, job, index, vehicle)

@@ -12,6 +12,8 @@ from netcheck.cli import _status as status
 from netcheck.cli._inputs import job_inputs
 from netcheck.cli._options import Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import Look, check_target, json_text, look, note, open_output
+from netcheck.cli._plan_withdraw import write_withdrawal
+from netcheck.cli._plan_years import ALL, sources_of_all, write_years, years_of
 from netcheck.cli._progress import progress_bar
 from netcheck.errors import InputError, NetcheckError, UsageError
 
@@ -34,7 +36,9 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     retrofit: Annotated[
         list[str] | None,
         typer.Option(
-            "--retrofit", metavar="NAME", help="Name of a shipped retrofit, or a retrofit file. Repeatable."
+            "--retrofit",
+            metavar="NAME",
+            help="A shipped retrofit, or a retrofit file. Repeatable. all: a table of each by itself.",
         ),
     ] = None,
     network: Annotated[
@@ -50,6 +54,14 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show every message and rule that was checked.")
     ] = False,
+    years: Annotated[
+        str | None,
+        typer.Option("--years", metavar="YEARS", help="A table over model years, such as 2017-2022."),
+    ] = None,
+    withdraw: Annotated[
+        str | None,
+        typer.Option("--withdraw", metavar="NAME", help="What to write back when this part leaves the job."),
+    ] = None,
     sheet: Annotated[
         bool,
         typer.Option(
@@ -75,23 +87,55 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     check_target(output, jobs or ())
     sources = [_from_file(path) for path in jobs or ()]
     if not sources:
-        sources = [_assembled(vehicle, retrofit or [], network, capture or [], year)]
+        sources = _assembled(vehicle, retrofit or [], network, capture or [], year)
     elif given:
         raise UsageError(
             f"a job file and {' '.join(given)} together",
             remedy="write it into the job file, or leave out the job file",
         )
-    if sheet and (format is Format.JSON or verbose):
-        raise UsageError("--sheet with --format json or -v", remedy="leave out one of them")
-    plans, codes = _make(sources, output, not no_cache)
+    cache, is_all = not no_cache, retrofit == [ALL]
+    _check_views({"--years": years, "--withdraw": withdraw, "--sheet": sheet, "-v": verbose}, format)
+    if years is not None or is_all:
+        title = "all shipped retrofits" if is_all else ""
+        found = [source() for source in _one_job(sources, "--years", is_all)]
+        return write_years(found, years_of(years), title=title, format=format, output=output, cache=cache)
+    if withdraw is not None:
+        (source,) = _one_job(sources, "--withdraw", is_all)
+        return write_withdrawal(source(), withdraw, format=format, output=output, cache=cache)
+    plans, codes = _make(sources, output, cache)
     if plans:
-        if format is Format.JSON:
-            text = _json(plans, len(sources))
-        else:
-            text = _sheets(plans) if sheet else _text(plans, look(output), verbose)
         with open_output(output) as out:
-            out.write(text)
+            out.write(_written(plans, len(sources), format, look(output), sheet=sheet, verbose=verbose))
     return status.worst(codes)
+
+
+def _check_views(given: dict[str, object], format: Format) -> None:  # noqa: A002
+    """A page shows one thing."""
+    named = [name for name, value in given.items() if value]
+    if len(named) > 1:
+        raise UsageError(f"{' and '.join(named)} together", remedy="leave out all but one of them")
+    if named == ["--sheet"] and format is Format.JSON:
+        raise UsageError("--sheet and --format json together", remedy="leave out one of them")
+
+
+def _one_job(sources: Sequence[Source], option: str, is_all: bool) -> Sequence[Source]:
+    if len(sources) > 1 and not is_all:
+        raise UsageError(f"{option} with several jobs", remedy="give one job")
+    return sources
+
+
+def _written(
+    plans: Sequence[Plan],
+    asked: int,
+    format: Format,  # noqa: A002
+    how: Look,
+    *,
+    sheet: bool,
+    verbose: bool,
+) -> str:
+    if format is Format.JSON:
+        return _json(plans, asked)
+    return _sheets(plans) if sheet else _text(plans, how, verbose)
 
 
 def _from_file(path: Path) -> Source:
@@ -109,19 +153,23 @@ def _assembled(
     network: str | None,
     captures: Sequence[Path],
     year: int | None,
-) -> Source:
+) -> list[Source]:
+    """One job of all retrofits; for the word all, one job for each shipped retrofit."""
     if vehicle is None or not retrofits:
         raise UsageError(
             "nothing to plan",
             remedy="name a job file, or give --vehicle and --retrofit; see 'netcheck plan --help'",
         )
 
+    if list(retrofits) == [ALL]:
+        return sources_of_all(vehicle, network, captures, year)
+
     def load() -> LoadedJob:
         from netcheck.catalogue import assemble_job
 
         return assemble_job(vehicle, retrofits, network=network, captures=captures, year=year)
 
-    return load
+    return [load]
 
 
 def _make(sources: Sequence[Source], output: Path | None, cache: bool) -> tuple[list[Plan], list[int]]:

@@ -14,9 +14,8 @@ from typing import Final
 import numpy as np
 
 from netcheck.capture import EXTENDED, Capture
-from netcheck.diagnostics import Address, Reassembler, Transfer
+from netcheck.diagnostics import VIN_PIECE, Address, Reassembler, Transfer, number_begins, number_told
 from netcheck.edit._vin_finds import Placed, VinFound
-from netcheck.edit._vin_services import PIECE, number_begins, number_told
 from netcheck.edit._vin_streams import ADDRESS_BYTES, of_addresses, short_answers
 
 _SHORT: Final = re.compile(rb"[\x00-\x0f]*[A-HJ-NPR-Z0-9]+[\x00\xff\x55\xaa\xcc]*")
@@ -149,7 +148,7 @@ class _RunReader:
     def _holds_text(self, position: int) -> bool:
         """Whether it is a consecutive frame with characters as a number has."""
         payload = self._payloads[position]
-        return payload[self._skip] >> 4 == _CONSECUTIVE and PIECE.search(payload) is not None
+        return payload[self._skip] >> 4 == _CONSECUTIVE and VIN_PIECE.search(payload) is not None
 
     def _forget(self, transfer: Transfer) -> None:
         for position in transfer.frames:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from netcheck.diagnostics import Address, Lapse
-from netcheck.edit._vin_services import PIECE, RUN, NumberTold
+from netcheck.diagnostics import VIN_PIECE, VIN_RUN, Address, Lapse, NumberTold
 
 Placed = Sequence[tuple[int, int, int]]  # frames of a message: position, first byte of it, bytes of it
 
@@ -43,7 +42,7 @@ class VinFound:
 
     def keep(self, address: Address, frames: Placed, message: bytes) -> None:
         """A whole message about something else."""
-        if PIECE.search(message):
+        if VIN_PIECE.search(message):
             self.others.append((address, frames, message))
 
     def blank(self, address: Address, parts: Iterable[tuple[int, int, int]], lapses: Iterable[Lapse]) -> None:
@@ -69,7 +68,7 @@ class VinFound:
     def look_alikes(self) -> Iterable[tuple[Address, bytes]]:
         """Id and first bytes of messages about something else with 17 or more characters in a row."""
         for address, frames, message in self.others:
-            run = RUN.search(message)
+            run = VIN_RUN.search(message)
             if run is not None and not self._is_covered(run.span(), frames):
                 yield address, message[:3]
 

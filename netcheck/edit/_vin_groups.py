@@ -13,9 +13,16 @@ from typing import Final
 import numpy as np
 
 from netcheck.capture import EXTENDED, Capture
-from netcheck.diagnostics import GroupReassembler, GroupTransfer, Lapse, group_frames
+from netcheck.diagnostics import (
+    VIN_PIECE,
+    GroupReassembler,
+    GroupTransfer,
+    Lapse,
+    NumberTold,
+    group_frames,
+    told_from,
+)
 from netcheck.edit._vin_finds import VinFound
-from netcheck.edit._vin_services import PIECE, NumberTold, told_from
 from netcheck.edit._vin_streams import VEHICLE_ID, group_answers
 
 _LETTERS: Final = re.compile(rb"[A-Za-z0-9]")
@@ -48,7 +55,7 @@ class GroupSearch:
 
     def _note_plain(self, chunk: Capture, index: int) -> None:
         message = chunk.payload(index)
-        if PIECE.search(message):
+        if VIN_PIECE.search(message):
             address = int(chunk.can_id[index]), bool(chunk.flags[index] & EXTENDED)
             self._found.tell(address, _told(message), [(self._before + index, 0, len(message))])
 
@@ -69,7 +76,7 @@ class GroupSearch:
         """The messages of one pair, in order. Where no announcement was seen, packets must look like text."""
         spoilt = [
             not each.is_whole
-            and (is_sure or any(PIECE.search(self._payloads[position]) for position in each.frames))
+            and (is_sure or any(VIN_PIECE.search(self._payloads[position]) for position in each.frames))
             for each in row
         ]
         for number, transfer in enumerate(row):

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from netcheck.capture import Capture, CaptureStream
 from netcheck.database import Message, split_rows
+from netcheck.diagnostics import VinWatch
 from netcheck.errors import InputError
 from netcheck.evidence._bundle import Bundle, Groups, Rows
 from netcheck.evidence._gaps import Breaks
@@ -48,6 +49,7 @@ class CaptureSeen:
     seconds: from the first frame in the file to the latest
     skipped: lines that were not frames
     has_times: whether its frames have time stamps
+    vins: per channel, vehicle identification numbers that its diagnostics told
     """
 
     file: str
@@ -56,6 +58,7 @@ class CaptureSeen:
     skipped: int
     warnings: tuple[str, ...]
     has_times: bool = True
+    vins: tuple[tuple[str, ...], ...] = ()
 
 
 class _Pass:
@@ -85,11 +88,13 @@ class _Pass:
         self._breaks: list[NDArray[np.int64]] = []
         self._meters: dict[int, _ChannelMeter] = {}
         self._start_ns: int | None = None
+        self._vins = VinWatch()
 
     def add(self, chunk: Capture) -> None:
         """Take a chunk with at least one frame. Raises InputError where the ids become too many."""
         if self._start_ns is None:
             self._start_ns = int(chunk.time_ns[0])
+        self._vins.take(chunk)
         placed = self._tally.add(chunk)
         known = len(self._groups.of_entry)
         entries = self._tally.entries(known)
@@ -160,6 +165,7 @@ class _Pass:
             skipped=stream.skipped,
             warnings=stream.warnings,
             has_times=stream.has_times,
+            vins=tuple(map(self._vins.numbers, stream.channels)),
         )
 
 

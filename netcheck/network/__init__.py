@@ -1,6 +1,7 @@
 """How a channel behaves: which network it is, what it carries, when it is awake."""
 
 from netcheck.network._claims import J1939Name
+from netcheck.network._clock_offset import ClockOffset, clock_offset
 from netcheck.network._gaps import Gaps, GapTally
 from netcheck.network._identity import (
     Candidate,
@@ -82,6 +83,7 @@ __all__ = [
     "ChannelSurvey",
     "ChecksumFinding",
     "ChecksumKind",
+    "ClockOffset",
     "Counter",
     "DataIdMode",
     "DataIdProblem",
@@ -131,6 +133,7 @@ __all__ = [
     "Timing",
     "Traffic",
     "TrafficTally",
+    "clock_offset",
     "explained_ids",
     "identify",
     "is_diagnostic",

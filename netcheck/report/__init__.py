@@ -18,6 +18,8 @@ from netcheck.report._plan_text import plan_text, verdict_text
 from netcheck.report._reason_parts import Advice
 from netcheck.report._reasons import advice, also_lines, need_text, seen_text
 from netcheck.report._sheet import sheet_text
+from netcheck.report._withdraw import withdraw_json, withdraw_text
+from netcheck.report._years import years_json, years_text
 
 __all__ = [
     "Advice",
@@ -46,5 +48,9 @@ __all__ = [
     "summarise",
     "verdict_text",
     "warning_text",
+    "withdraw_json",
+    "withdraw_text",
     "write_parquet",
+    "years_json",
+    "years_text",
 ]

@@ -10,11 +10,12 @@ from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
 from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
 from netcheck.report._reasons import REASONS
-from netcheck.verdict import ChannelUse
+from netcheck.verdict import ChannelUse, SupplyIdUnknown
 from netcheck.words import bit_rates, clause, command_line, listing, path_text, sentence, spaced, unique
 from netcheck.work import (
     Action,
     AnswerQuestion,
+    ClearUpVehicle,
     CodeOnceRead,
     CodeWithCare,
     CodingTurn,
@@ -65,14 +66,34 @@ def next_text(action: Action) -> str:
 
 
 def next_texts(actions: Iterable[Action]) -> list[str]:
-    """The next steps; what several conflicts ask for in the same words is said once, with all their items."""
+    """The next steps; what several conflicts ask for in the same words is said once, with all their items.
+
+    Ids that one part's file does not state for another part are asked for once.
+    """
     found: dict[str, list[str]] = {}
+    actions = list(actions)
     for action in actions:
-        if isinstance(action, ResolveConflict):
+        if isinstance(action, AnswerQuestion) and isinstance(action.question, SupplyIdUnknown):
+            found.setdefault(_supply_ids(action.question, actions), []).extend(action.items)
+        elif isinstance(action, ResolveConflict):
             found.setdefault(_cure(action), []).extend(action.items)
         else:
             found.setdefault(next_text(action), [])
     return [_of_items(text, unique(names)) for text, names in found.items()]
+
+
+def _supply_ids(question: SupplyIdUnknown, actions: Iterable[Action]) -> str:
+    asked = [action.question for action in actions if isinstance(action, AnswerQuestion)]
+    alike = [each for each in asked if isinstance(each, SupplyIdUnknown)]
+    pair = question.supplier, question.user
+    roles = unique(each.role for each in alike if (each.supplier, each.user) == pair)
+    if len(roles) == 1:
+        return f"{sentence(finding_text(question))} {' '.join(finding_next(question))}"
+    return (
+        f"{question.supplier} supplies {listing(roles, most=MOST_ROLES)}, which {question.user} needs, and "
+        "its retrofit file does not say with which ids. Ask the maker of "
+        f"{question.supplier} for them and add message_id to its file."
+    )
 
 
 def _of_items(text: str, items: tuple[str, ...]) -> str:
@@ -337,6 +358,10 @@ NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     VerifyVehicle: lambda action: (
         f"Make sure first that {path_text(action.use.file)} was taken from this vehicle, and "
         f"{action.use.channel} from the pair of {action.use.network}: too few ids fit to be sure."
+    ),
+    ClearUpVehicle: lambda action: (
+        f"Clear up first which vehicle {path_text(action.told.file)} is of: it tells VIN {action.told.vin}, "
+        f"{action.told.other or 'the job'} {action.told.expected}. Trust nothing of this plan before."
     ),
     LookUpFacts: _look_up,
     PlanBeforeTrip: lambda action: (

@@ -12,6 +12,7 @@ from netcheck.report._numbers import choices, fact_text, it_has, percent
 from netcheck.report._plan_words import VERDICT_WORDS
 from netcheck.report._reason_parts import identity_text
 from netcheck.verdict import (
+    ClocksApart,
     CodingConflict,
     CodingUndefined,
     Conflict,
@@ -33,6 +34,7 @@ from netcheck.verdict import (
     Note,
     NumberTooLarge,
     OptionalLoss,
+    OtherVehicle,
     Overload,
     PassedOn,
     PlanWarning,
@@ -406,6 +408,23 @@ def _shared_bits(warning: SharedBits) -> str:
     )
 
 
+def _clocks_apart(warning: ClocksApart) -> str:
+    way = "later" if warning.seconds > 0 else "earlier"
+    return (
+        f"{path_text(warning.second)} is stamped {abs(warning.seconds):.2f} s {way} than "
+        f"{path_text(warning.first)} "
+        f"({warning.moments} moments that both saw): note marks by each one's own clock"
+    )
+
+
+def _other_vehicle(warning: OtherVehicle) -> str:
+    whose = path_text(warning.other) if warning.other else "the job"
+    return (
+        f"{path_text(warning.file)}: {warning.channel} tells VIN {warning.vin}, {whose} {warning.expected}: "
+        "another vehicle's capture, or a module from another vehicle"
+    )
+
+
 def _marks_unused(warning: MarksUnused) -> str:
     why = "the vehicle file does not map it for this model year"
     if warning.networks:
@@ -439,4 +458,6 @@ WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
         "model year and pair?"
     ),
     MarksUnused: _marks_unused,
+    OtherVehicle: _other_vehicle,
+    ClocksApart: _clocks_apart,
 }

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from netcheck.coding import CodingRow, CodingStatus
+from netcheck.report._customer import customer_text
 from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import (
@@ -19,10 +20,11 @@ from netcheck.report._plan_words import (
 )
 from netcheck.report._reason_parts import Advice
 from netcheck.report._reasons import STATUS_WORDS, advice, also_lines, seen_text
-from netcheck.verdict import Conflict, ItemResult, NeedResult, Question, Status
+from netcheck.verdict import Conflict, ItemResult, NeedResult, Question, Status, SupplyIdUnknown
 from netcheck.words import listing, unique
 
 _BRIEF = frozenset({"Changes", "Optional, decides nothing", "Shown"})
+MOST_NAMES = 4  # roles in one line of the short form
 WIDEST_NAME = 24  # cells of the column of names; a longer name gets a line of its own
 
 
@@ -65,6 +67,7 @@ def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
     page.heading(f"{item.retrofit} {where}: {verdict}", VERDICT_STYLES[item.verdict])
     if item.title != item.retrofit and not detail.short:
         page.text(item.title)
+    page.text(f"For the customer: {customer_text(item)}")
     groups = [(title, _together(entries)) for title, entries in _groups(item, detail)]
     briefs = [group for group in groups if detail.short and group[0] in _BRIEF]
     groups = [group for group in groups if group not in briefs]
@@ -77,7 +80,9 @@ def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
     for title, entries in briefs:
         names = unique(name for entry in entries for name in entry.names)
         if names:
-            page.entry(f"{title}:", listing(_changes(item) if title == "Changes" else names), indent=2)
+            page.entry(
+                f"{title}:", "; ".join(_changes(item)) if title == "Changes" else listing(names), indent=2
+            )
     if not any(entries for _, entries in (*groups, *briefs)):
         page.text("Needs no signal, no coding and no module of the vehicle.", indent=2)
     for note in () if detail.short else item.notes:
@@ -85,15 +90,15 @@ def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
 
 
 def _changes(item: ItemResult) -> list[str]:
-    """What changes, in short: the roles that come by another way, then the fields of each module."""
+    """What changes, in short: the fields of each module, then the roles that come by another way."""
     later = [need.role for need in item.needs if need.status is Status.AFTER_CODING]
     supplied = [need.role for need in item.needs if need.status is Status.SUPPLIED]
     rows = rows_of(item, CodingStatus.TO_DO)
     fields = [f"{row.module}.{row.field} = {row.to}" for row in rows]
     return [
         *fields,
-        *(f"{role} after coding" for role in later),
-        *(f"{role} from another source" for role in supplied),
+        *([f"{listing(later, most=MOST_NAMES)} after coding"] if later else []),
+        *([f"{listing(supplied, most=MOST_NAMES)} from another source"] if supplied else []),
     ]
 
 
@@ -155,7 +160,12 @@ def _groups(item: ItemResult, detail: Detail) -> list[tuple[str, list[Entry]]]:
 
 def _finding(sign: str, name: str, finding: Conflict | Question, style: Style) -> Entry:
     todo = " ".join(finding_next(finding))
-    return Entry(sign, (str(name),), finding_text(finding), style, next=todo)
+    text = finding_text(finding)
+    if isinstance(finding, SupplyIdUnknown):  # the roles stand beside it, and are often many
+        text = (
+            f"{finding.supplier} supplies it to {finding.user}; its retrofit file does not say with which id"
+        )
+    return Entry(sign, (str(name),), text, style, next=todo)
 
 
 def _need(need: NeedResult, detail: Detail) -> Entry:

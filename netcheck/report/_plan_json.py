@@ -7,6 +7,7 @@ from typing import Any, Final
 from netcheck.coding import CodingRow, Write
 from netcheck.plan import Plan
 from netcheck.report._action_words import next_text, next_texts, step_text
+from netcheck.report._customer import customer_text
 from netcheck.report._facts import facts_of, finite, kind_of
 from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text, warning_text
 from netcheck.report._plan_work import looked_at
@@ -68,6 +69,7 @@ def _item(item: ItemResult) -> dict[str, Any]:
         "coding": [coding_row(row) for row in item.coding],
         "conflicts": [_finding(conflict) for conflict in item.conflicts],
         "questions": [_question(question) for question in item.questions],
+        "customer": customer_text(item),
         "cautions": list(item.cautions),
         "notes": [note_text(note) for note in item.notes],
         "note_facts": [_told(note, note_text(note)) for note in item.notes],
@@ -250,4 +252,5 @@ def _capture(use: ChannelUse) -> dict[str, Any]:
         "doubtful": use.is_doubtful,
         "identity": use.level.value,
         "has_times": use.has_times,
+        "vins": list(use.vins),
     }

@@ -10,13 +10,17 @@ from netcheck.words import listing
 WIDEST_NAME = 24  # cells of the column of names; a longer name gets a line of its own
 
 
-def write_resources(page: Page, plan: Plan) -> None:
-    """Every resource with its givers and takers, what is missing named; nothing where there is none."""
-    if not plan.resources:
+def write_resources(page: Page, plan: Plan, *, short: bool = False) -> None:
+    """Every resource with its givers and takers, what is missing named; nothing where there is none.
+
+    short: without what nobody takes
+    """
+    balances = [balance for balance in plan.resources if balance.used or not short]
+    if not balances:
         return
     page.heading("What the parts give each other")
-    column = min(max(len(balance.resource) for balance in plan.resources), WIDEST_NAME) + 4
-    for balance in plan.resources:
+    column = min(max(len(balance.resource) for balance in balances), WIDEST_NAME) + 4
+    for balance in balances:
         sign, style, _ = _state(balance)
         page.entry(
             f"{sign} {balance.resource}",

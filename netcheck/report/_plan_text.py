@@ -48,7 +48,7 @@ def plan_text(
     write_verdict(page, plan)
     for item in sorted(plan.items, key=lambda item: _WORST_FIRST.index(item.verdict)):
         write_item(page, item, detail)
-    write_resources(page, plan)
+    write_resources(page, plan, short=short)
     if not short:
         write_coding(page, plan)
     write_next(page, plan)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from netcheck.coding import CodingStatus
+from netcheck.files import VehicleIdentity
 from netcheck.plan import Plan
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page, Style
@@ -17,7 +18,7 @@ from netcheck.report._plan_words import (
 )
 from netcheck.report._reason_parts import Advice, longer_gaps
 from netcheck.report._reasons import REASONS, advice, seen_text
-from netcheck.verdict import ItemResult, QuestionKind, Reason, Status, Verdict
+from netcheck.verdict import ItemResult, OtherVehicle, QuestionKind, Reason, Status, Verdict
 from netcheck.words import counted, listing, sentence, unique
 
 MOST_NAMES = 4  # names in one sentence; the item's own part of the report has them all
@@ -27,6 +28,9 @@ MOST_CAUSES = 2
 def write_verdict(page: Page, plan: Plan) -> None:
     """Vehicle, verdict, why and what would change it; with several items, one line for each."""
     page.text(f"{plan.vehicle}, model year {plan.model_year} – {plan.job}")
+    known = identity_line(plan.identity)
+    if known:
+        page.text(known)
     fit = fit_text(plan)
     if fit:
         page.text(fit, style=Style.DOUBT if _is_doubted(plan) else Style.PLAIN)
@@ -48,6 +52,18 @@ def write_headline(page: Page, plan: Plan) -> None:
     """The verdict in words."""
     style = VERDICT_STYLES[plan.verdict]
     page.entry(VERDICT_SIGNS[plan.verdict], headline(plan), style=style, text_style=style)
+
+
+def identity_line(known: VehicleIdentity) -> str:
+    """``VIN …, registration …, 48,210 km, job …, technician …`` as far as the job says."""
+    told = [
+        f"VIN {known.vin}" if known.vin else "",
+        f"registration {known.registration}" if known.registration else "",
+        f"{known.odometer_km:,} km" if known.odometer_km is not None else "",
+        f"job {known.reference}" if known.reference else "",
+        f"technician {known.technician}" if known.technician else "",
+    ]
+    return ", ".join(text for text in told if text)
 
 
 def fit_text(plan: Plan) -> str:
@@ -75,6 +91,8 @@ def headline(plan: Plan) -> str:
     text = _headline(plan)
     if _is_doubted(plan):
         text += " Too few ids fit: is this capture of this vehicle?"
+    if any(isinstance(warning, OtherVehicle) for warning in plan.warnings):
+        text += " A capture tells another VIN: is it of this vehicle?"
     return text
 
 

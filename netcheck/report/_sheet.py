@@ -11,18 +11,30 @@ from netcheck.report._action_words import step_text
 from netcheck.report._page import Page
 from netcheck.report._paper import PAGE_WIDTH, Block, Section, pages
 from netcheck.report._plan_resources import balance_text
-from netcheck.report._plan_verdict import summary
 from netcheck.report._plan_words import VERDICT_WORDS
 from netcheck.report._ramp_words import STAGE_TITLES, exercise_title, gate_text
 from netcheck.report._states import write_states
 from netcheck.report._wrap import cells, clean, wrap
 from netcheck.verdict import Verdict
 from netcheck.words import counted, listing, sentence, unique
-from netcheck.work import IN_TURN, STAGES, Gate, Prove, Stage, Step, WriteBlock
+from netcheck.work import (
+    IN_TURN,
+    STAGES,
+    AnswerQuestion,
+    Exercises,
+    Gate,
+    Prove,
+    ResolveConflict,
+    SettleNeeds,
+    Stage,
+    Step,
+    WriteBlock,
+)
 
 _ROOM: Final = "__________ ____"  # value or tool, and initials
 _INDENT: Final = 7  # box and number
 _NEW_PAGE: Final[frozenset[Stage]] = frozenset({"before", "power-down", "code", "standing"})
+DESK: Final = (ResolveConflict, AnswerQuestion, SettleNeeds)
 _SIGNATURES: Final = (
     ("Work done by", "____________________________   Date ____________"),
     ("Checked by", "____________________________   Date ____________"),
@@ -33,10 +45,12 @@ _SIGNATURES: Final = (
 def sheet_text(plan: Plan) -> str:
     """The sheet of a plan: pages of 80 columns and 66 lines, a form feed between two.
 
-    What must wait for a better verdict is counted, not printed.
+    What must wait for a better verdict is counted, not printed. What is done at a desk is left to the next
+    steps of the plan.
     """
     ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
-    due = [step for step in plan.checklist if _is_due(step, ready)]
+    paper = [step for step in plan.checklist if not isinstance(step.action, DESK)]
+    due = [step for step in paper if _is_due(step, ready)]
     numbers = count(1)
     sections = [_overview(plan)]
     opened = False
@@ -51,7 +65,7 @@ def sheet_text(plan: Plan) -> str:
         if stage == "handover":
             blocks += [Block(("", f"{label:<15}{line}")) for label, line in _SIGNATURES]
         sections.append(Section(_title(STAGE_TITLES[stage]), tuple(blocks), starts))
-    held = [step for step in plan.checklist if step not in due and not step.is_gate]
+    held = [step for step in paper if step not in due and not step.is_gate]
     if held:
         sections.append(Section(_title("Held back"), (_held(plan, len(held)),), starts_page=False))
     return pages(sections, _head(plan), _foot())
@@ -76,10 +90,10 @@ def _head(plan: Plan) -> list[str]:
     known = plan.identity
     told = [
         f"VIN {known.vin or '_' * 17}",
-        f"Registration {clean(known.registration) or '_' * 10}",
+        f"Plate {clean(known.registration) or '_' * 9}",
         f"{known.odometer_km:,} km" if known.odometer_km is not None else "______ km",
         f"Job {clean(known.reference) or '_' * 8}",
-        f"Technician {clean(known.technician) or '_' * 12}",
+        f"By {clean(known.technician) or '_' * 12}",
     ]
     return [
         clean(f"{plan.vehicle}, model year {plan.model_year}")[: PAGE_WIDTH - 16],
@@ -103,18 +117,19 @@ def _title(text: str) -> str:
 def _overview(plan: Plan) -> Section:
     """The verdicts, and what is connected to what."""
     page = Page(PAGE_WIDTH)
-    column = min(max(len(item.retrofit) for item in plan.items) + 2, 26)
-    for item in plan.items:
-        page.entry(item.retrofit, f"{VERDICT_WORDS[item.verdict]}: {summary(item)}", column=column)
-    page.text("Connections:")
+    for verdict in unique(item.verdict for item in plan.items):
+        names = [item.retrofit for item in plan.items if item.verdict is verdict]
+        page.text(f"{VERDICT_WORDS[verdict]}: {listing(names)}")
+    for network in unique(link.network for link in plan.connections if link.network is not None):
+        here = [link for link in plan.connections if link.network == network]
+        tap = f" ({here[0].tap})" if here[0].tap else ""
+        page.text(f"On {network}{tap}: {listing([link.item for link in here])}")
     for link in plan.connections:
-        parts = [f"joins {link.network}" + (f" ({link.tap})" if link.tap else "")] if link.network else []
-        parts += [f"{wire.role} by wire from {wire.from_}" for wire in link.wires]
-        page.entry(link.item, sentence("; ".join(parts) or "no network, no wire"), indent=2, column=column)
-    if plan.resources:
-        page.text("What the parts give each other:")
+        for wire in link.wires:
+            page.text(f"{link.item}: {wire.role} by wire from {wire.from_}")
     for balance in plan.resources:
-        page.entry(balance.resource, balance_text(balance), indent=2, column=column)
+        if balance.used:
+            page.text(f"{balance.resource}: {balance_text(balance)}")
     lines = tuple(page.render(colour=False).splitlines())
     title = f"JOB {plan.job}: {VERDICT_WORDS[plan.verdict]}"
     return Section(_title(title), tuple(Block((line,)) for line in lines), starts_page=True)
@@ -170,12 +185,20 @@ def _whose(plan: Plan, step: Step) -> str:
 
 def _prove_text(action: Prove, lead: str) -> str:
     """Short: what to do behind the lead, and for whom."""
-    text = f"{exercise_title(action.group)}: {sentence(clean(action.group.do).removeprefix(f'{lead}: '))}"
+    text = f"{_title_of(action.group)}: {sentence(clean(action.group.do).removeprefix(f'{lead}: '))}"
     if action.shows:
         text += f" For: {listing(action.shows)}."
     if action.suppliers:
         text += f" From: {listing(action.suppliers)}."
     return f"{text} After coding." if action.is_after_coding else text
+
+
+def _title_of(group: Exercises) -> str:
+    """Of several in turn what their names share: each has a box of its own."""
+    if len(group.roles) < 2 or IN_TURN not in group.do:
+        return exercise_title(group)
+    title = group.roles[0].rpartition(".")[0]
+    return title if group.state == "active" else f"{title} = {group.state}"
 
 
 def _in_turn(do: str, roles: tuple[str, ...]) -> list[str]:
@@ -200,8 +223,15 @@ def _write_block(action: WriteBlock, lead: str) -> tuple[str, ...]:
     write_states(page, ("old, to revert", action.write.before), ("new", action.write.after))
     states = page.render(colour=False).splitlines()
     turn = f" {action.turn.turn.capitalize()}." if action.turn is not None else ""
-    text = f"Write {module} {action.write.did}: {changes}.{turn} Read just before: same as old [ ]"
-    return (*_hung(lead, text, after=f" {_ROOM}"), *(f"     {line}" for line in states))
+    states[0] = _checked(states[0], "read again: same [ ]")
+    text = f"Write {module} {action.write.did}: {changes}.{turn}"
+    return (*_hung(lead, text, after=f" {_ROOM}"), *(f"     {line}".rstrip() for line in states))
+
+
+def _checked(line: str, box: str) -> str:
+    """A box at the right edge of a line of bytes, where it has room there."""
+    room = PAGE_WIDTH - 5 - len(line) - len(box)
+    return f"{line}{' ' * room}{box}" if room > 1 else line
 
 
 def _hung(lead: str, text: str, *, after: str = "") -> tuple[str, ...]:

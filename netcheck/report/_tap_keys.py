@@ -62,31 +62,31 @@ KEY_WORDS: Final[Mapping[ReadingKey, KeyWords]] = {
         "Battery disconnected: continuity from low to ground or supply?", "", _text("no"), _text("no")
     ),
     ReadingKey.HIGH_IDLE: KeyWords(
-        "Ignition on, no traffic: voltage from high to ground.",
+        "Only if the awake pair is silent, rare in a vehicle: DC volts from high to ground.",
         "V",
         _about("about 2.5 V"),
         _text("near 0 V"),
     ),
     ReadingKey.LOW_IDLE: KeyWords(
-        "Ignition on, no traffic: voltage from low to ground.",
+        "Only if the awake pair is silent, rare in a vehicle: DC volts from low to ground.",
         "V",
         _about("about 2.5 V"),
         _text("about 5 V; asleep, battery voltage"),
     ),
     ReadingKey.DIFFERENCE_IDLE: KeyWords(
-        "Ignition on, no traffic: voltage from high to low.",
+        "Only if the awake pair is silent, rare in a vehicle: DC volts from high to low.",
         "V",
         _about("about 0 V"),
         _text("about -5 V"),
     ),
     ReadingKey.HIGH_BUSY: KeyWords(
-        "Ignition on, traffic: voltage from high to ground.",
+        "Ignition on, traffic: DC volts (a meter shows the mean) from high to ground.",
         "V",
         _text("a little above 2.5 V"),
         _SAYS_LITTLE,
     ),
     ReadingKey.LOW_BUSY: KeyWords(
-        "Ignition on, traffic: voltage from low to ground.",
+        "Ignition on, traffic: DC volts (a meter shows the mean) from low to ground.",
         "V",
         _text("as far below 2.5 V as high is above"),
         _SAYS_LITTLE,

@@ -57,12 +57,15 @@ from netcheck.verdict._resources import (
     resource_balances,
 )
 from netcheck.verdict._rules import STATUS
+from netcheck.verdict._vehicles import other_vehicles
 from netcheck.verdict._warnings import (
+    ClocksApart,
     DoubtfulChannel,
     MarksUnused,
     ModuleWithoutNode,
     NodeSendsNothing,
     NumberTooLarge,
+    OtherVehicle,
     PlanWarning,
     RepairedDbc,
     SeveralEntries,
@@ -74,6 +77,7 @@ from netcheck.verdict._warnings import (
 __all__ = [
     "STATUS",
     "ChannelUse",
+    "ClocksApart",
     "CodingConflict",
     "CodingUndefined",
     "Conflict",
@@ -105,6 +109,7 @@ __all__ = [
     "OptionalLoss",
     "OtherBits",
     "OtherByte",
+    "OtherVehicle",
     "Overload",
     "PassedOn",
     "PlanContext",
@@ -136,6 +141,7 @@ __all__ = [
     "judge",
     "judge_items",
     "notes",
+    "other_vehicles",
     "plan_context",
     "questions",
     "request_coding",

@@ -138,8 +138,8 @@ def read_captures(
         seen = _read(loaded, roles, watches, ratios, progress)
         captures.append(seen)
         _check_channels(job, loaded, seen)
-        for channel in seen.channels:
-            use = identified_by.use(loaded, channel)
+        for channel, vins in zip(seen.channels, seen.vins, strict=True):
+            use = replace(identified_by.use(loaded, channel), vins=vins)
             channels.append((use, CapturedChannel(loaded.name, channel)))
     trusted = {use.network for use, _ in channels if use.level is IdentityLevel.IDENTIFIED}
     channels = [

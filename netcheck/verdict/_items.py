@@ -10,6 +10,7 @@ from netcheck.coding import CodingStatus, Write
 from netcheck.errors import InputError
 from netcheck.files import LoadedItem
 from netcheck.verdict._beside import with_other_bits
+from netcheck.verdict._clocks import clocks_apart
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
@@ -24,6 +25,7 @@ from netcheck.verdict._resources import (
     resource_balances,
     unknown_resources,
 )
+from netcheck.verdict._vehicles import other_vehicles
 from netcheck.verdict._warnings import (
     DoubtfulChannel,
     MarksUnused,
@@ -128,11 +130,13 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
     yield from vehicle_lint(context)
     for capture in context.captures.captures:
         yield from (ToldByReader(text, capture.file) for text in capture.warnings)
+    yield from other_vehicles(context.job.identity.vin, context.captures.uses)
     for use in context.captures.uses:
         if use.network is None and use.declared is None:
             yield StrangeChannel(use)
         elif use.is_doubtful:
             yield DoubtfulChannel(use)
+    yield from clocks_apart(context.job, context.captures)
     yield from _unused_marks(context)
 
 

@@ -83,6 +83,7 @@ class ChannelUse:
     is_left_out: another channel is identified as the network, and this one is only perhaps it
     is_diagnostics_only: it carries nothing but diagnostics
     has_times:   whether its frames have time stamps
+    vins:        vehicle identification numbers that its diagnostics told
     """
 
     file: str
@@ -97,6 +98,7 @@ class ChannelUse:
     is_left_out: bool = False
     is_diagnostics_only: bool = False
     has_times: bool = True
+    vins: tuple[str, ...] = ()
 
     @property
     def more_ids(self) -> int:

@@ -107,3 +107,27 @@ class MarksUnused(PlanWarning):
     role: str
     capture: str
     networks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OtherVehicle(PlanWarning):
+    """A capture tells another vehicle identification number than the job, or than a capture before it.
+
+    expected: the job's number, or that of ``other``, which is "" for the job
+    """
+
+    file: str
+    channel: str
+    vin: str
+    expected: str
+    other: str = ""
+
+
+@dataclass(frozen=True)
+class ClocksApart(PlanWarning):
+    """Two captures of the same time whose loggers' clocks differ: ``second`` is stamped so much later."""
+
+    first: str
+    second: str
+    seconds: float
+    moments: int

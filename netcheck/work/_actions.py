@@ -10,7 +10,7 @@ from typing import Literal
 
 from netcheck.coding import CodingRow, Write
 from netcheck.files import Fact, Phase, Where
-from netcheck.verdict import ChannelUse, Conflict, Elsewhere, Question, Reason, Verdict
+from netcheck.verdict import ChannelUse, Conflict, Elsewhere, OtherVehicle, Question, Reason, Verdict
 from netcheck.work._exercises import Exercises
 
 Place = Literal["engine", "yard", "road"]
@@ -127,6 +127,13 @@ class VerifyVehicle(Action):
     """A channel that may be of another vehicle: make sure before anything else."""
 
     use: ChannelUse
+
+
+@dataclass(frozen=True)
+class ClearUpVehicle(Action):
+    """A capture that tells another vehicle identification number: clear that up before anything else."""
+
+    told: OtherVehicle
 
 
 @dataclass(frozen=True)

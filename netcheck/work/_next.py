@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from netcheck.coding import Write
 from netcheck.files import LoadedJob
-from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Status, Verdict
+from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Status, Verdict, other_vehicles
 from netcheck.words import unique
 from netcheck.work._actions import (
     Action,
     CaptureTask,
+    ClearUpVehicle,
     DoNotFit,
     FitAndProve,
     LookUpFacts,
@@ -36,8 +37,9 @@ def next_actions(
     several items or needs ask for is said once.
     """
     # What a capture of another vehicle says is worth nothing: that comes before all else.
+    others = list(map(ClearUpVehicle, other_vehicles(job.identity.vin, captures)))
     doubts = [VerifyVehicle(use) for use in captures if use.is_doubtful]
-    desk: list[Action] = [*doubts, *desk_work(job, items)]
+    desk: list[Action] = [*others, *doubts, *desk_work(job, items)]
     questions = [question for item in items for question in item.questions]
     facts = unique(question.fact for question in questions if isinstance(question, FactUnknown))
     file = job.vehicle.file.name

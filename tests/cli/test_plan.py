@@ -260,8 +260,18 @@ def test_a_sheet_for_paper(tmp_path: Path, capsys: Capsys) -> None:
     assert run(capsys, job, "--sheet") == (0, "\f".join(pages), "")
 
 
-@pytest.mark.parametrize("other", [("--format", "json"), ("-v",)])
-def test_a_sheet_goes_with_nothing_else(other: tuple[str, ...], tmp_path: Path, capsys: Capsys) -> None:
-    status, out, err = run(capsys, write_job(tmp_path, GATEWAY + CLUSTER), "--sheet", *other)
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--sheet", "--format", "json"), "--sheet and --format json together"),
+        (("--sheet", "-v"), "--sheet and -v together"),
+        (("--withdraw", "sensors", "--years", "2020"), "--years and --withdraw together"),
+        (("--withdraw", "horn"), "--withdraw: the job has no item 'horn'"),
+    ],
+)
+def test_views_that_do_not_go_together(
+    options: tuple[str, ...], words: str, tmp_path: Path, capsys: Capsys
+) -> None:
+    status, out, err = run(capsys, write_job(tmp_path, GATEWAY + CLUSTER), *options)
     assert (status, out) == (2, "")
-    assert err == "netcheck: --sheet with --format json or -v – leave out one of them\n"
+    assert words in err

@@ -175,6 +175,7 @@ def test_whole_object() -> None:
                         "(it fires them)",
                     }
                 ],
+                "customer": "Can be fitted: 1 setting in 1 control unit change, and can change back.",
                 "cautions": ["Battery."],
                 "notes": ["replaces module radio, which this vehicle does not have: that changes nothing"],
                 "note_facts": [
@@ -222,6 +223,7 @@ def test_whole_object() -> None:
                 "doubtful": False,
                 "identity": "identified",
                 "has_times": True,
+                "vins": [],
             }
         ],
         "warnings": ["marks of vehicle-speed in x.log are not used: no channel there is drive"],

@@ -102,8 +102,9 @@ X SOMETHING IS WRONG – this pair is comfort, but termination: about 120 Ω: on
                           → Plug in every module and measure again. Then measure
                             at the other end of the network.
   Still to measure (give it with --measured key=value):
-    high-idle             Ignition on, no traffic: voltage from high to ground.
-                          Should be: about 2.5 V, 2 to 3.
+    high-idle             Only if the awake pair is silent, rare in a vehicle:
+                          DC volts from high to ground. Should be: about 2.5 V,
+                          2 to 3.
 """
 
 

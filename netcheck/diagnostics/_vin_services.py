@@ -14,8 +14,8 @@ from typing import Final
 
 VIN_LENGTH: Final = 17
 _SIGNS: Final = rb"[A-HJ-NPR-Z0-9]"  # ISO 3779: no I, O, Q
-RUN: Final = re.compile(_SIGNS + rb"{17,}")
-PIECE: Final = re.compile(_SIGNS + rb"{4}")
+VIN_RUN: Final = re.compile(_SIGNS + rb"{17,}")
+VIN_PIECE: Final = re.compile(_SIGNS + rb"{4}")
 _READ, _WRITE = 0x62, 0x2E
 _IDENTIFIED, _LOCAL, _MEMORY = 0x5A, 0x61, 0x63
 _HOLDERS: Final = frozenset((_IDENTIFIED, _LOCAL, _MEMORY))
@@ -66,7 +66,7 @@ def number_told(message: bytes) -> NumberTold | None:
 
 def told_from(message: bytes, begin: int) -> NumberTold:
     """The first 17 or more characters in a row from there on."""
-    run = RUN.search(message, begin)
+    run = VIN_RUN.search(message, begin)
     if run is None:
         return NumberTold((begin, len(message)), frozenset(), is_read=False)
     text = run.group()[:_LONGEST]
