@@ -34,7 +34,7 @@ from netcheck.verdict import (
     Note,
     NumberTooLarge,
     OptionalLoss,
-    OtherVehicle,
+    OtherVin,
     Overload,
     PassedOn,
     PlanWarning,
@@ -417,7 +417,7 @@ def _clocks_apart(warning: ClocksApart) -> str:
     )
 
 
-def _other_vehicle(warning: OtherVehicle) -> str:
+def _other_vehicle(warning: OtherVin) -> str:
     whose = path_text(warning.other) if warning.other else "the job"
     return (
         f"{path_text(warning.file)}: {warning.channel} tells VIN {warning.vin}, {whose} {warning.expected}: "
@@ -458,6 +458,6 @@ WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
         "model year and pair?"
     ),
     MarksUnused: _marks_unused,
-    OtherVehicle: _other_vehicle,
+    OtherVin: _other_vehicle,
     ClocksApart: _clocks_apart,
 }

@@ -18,7 +18,7 @@ from netcheck.report._plan_words import (
 )
 from netcheck.report._reason_parts import Advice, longer_gaps
 from netcheck.report._reasons import REASONS, advice, seen_text
-from netcheck.verdict import ItemResult, OtherVehicle, QuestionKind, Reason, Status, Verdict
+from netcheck.verdict import ItemResult, OtherVin, QuestionKind, Reason, Status, Verdict
 from netcheck.words import counted, listing, sentence, unique
 
 MOST_NAMES = 4  # names in one sentence; the item's own part of the report has them all
@@ -91,7 +91,7 @@ def headline(plan: Plan) -> str:
     text = _headline(plan)
     if _is_doubted(plan):
         text += " Too few ids fit: is this capture of this vehicle?"
-    if any(isinstance(warning, OtherVehicle) for warning in plan.warnings):
+    if any(isinstance(warning, OtherVin) for warning in plan.warnings):
         text += " A capture tells another VIN: is it of this vehicle?"
     return text
 

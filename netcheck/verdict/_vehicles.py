@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from netcheck.verdict._model import ChannelUse
-from netcheck.verdict._warnings import OtherVehicle
+from netcheck.verdict._warnings import OtherVin
 
 
-def other_vehicles(vin: str | None, uses: Iterable[ChannelUse]) -> Iterator[OtherVehicle]:
+def other_vehicles(vin: str | None, uses: Iterable[ChannelUse]) -> Iterator[OtherVin]:
     """One for each number of a channel that differs from the job's, or without one from the first told.
 
     vin: the job's, None where it has none
@@ -19,4 +19,4 @@ def other_vehicles(vin: str | None, uses: Iterable[ChannelUse]) -> Iterator[Othe
             if expected is None:
                 expected, source = told, use.file
             elif told != expected:
-                yield OtherVehicle(use.file, use.channel, told, expected, source)
+                yield OtherVin(use.file, use.channel, told, expected, source)

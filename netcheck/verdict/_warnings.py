@@ -110,7 +110,7 @@ class MarksUnused(PlanWarning):
 
 
 @dataclass(frozen=True)
-class OtherVehicle(PlanWarning):
+class OtherVin(PlanWarning):
     """A capture tells another vehicle identification number than the job, or than a capture before it.
 
     expected: the job's number, or that of ``other``, which is "" for the job

@@ -10,7 +10,7 @@ from typing import Literal
 
 from netcheck.coding import CodingRow, Write
 from netcheck.files import Fact, Phase, Where
-from netcheck.verdict import ChannelUse, Conflict, Elsewhere, OtherVehicle, Question, Reason, Verdict
+from netcheck.verdict import ChannelUse, Conflict, Elsewhere, OtherVin, Question, Reason, Verdict
 from netcheck.work._exercises import Exercises
 
 Place = Literal["engine", "yard", "road"]
@@ -133,7 +133,7 @@ class VerifyVehicle(Action):
 class ClearUpVehicle(Action):
     """A capture that tells another vehicle identification number: clear that up before anything else."""
 
-    told: OtherVehicle
+    told: OtherVin
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from pathlib import Path
 import netcheck
 from netcheck.plan import Plan, make_plan
 from netcheck.report import plan_text
-from netcheck.verdict import OtherVehicle
+from netcheck.verdict import OtherVin
 from tests.acceptance.cases import Case, lever_case
 
 MINE, OTHER = "ZZZ24000000000017", "ZZZ24000000000025"
@@ -35,7 +35,7 @@ def told(found: Plan) -> list[tuple[str, str, str]]:
     return [
         (warning.vin, warning.expected, warning.other)
         for warning in found.warnings
-        if isinstance(warning, OtherVehicle)
+        if isinstance(warning, OtherVin)
     ]
 
 
