@@ -62,7 +62,7 @@ def _case(path: Path, readback: Path | None, output: Path | None, cache: bool) -
     job = load_job(path)
     check_target(output, [*job_inputs(job), *([readback] if readback else [])])
     if readback is not None:
-        after = load_readback(readback, job.vehicle, job.model_year)
+        after = load_readback(readback, job.vehicle, job.model_year).blocks
         source = readback.as_posix()
     else:
         after = tuple(readout for readout in job.readouts if readout.when == "after")

@@ -3,6 +3,14 @@
 from netcheck.files._applying import Applying, applying, is_fact_of
 from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several
 from netcheck.files._check import coding_field, field_names, value_problem
+from netcheck.files._edition import (
+    HARDWARE_IDS,
+    PART_IDS,
+    SOFTWARE_IDS,
+    Edition,
+    EditionMatch,
+    edition_of,
+)
 from netcheck.files._explain import Problem
 from netcheck.files._job import (
     CaptureEntry,
@@ -10,17 +18,13 @@ from netcheck.files._job import (
     Job,
     Mark,
     MarksFile,
-    ReadoutEntry,
-    ReadoutsFile,
     VehicleIdentity,
     VerdictName,
-    When,
     Wire,
 )
 from netcheck.files._job_parts import (
     did_text,
     load_captures,
-    load_readouts,
     network_problems,
     present_modules,
     side_file,
@@ -44,10 +48,12 @@ from netcheck.files._loaded import (
     LoadedMark,
     LoadedReadout,
     LoadedVehicle,
+    ModuleReadout,
 )
 from netcheck.files._marks_file import MarksWriter, marks_text
 from netcheck.files._measured import Measured
-from netcheck.files._readouts import load_readback
+from netcheck.files._readout_entry import FaultCode, ReadoutEntry, ReadoutsFile, When, fault_of
+from netcheck.files._readouts import Readbacks, load_readback, load_readouts
 from netcheck.files._retrofit import (
     CautionEntry,
     Code,
@@ -72,6 +78,9 @@ from netcheck.files._schema import json_schema
 from netcheck.files._script import ChecksumEntry, CycleEntry, Fault, FaultKind, Script, Setting
 from netcheck.files._toml import parse_toml, read_text
 from netcheck.files._vehicle import (
+    FIRST,
+    LAST,
+    MIDDLE,
     CodingBlock,
     CodingField,
     Fact,
@@ -84,7 +93,13 @@ from netcheck.files._vehicle import (
 from netcheck.files._wording import key_path, nearest_first, one_of
 
 __all__ = [
+    "FIRST",
+    "HARDWARE_IDS",
     "KINDS",
+    "LAST",
+    "MIDDLE",
+    "PART_IDS",
+    "SOFTWARE_IDS",
     "Applying",
     "CaptureEntry",
     "CautionEntry",
@@ -93,11 +108,14 @@ __all__ = [
     "CodingBlock",
     "CodingField",
     "CycleEntry",
+    "Edition",
+    "EditionMatch",
     "EvidenceName",
     "Exclude",
     "Exercise",
     "Fact",
     "Fault",
+    "FaultCode",
     "FaultKind",
     "FileModel",
     "HandWork",
@@ -115,6 +133,7 @@ __all__ = [
     "Match",
     "Measured",
     "Module",
+    "ModuleReadout",
     "Need",
     "Network",
     "NonEmpty",
@@ -123,6 +142,7 @@ __all__ = [
     "Power",
     "Problem",
     "Provide",
+    "Readbacks",
     "ReadoutEntry",
     "ReadoutsFile",
     "Replace",
@@ -146,6 +166,8 @@ __all__ = [
     "applying",
     "coding_field",
     "did_text",
+    "edition_of",
+    "fault_of",
     "field_names",
     "file_fault",
     "is_fact_of",

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from netcheck.files._applying import Applying, applying
-from netcheck.files._job import Mark, VehicleIdentity, VerdictName, When, Wire
+from netcheck.files._job import Mark, VehicleIdentity, VerdictName, Wire
 from netcheck.files._measured import Measured
+from netcheck.files._readout_entry import FaultCode, When
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._vehicle import Fact, Vehicle
 
@@ -76,6 +77,21 @@ class LoadedReadout:
 
 
 @dataclass(frozen=True)
+class ModuleReadout:
+    """Identification and fault codes of a module, from one entry.
+
+    identification: data identifier → text, or hex of bytes that are no text
+    faults: None where they were not read, () where the module reported none
+    """
+
+    module: str
+    when: When
+    identification: Mapping[int, str] = field(default_factory=dict)
+    faults: tuple[FaultCode, ...] | None = None
+    where: str = ""
+
+
+@dataclass(frozen=True)
 class LoadedJob:
     """A job with everything it names loaded, except captures and DBC files."""
 
@@ -91,6 +107,8 @@ class LoadedJob:
     measured: Measured | None = None
     identity: VehicleIdentity = field(default_factory=VehicleIdentity)
     own_facts: Mapping[str, Fact] = field(default_factory=dict)  # those of the job file alone
+    module_readouts: tuple[ModuleReadout, ...] = ()  # identification and faults; ``readouts`` has the blocks
+    readout_files: tuple[Path, ...] = ()  # files that ``[[readout]] file`` names
 
     @property
     def facts(self) -> Mapping[str, Fact]:

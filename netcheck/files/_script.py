@@ -7,7 +7,7 @@ from typing import Final, Literal, Self
 from pydantic import ConfigDict, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, RoleName, Several, bad
-from netcheck.files._job import HexText
+from netcheck.files._readout_entry import HexText
 
 FaultKind = Literal[
     "message-missing",

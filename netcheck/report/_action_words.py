@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from typing import Any, Final
 
 from netcheck.coding import CodingRow
+from netcheck.files import FIRST, LAST
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
 from netcheck.report._reasons import REASONS
@@ -232,10 +233,16 @@ def _find_fact(action: FindFact) -> str:
 # ---------------------------------------------------------------------------- coding
 
 
+def turn_text(place: int, why: str) -> str:
+    """Where a module stands in the order of coding, and why."""
+    word = {FIRST: "First", LAST: "Last"}.get(place, f"Place {place} in the order")
+    return f"{word}: {clause(why) or 'the vehicle file says so'}."
+
+
 def _turn(turn: CodingTurn | None) -> str:
     if turn is None:
         return ""
-    return f" {turn.turn.capitalize()}: {clause(turn.why or 'the vehicle file says so')}."
+    return f" {turn_text(turn.place, turn.why)}"
 
 
 def _value(value: str | int | None) -> str | int:

@@ -9,6 +9,7 @@ from typing import Final
 from netcheck.coding import Change, CodingRow, CodingStatus, Readback, Write, changes_between, module_in
 from netcheck.files import LoadedJob
 from netcheck.plan import Plan
+from netcheck.report._action_words import turn_text
 from netcheck.verdict import Conflict, ConflictKind, ItemResult, Verdict
 from netcheck.words import clause, listing, unique
 from netcheck.work import in_write
@@ -54,11 +55,11 @@ class CodingCase:
                     yield item, conflict
 
     def order_reason(self, module: str) -> str:
-        """Why a module is coded first or last, a sentence; "" where the vehicle file does not say."""
+        """The module's place in the order of coding, a sentence; "" where the vehicle file has none."""
         found = self.job.vehicle.model.module.get(module)
         if found is None or found.coding_order is None:
             return ""
-        return f"{found.coding_order.capitalize()}: {clause(found.coding_why) or 'the vehicle file says so'}."
+        return turn_text(found.coding_place, found.coding_why)
 
     def place(self, module: str) -> str:
         """A module's key with its title: ``column (Steering column module)``."""

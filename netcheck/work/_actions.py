@@ -290,9 +290,9 @@ class DoByHand(Action):
 
 @dataclass(frozen=True)
 class CodingTurn:
-    """A module that is coded first or last of several, and why."""
+    """A module with a place in the order of coding: 0 is first, 1000 last. And why."""
 
-    turn: Literal["first", "last"]
+    place: int
     why: str = ""
 
 

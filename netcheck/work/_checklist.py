@@ -180,7 +180,7 @@ def _turn(job: LoadedJob, key: str) -> CodingTurn | None:
     module = job.vehicle.model.module.get(key)
     if module is None or module.coding_order is None:
         return None
-    return CodingTurn(module.coding_order, module.coding_why)
+    return CodingTurn(module.coding_place, module.coding_why)
 
 
 def _block(

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final, Literal
 
 from netcheck.coding import CodingRow, CodingStatus, Write
-from netcheck.files import Exercise, LoadedJob
+from netcheck.files import MIDDLE, Exercise, LoadedJob
 from netcheck.roles import entries_of
 from netcheck.verdict import ChannelUse, ItemResult, NeedResult, Reason, Status
 from netcheck.words import unique
@@ -149,14 +149,13 @@ def in_write(row: CodingRow, write: Write) -> bool:
 
 
 def coding_order(job: LoadedJob, modules: Iterable[str]) -> tuple[str, ...]:
-    """The modules to code in the order to code them: "first" ones, the vehicle file's order, "last" ones."""
+    """The modules to code in the order to code them: by their places, then in the vehicle file's order."""
     known = job.vehicle.model.module
-    rank = {"first": 0, None: 1, "last": 2}
     place = {name: index for index, name in enumerate(known)}
 
     def key(module: str) -> tuple[int, int, str]:
-        order = known[module].coding_order if module in known else None
-        return rank[order], place.get(module, len(place)), module
+        order = known[module].coding_place if module in known else MIDDLE
+        return order, place.get(module, len(place)), module
 
     return tuple(sorted(set(modules), key=key))
 
