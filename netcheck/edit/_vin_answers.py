@@ -14,10 +14,10 @@ from typing import Final
 import numpy as np
 
 from netcheck.capture import EXTENDED, Capture
-from netcheck.diagnostics import Address, Reassembler, Transfer
+from netcheck.diagnostics import ADDRESS_BYTES, Address, Reassembler, Transfer, of_addresses
 from netcheck.edit._vin_finds import Placed, VinFound
 from netcheck.edit._vin_services import PIECE, number_begins, number_told
-from netcheck.edit._vin_streams import ADDRESS_BYTES, of_addresses, short_answers
+from netcheck.edit._vin_streams import short_answers
 
 _SHORT: Final = re.compile(rb"[\x00-\x0f]*[A-HJ-NPR-Z0-9]+[\x00\xff\x55\xaa\xcc]*")
 _CONSECUTIVE, _FLOW = 2, 3
