@@ -68,6 +68,13 @@ COMMANDS: Final = (
         "trim_command",
     ),
     Command(
+        "readout",
+        "Coding",
+        "Identification, coding and faults from captured diagnostics.",
+        "netcheck.cli._readout",
+        "readout_command",
+    ),
+    Command(
         "coding",
         "Coding",
         "Old and new bytes, how to revert, and what a readback holds.",

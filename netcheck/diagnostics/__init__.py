@@ -11,23 +11,52 @@ from netcheck.diagnostics._ids import (
     of_addresses,
     transport_ids,
 )
+from netcheck.diagnostics._readout import read_diagnostics
+from netcheck.diagnostics._readout_model import (
+    BlockRead,
+    FaultRead,
+    FaultsRead,
+    ModuleReading,
+    Readout,
+    ReadoutFinding,
+    ReadoutFindingKind,
+    Refusal,
+    SeenService,
+    SeenWrite,
+    TextRead,
+)
 from netcheck.diagnostics._segments import Reassembler, reassemble
 from netcheck.diagnostics._transfer import GroupTransfer, Lapse, Transfer
+from netcheck.diagnostics._typed import is_typed, read_typed
 
 __all__ = [
     "ADDRESS_BYTES",
     "Address",
+    "BlockRead",
+    "FaultRead",
+    "FaultsRead",
     "GroupReassembler",
     "GroupTransfer",
     "Lapse",
+    "ModuleReading",
+    "Readout",
+    "ReadoutFinding",
+    "ReadoutFindingKind",
     "Reassembler",
+    "Refusal",
+    "SeenService",
+    "SeenWrite",
+    "TextRead",
     "Transfer",
     "TransportCounts",
     "TransportTally",
     "group_frames",
     "is_customary",
     "is_group",
+    "is_typed",
     "of_addresses",
+    "read_diagnostics",
+    "read_typed",
     "reassemble",
     "transport_ids",
 ]

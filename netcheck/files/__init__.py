@@ -52,8 +52,16 @@ from netcheck.files._loaded import (
 )
 from netcheck.files._marks_file import MarksWriter, marks_text
 from netcheck.files._measured import Measured
-from netcheck.files._readout_entry import FaultCode, ReadoutEntry, ReadoutsFile, When, fault_of
+from netcheck.files._readout_entry import (
+    BlockEntry,
+    FaultCode,
+    ReadoutEntry,
+    ReadoutsFile,
+    When,
+    fault_of,
+)
 from netcheck.files._readouts import Readbacks, load_readback, load_readouts
+from netcheck.files._readouts_file import readouts_text
 from netcheck.files._retrofit import (
     CautionEntry,
     Code,
@@ -101,6 +109,7 @@ __all__ = [
     "PART_IDS",
     "SOFTWARE_IDS",
     "Applying",
+    "BlockEntry",
     "CaptureEntry",
     "CautionEntry",
     "ChecksumEntry",
@@ -189,6 +198,7 @@ __all__ = [
     "problem_error",
     "read_model",
     "read_text",
+    "readouts_text",
     "side_file",
     "side_marks",
     "value_problem",
