@@ -14,7 +14,16 @@ from netcheck.coding._fields import (
     write_field,
 )
 from netcheck.coding._model import CodingRow, CodingStatus, Write
+from netcheck.coding._modules import (
+    FaultChange,
+    FaultCheck,
+    ModuleChecks,
+    NumberChange,
+    OtherVin,
+    compare_modules,
+)
 from netcheck.coding._plan import Clash, ClashSide, CodingResult, Readouts, Wanted, plan_coding
+from netcheck.coding._written import WriteCheck, WriteContent, match_writes
 
 __all__ = [
     "BlockCheck",
@@ -24,19 +33,28 @@ __all__ = [
     "CodingResult",
     "CodingRow",
     "CodingStatus",
+    "FaultChange",
+    "FaultCheck",
     "FieldCheck",
     "Held",
     "Located",
+    "ModuleChecks",
+    "NumberChange",
+    "OtherVin",
     "Readback",
     "Readouts",
     "Wanted",
     "Write",
+    "WriteCheck",
+    "WriteContent",
     "changes_between",
+    "compare_modules",
     "compare_readback",
     "field_bytes",
     "field_mask",
     "label_of",
     "locate",
+    "match_writes",
     "module_in",
     "number_of",
     "plan_coding",

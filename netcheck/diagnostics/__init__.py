@@ -26,6 +26,7 @@ from netcheck.diagnostics._readout_model import (
     TextRead,
 )
 from netcheck.diagnostics._segments import Reassembler, reassemble
+from netcheck.diagnostics._sides import readout_side
 from netcheck.diagnostics._transfer import GroupTransfer, Lapse, Transfer
 from netcheck.diagnostics._typed import is_typed, read_typed
 
@@ -57,6 +58,7 @@ __all__ = [
     "of_addresses",
     "read_diagnostics",
     "read_typed",
+    "readout_side",
     "reassemble",
     "transport_ids",
 ]

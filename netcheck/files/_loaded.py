@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -134,6 +134,14 @@ class LoadedJob:
             "caution": found.cautions,
         }
         return replace(item, retrofit=item.retrofit.model_copy(update=entries))
+
+    def with_readouts(self, blocks: Sequence[LoadedReadout], modules: Sequence[ModuleReadout]) -> LoadedJob:
+        """The job with these readouts from before the fitting in place of its own."""
+        return replace(
+            self,
+            readouts=(*blocks, *(r for r in self.readouts if r.when == "after")),
+            module_readouts=(*modules, *(r for r in self.module_readouts if r.when == "after")),
+        )
 
     def source(self) -> Path:
         """The file to name in an error about the job as a whole."""

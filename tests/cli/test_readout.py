@@ -77,8 +77,8 @@ def test_the_file_is_one_that_a_job_includes(log, tmp_path, capsys):
     assert run("readout", log, "--vehicle", VEHICLE, "-o", target, "--force") == 0
 
 
-def test_text_at_three_widths_names_what_matters(log, capsys, monkeypatch):
-    assert run("readout", log, "--vehicle", VEHICLE) == 0
+def test_the_text_names_what_matters(log, capsys):
+    assert run("readout", log.name, "--vehicle", VEHICLE) == 0
     text = capsys.readouterr().out
     assert max(map(len, text.splitlines())) <= 80
     for words in (
@@ -123,3 +123,57 @@ def test_captures_and_texts_at_once(log, tmp_path, capsys):
     path.write_text("gateway;2210;4C 01 1F 02 80 00\n")
     assert run("readout", log, path) == 2
     assert "captures and texts at once" in capsys.readouterr().err
+
+
+SAMPLES = ROOT / "sample_logs"
+JOB = SAMPLES / "puffin_2020_park_and_cruise.job.toml"
+
+
+def test_two_captures_and_a_job_tell_what_is_in_and_what_else_moved(capsys):
+    captures = [SAMPLES / f"puffin_2020_diagnostics_{side}.log" for side in ("before", "after")]
+    words = ["--before", captures[0], "--readback", captures[1], "--format", "json"]
+    assert run("coding", JOB, *words) == 1
+    back = json.loads(capsys.readouterr().out)["readback"]
+    assert {(f["module"], f["field"]): f["status"] for f in back["fields"]} == {
+        ("gateway", "park_distance_module"): "holds",
+        ("body", "park_switch"): "holds",
+        ("column", "cruise_stalk"): "holds",
+        ("cluster", "cruise_display"): "differs",
+        ("engine", "cruise_control"): "holds",
+    }
+    assert [(b["module"], c["field"]) for b in back["blocks"] for c in b["foreign"]] == [
+        ("column", "wheel_heating")
+    ]
+    assert {(f["module"], f["code"]): f["change"] for f in back["faults"]} == {
+        ("airbag", "U014087"): "new",
+        ("body", "P01C014"): "gone",
+        ("body", "B12341A"): "still",
+    }
+    assert [(w["module"], w["what"], w["accepted"], w["code"]) for w in back["writes"]] == [
+        ("column", "other", True, None),
+        ("cluster", "planned", False, "0x22"),
+        ("engine", "planned", True, None),
+        ("body", "planned", True, None),
+        ("gateway", "planned", True, None),
+    ]
+    assert (back["other_vins"], back["numbers"], back["faults_unread"]) == ([], [], [])
+
+
+def test_the_jobs_own_readouts_and_the_captures_come_to_the_same(capsys):
+    after = SAMPLES / "puffin_2020_after.readouts.toml"
+    assert run("coding", JOB, "--readback", after, "--format", "json") == 1
+    back = json.loads(capsys.readouterr().out)["readback"]
+    assert len(back["faults"]) == 3
+    assert back["writes"] == []
+
+
+def test_a_module_of_another_vehicle_is_told(tmp_path, capsys):
+    text = JOB.read_text().replace("ZZZSK240ZL0123456", "ZZZSK240ZL0123457")
+    text = text.replace('"../dbc', f'"{(ROOT / "dbc").as_posix()}')
+    text = text.replace('"puffin', f'"{(SAMPLES / "puffin").as_posix()}')
+    (tmp_path / "van.job.toml").write_text(text)
+    assert (
+        run("coding", tmp_path / "van.job.toml", "--readback", SAMPLES / "puffin_2020_after.readouts.toml")
+        == 1
+    )
+    assert "the job is ZZZSK240ZL0123457" in " ".join(capsys.readouterr().out.split())
