@@ -19,10 +19,12 @@ from netcheck.verdict import (
     Progress,
     Question,
     Reason,
+    ResourceBalance,
     Status,
     Verdict,
     judge_items,
     plan_context,
+    resource_balances,
     warnings_of,
     worst,
 )
@@ -53,6 +55,7 @@ class Plan:
 
     next:     what to do next, in the order that saves a second trip to the vehicle
     warnings: of captures, DBC files and assumptions
+    resources: who gives what to whom
     """
 
     job: str
@@ -65,6 +68,7 @@ class Plan:
     captures: tuple[ChannelUse, ...]
     next: tuple[Action, ...] = ()
     warnings: tuple[PlanWarning, ...] = ()
+    resources: tuple[ResourceBalance, ...] = ()
 
 
 def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None = None) -> Plan:
@@ -94,4 +98,5 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
         captures=uses,
         next=next_actions(job, items, writes, uses),
         warnings=warnings_of(context),
+        resources=resource_balances(context.job),
     )

@@ -31,6 +31,7 @@ from netcheck.files import (
     present_modules,
     problem_error,
     read_model,
+    resource_problems,
     side_marks,
     value_problem,
     year_problem,
@@ -75,7 +76,7 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
     problem = year_problem(vehicle.model, job.model_year, ("model_year",))
     if problem:
         raise problem_error(path, problem)
-    for problem in network_problems(job, vehicle.model):
+    for problem in (*network_problems(job, vehicle.model), *resource_problems(job.facts)):
         raise problem_error(path, problem)
     items = tuple(_job_items(path, job, vehicle))
     captures = load_captures(path, job, vehicle.model)

@@ -2,7 +2,7 @@
 
 from netcheck.files._applying import Applying, applying, is_fact_of
 from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several
-from netcheck.files._check import coding_field, field_names, value_problem
+from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._edition import (
     HARDWARE_IDS,
     PART_IDS,
@@ -107,6 +107,7 @@ __all__ = [
     "LAST",
     "MIDDLE",
     "PART_IDS",
+    "RESOURCE_FACT",
     "SOFTWARE_IDS",
     "Applying",
     "BlockEntry",
@@ -199,6 +200,7 @@ __all__ = [
     "read_model",
     "read_text",
     "readouts_text",
+    "resource_problems",
     "side_file",
     "side_marks",
     "value_problem",

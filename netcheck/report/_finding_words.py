@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
 from netcheck.report._numbers import choices, fact_text, it_has, percent
+from netcheck.report._plan_words import VERDICT_WORDS
 from netcheck.report._reasons import identity_text
 from netcheck.verdict import (
     CodingConflict,
@@ -35,6 +36,11 @@ from netcheck.verdict import (
     PassedOn,
     PlanWarning,
     Question,
+    ResourceContested,
+    ResourceMissing,
+    ResourcesExclusive,
+    ResourceUnknown,
+    ResourceWait,
     RoomUnknown,
     SeveralEntries,
     SharedBits,
@@ -81,6 +87,16 @@ def note_text(note: Note) -> str:
 def warning_text(warning: PlanWarning) -> str:
     """A warning, without a full stop of its own."""
     return WARNINGS[type(warning)](warning)
+
+
+def wait_text(wait: ResourceWait) -> str:
+    """A resource of parts that are not ready themselves, without a full stop."""
+    givers = [f"{name} is {VERDICT_WORDS[verdict]}" for name, verdict in wait.givers]
+    ready = (
+        "nothing else gives it" if not wait.ready else f"only {wait.ready} of it {_is_are(wait.ready)} ready"
+    )
+    what = f"it takes {_times(wait.needed, wait.resource)}{_because(wait.why)}"
+    return f"{what}, but {listing(givers)} and {ready}"
 
 
 def _because(why: str) -> str:
@@ -163,6 +179,29 @@ def _overload(found: Overload) -> str:
     )
 
 
+def _times(count: int, resource: str) -> str:
+    return resource if count == 1 else f"{count} × {resource}"
+
+
+def _is_are(count: int) -> str:
+    return "is" if count == 1 else "are"
+
+
+def _shares(shares: tuple[tuple[str, int], ...]) -> str:
+    return listing([f"{name} {count}" for name, count in shares])
+
+
+def _resource_missing(found: ResourceMissing) -> str:
+    vehicle = f"the vehicle gives {found.of_vehicle}"
+    if found.taken_by:
+        vehicle = f"{listing(found.taken_by)} takes the vehicle's away"
+    givers = _shares(found.givers) if found.givers else "no part gives it"
+    return (
+        f"The job needs {found.needed} of {found.resource} ({_shares(found.users)}){_because(found.why)}, "
+        f"but {vehicle} and {'the parts give ' if found.givers else ''}{givers}"
+    )
+
+
 def _late(late: LateMessage) -> str:
     """``EngineStatus (0x200) waits 12.4 ms, beyond its 10 ms period (8.1 ms now)``."""
     title = f"{late.name} ({late.frame_id})" if late.name else str(late.frame_id)
@@ -224,6 +263,23 @@ FINDINGS: Final[dict[type[Conflict | Question], FindingWords]] = {
         lambda _: (
             "Let the part send less often or less, wire it to another network, or put a gateway between "
             "that passes on what is needed.",
+        ),
+    ),
+    ResourceMissing: FindingWords(
+        _resource_missing,
+        lambda found: (
+            f"Add a part that gives {found.resource}, or leave one out that takes it.",
+            f"If the vehicle has it, add resource.{found.resource} = (how many) to [facts].",
+        ),
+    ),
+    ResourceUnknown: FindingWords(
+        lambda found: (
+            f"It takes {_times(found.count, found.resource)}{_because(found.why)}; no part of this job gives "
+            "it and no fact states whether the vehicle has it"
+        ),
+        lambda found: (
+            f"Look it up and add resource.{found.resource} = (how many, 0 for none) to [facts], or add the "
+            "part that gives it.",
         ),
     ),
     FactUnknown: FindingWords(
@@ -310,6 +366,13 @@ NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
     ),
     RoomUnknown: _room_unknown,
     LoadAdded: _load_added,
+    ResourceContested: lambda note: (
+        f"{listing(note.users)} take {note.needed} of {note.resource} together, and what can be fitted gives "
+        f"{note.ready}: not all of them can be fitted now"
+    ),
+    ResourcesExclusive: lambda note: (
+        f"{listing(note.resources)} cannot be used at the same time{_because(note.why)}"
+    ),
     OptionalLoss: lambda note: f"the optional {note.role} loses its source to a part that the job replaces",
 }
 

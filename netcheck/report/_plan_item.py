@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from netcheck.coding import CodingRow, CodingStatus
-from netcheck.report._finding_words import finding_next, finding_text, note_text
+from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import (
     STATUS_SIGNS,
@@ -110,7 +110,10 @@ def _groups(item: ItemResult, detail: Detail) -> list[tuple[str, list[Entry]]]:
         ("Blocked by", conflicts + needs(Status.MISSING)),
         (
             "Not proven yet",
-            needs(Status.EXPECTED) + questions + _coding(rows_of(item, CodingStatus.UNKNOWN), "?"),
+            needs(Status.EXPECTED)
+            + questions
+            + [Entry("?", (wait.resource,), wait_text(wait), Style.DOUBT) for wait in item.waits]
+            + _coding(rows_of(item, CodingStatus.UNKNOWN), "?"),
         ),
         (
             "Changes",

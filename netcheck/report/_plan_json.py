@@ -8,10 +8,18 @@ from netcheck.coding import CodingRow, Write
 from netcheck.plan import Plan
 from netcheck.report._action_words import next_text, next_texts, step_text
 from netcheck.report._facts import facts_of, finite, kind_of
-from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
+from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text, warning_text
 from netcheck.report._plan_work import looked_at
 from netcheck.report._reasons import advice, also_lines, identity_text, need_text, seen_text
-from netcheck.verdict import ChannelUse, Conflict, ItemResult, NeedResult, Question
+from netcheck.verdict import (
+    ChannelUse,
+    Conflict,
+    ItemResult,
+    NeedResult,
+    Question,
+    ResourceBalance,
+    ResourceWait,
+)
 from netcheck.work import Step
 
 SCHEMA: Final = "netcheck.plan/1"
@@ -38,6 +46,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "warnings": [warning_text(warning) for warning in plan.warnings],
         "warning_facts": [_told(warning, warning_text(warning)) for warning in plan.warnings],
         "tried": looked_at(plan),
+        "resources": [_resource(balance) for balance in plan.resources],
     }
 
 
@@ -58,6 +67,32 @@ def _item(item: ItemResult) -> dict[str, Any]:
         "cautions": list(item.cautions),
         "notes": [note_text(note) for note in item.notes],
         "note_facts": [_told(note, note_text(note)) for note in item.notes],
+        "waits": [_wait(wait) for wait in item.waits],
+    }
+
+
+def _wait(wait: ResourceWait) -> dict[str, Any]:
+    return {
+        "resource": wait.resource,
+        "needed": wait.needed,
+        "ready": wait.ready,
+        "givers": [{"item": name, "verdict": verdict.value} for name, verdict in wait.givers],
+        "why": wait.why,
+        "text": wait_text(wait),
+    }
+
+
+def _resource(balance: ResourceBalance) -> dict[str, Any]:
+    return {
+        "resource": balance.resource,
+        "vehicle": balance.stated,
+        "taken_by": list(balance.taken_by),
+        "given": [{"item": share.item, "count": share.count} for share in balance.given],
+        "used": [
+            {"item": share.item, "count": share.count, "optional": share.is_optional}
+            for share in balance.used
+        ],
+        "missing": balance.gap if balance.is_known else None,
     }
 
 

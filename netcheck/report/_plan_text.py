@@ -6,6 +6,7 @@ from netcheck.plan import Plan
 from netcheck.report._page import Page
 from netcheck.report._plan_coding import write_coding
 from netcheck.report._plan_item import Detail, write_item
+from netcheck.report._plan_resources import write_resources
 from netcheck.report._plan_verdict import write_verdict
 from netcheck.report._plan_work import write_checklist, write_ground, write_next
 from netcheck.verdict import Verdict
@@ -36,6 +37,7 @@ def plan_text(plan: Plan, *, width: int = 80, colour: bool = False, verbose: boo
     write_verdict(page, plan)
     for item in sorted(plan.items, key=lambda item: _WORST_FIRST.index(item.verdict)):
         write_item(page, item, detail)
+    write_resources(page, plan)
     write_coding(page, plan)
     write_next(page, plan)
     write_checklist(page, plan, verbose=verbose)

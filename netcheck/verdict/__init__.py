@@ -26,6 +26,10 @@ from netcheck.verdict._findings import (
     PassedOn,
     Question,
     QuestionKind,
+    ResourceContested,
+    ResourceMissing,
+    ResourcesExclusive,
+    ResourceUnknown,
     RoomUnknown,
     SourcePresent,
     SuppliedTwice,
@@ -40,8 +44,14 @@ from netcheck.verdict._model import (
     NeedFacts,
     NeedResult,
     Reason,
+    ResourceWait,
     Status,
     Verdict,
+)
+from netcheck.verdict._resources import (
+    ResourceBalance,
+    ResourceShare,
+    resource_balances,
 )
 from netcheck.verdict._rules import STATUS
 from netcheck.verdict._warnings import (
@@ -97,6 +107,13 @@ __all__ = [
     "Question",
     "QuestionKind",
     "Reason",
+    "ResourceBalance",
+    "ResourceContested",
+    "ResourceMissing",
+    "ResourceShare",
+    "ResourceUnknown",
+    "ResourceWait",
+    "ResourcesExclusive",
     "RoomUnknown",
     "SeveralEntries",
     "SharedBits",
@@ -114,6 +131,7 @@ __all__ = [
     "plan_context",
     "questions",
     "request_coding",
+    "resource_balances",
     "warnings_of",
     "worst",
 ]

@@ -11,9 +11,17 @@ from netcheck.files import LoadedItem
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
+from netcheck.verdict._findings import ResourcesExclusive
 from netcheck.verdict._lint import vehicle_lint
 from netcheck.verdict._model import ItemResult, NeedResult, Status, Verdict
 from netcheck.verdict._needs import judge
+from netcheck.verdict._resources import (
+    ResourceBalance,
+    lower_by_resources,
+    missing_resources,
+    resource_balances,
+    unknown_resources,
+)
 from netcheck.verdict._warnings import (
     DoubtfulChannel,
     MarksUnused,
@@ -38,15 +46,21 @@ def judge_items(context: PlanContext) -> tuple[tuple[ItemResult, ...], tuple[Wri
         for number, item in enumerate(context.items)
     ]
     codings, writes = request_coding(context, needs)
+    balances = resource_balances(context.job)
     items = tuple(
-        _item(context, number, item, needs[number], codings[number])
+        _item(context, number, item, needs[number], codings[number], balances)
         for number, item in enumerate(context.items)
     )
-    return items, writes
+    return lower_by_resources(items, context.items, balances, verdict_of), writes
 
 
 def _item(
-    context: PlanContext, number: int, loaded: LoadedItem, needs: tuple[NeedResult, ...], coding: ItemCoding
+    context: PlanContext,
+    number: int,
+    loaded: LoadedItem,
+    needs: tuple[NeedResult, ...],
+    coding: ItemCoding,
+    balances: tuple[ResourceBalance, ...],
 ) -> ItemResult:
     item = ItemResult(
         retrofit=loaded.retrofit.name,
@@ -55,12 +69,21 @@ def _item(
         verdict=Verdict.GO,
         needs=needs,
         coding=coding.rows,
-        conflicts=(*conflicts(context, number), *coding.conflicts),
-        questions=questions(context, number),
+        conflicts=(
+            *conflicts(context, number),
+            *coding.conflicts,
+            *missing_resources(loaded, balances),
+        ),
+        questions=(*questions(context, number), *unknown_resources(loaded, balances)),
         cautions=loaded.retrofit.cautions,
-        notes=notes(context, number),
+        notes=(*notes(context, number), *_exclusive(loaded)),
     )
     return replace(item, verdict=verdict_of(item))
+
+
+def _exclusive(loaded: LoadedItem) -> Iterator[ResourcesExclusive]:
+    for entry in loaded.retrofit.exclude:
+        yield ResourcesExclusive(entry.resources, entry.why)
 
 
 def verdict_of(item: ItemResult) -> Verdict:
@@ -69,7 +92,7 @@ def verdict_of(item: ItemResult) -> Verdict:
     coding = [row.status for row in item.coding]
     if Status.MISSING in firm or item.conflicts:
         return Verdict.NO_GO
-    if Status.EXPECTED in firm or item.questions or CodingStatus.UNKNOWN in coding:
+    if Status.EXPECTED in firm or item.questions or CodingStatus.UNKNOWN in coding or item.waits:
         return Verdict.UNPROVEN
     changed = {Status.AFTER_CODING, Status.SUPPLIED}
     if CodingStatus.TO_DO in coding or any(need.status in changed for need in item.needs):

@@ -209,10 +209,26 @@ class NeedResult:
 
 
 @dataclass(frozen=True)
+class ResourceWait:
+    """A resource that an item takes of parts which are not ready themselves.
+
+    ready:  how much the vehicle and the parts give that can be fitted
+    givers: the parts that would give it and cannot be fitted yet, with their verdicts
+    """
+
+    resource: str
+    needed: int
+    ready: int
+    givers: tuple[tuple[str, Verdict], ...]
+    why: str = ""
+
+
+@dataclass(frozen=True)
 class ItemResult:
     """One item of the job.
 
     notes: what is worth saying and changes no verdict
+    waits: resources of parts that are not ready themselves
     """
 
     retrofit: str
@@ -225,3 +241,4 @@ class ItemResult:
     questions: tuple[Question, ...]
     cautions: tuple[str, ...] = ()
     notes: tuple[Note, ...] = ()
+    waits: tuple[ResourceWait, ...] = ()

@@ -184,6 +184,7 @@ def test_whole_object() -> None:
                         "facts": {"module": "radio"},
                     }
                 ],
+                "waits": [],
             }
         ],
         "writes": [{"module": "gateway", "did": "0x0600", "before": "03001F00", "after": "03003F00"}],
@@ -234,6 +235,7 @@ def test_whole_object() -> None:
             "inactive 0, gaps 921, changes 0, counter steps 0, still 0, jumps 0, marks 3/3, outside 0. "
             "Rules: . Result: ok",
         ],
+        "resources": [],
     }
 
 
