@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from netcheck.coding import Write
+from netcheck.coding import Write, order_blocks
 from netcheck.files import LoadedJob
 from netcheck.verdict import (
     ChannelUse,
@@ -28,7 +28,7 @@ from netcheck.verdict import (
     warnings_of,
     worst,
 )
-from netcheck.work import Action, Step, checklist, coding_order, next_actions, with_recording
+from netcheck.work import Action, Step, checklist, next_actions, with_recording
 
 __all__ = [
     "Action",
@@ -84,8 +84,9 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
     """
     context = plan_context(job, cache=cache, progress=progress)
     items, unordered = judge_items(context)
-    modules = coding_order(job, [write.module for write in unordered])
-    writes = tuple(sorted(unordered, key=lambda write: modules.index(write.module)))
+    rows = [row for item in items for row in item.coding]
+    order = [place.block for place in order_blocks(job.vehicle.model, job.model_year, rows)]
+    writes = tuple(sorted(unordered, key=lambda write: order.index((write.module, write.did))))
     uses = context.captures.uses
     return Plan(
         job=job.name,

@@ -22,6 +22,7 @@ from netcheck.coding._modules import (
     OtherVin,
     compare_modules,
 )
+from netcheck.coding._order import CodingPlace, order_blocks
 from netcheck.coding._plan import Clash, ClashSide, CodingResult, Readouts, Wanted, plan_coding
 from netcheck.coding._written import WriteCheck, WriteContent, match_writes
 
@@ -30,6 +31,7 @@ __all__ = [
     "Change",
     "Clash",
     "ClashSide",
+    "CodingPlace",
     "CodingResult",
     "CodingRow",
     "CodingStatus",
@@ -57,6 +59,7 @@ __all__ = [
     "match_writes",
     "module_in",
     "number_of",
+    "order_blocks",
     "plan_coding",
     "read_field",
     "write_field",

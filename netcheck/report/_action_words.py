@@ -233,16 +233,23 @@ def _find_fact(action: FindFact) -> str:
 # ---------------------------------------------------------------------------- coding
 
 
-def turn_text(place: int, why: str) -> str:
-    """Where a module stands in the order of coding, and why."""
-    word = {FIRST: "First", LAST: "Last"}.get(place, f"Place {place} in the order")
-    return f"{word}: {clause(why) or 'the vehicle file says so'}."
+def turn_text(turn: CodingTurn) -> str:
+    """Where a block stands in the order of coding, and why: sentences."""
+    texts = []
+    if turn.place is not None:
+        word = {FIRST: "First", LAST: "Last"}.get(turn.place, f"Place {turn.place} in the order")
+        texts.append(f"{word}: {clause(turn.why) or 'the vehicle file says so'}.")
+    if turn.afters:
+        texts.append(f"Only after {listing(turn.afters)}.")
+    if turn.together:
+        texts.append(f"One step with {listing(turn.together)}: write them one directly after the other.")
+    return " ".join(texts)
 
 
 def _turn(turn: CodingTurn | None) -> str:
     if turn is None:
         return ""
-    return f" {turn_text(turn.place, turn.why)}"
+    return f" {turn_text(turn)}"
 
 
 def _value(value: str | int | None) -> str | int:

@@ -103,15 +103,14 @@ def _writes(page: Page, case: CodingCase) -> None:
         page.heading("Before you write")
         for caution in BEFORE_WRITING:
             page.entry("!", caution, style=Style.DOUBT)
-    several = len({write.module for write in writes}) > 1
     to_write = "To write, in this order" if len(writes) > 1 else "To write"
     page.heading("As written, with the bytes to revert to" if case.holds else to_write)
     page.text("Bytes count from 0; bit 0 is the least significant of its byte.")
     for number, write in enumerate(writes, 1):
         page.blank()
         page.entry(f"{number}. {case.place(write.module)}", f"block {write.did}", style=Style.STRONG)
-        if several and case.order_reason(write.module):
-            page.text(case.order_reason(write.module), indent=2)
+        if case.order_reason(write):
+            page.text(case.order_reason(write), indent=2)
         for text in case.withheld(write):
             page.entry("!", text, indent=2, style=Style.BAD)
         write_states(page, ("old, to revert", write.before), ("new", write.after))

@@ -35,7 +35,7 @@ def _write(case: CodingCase, write: Write) -> dict[str, Any]:
         "did": write.did,
         "before": write.before,
         "after": write.after,
-        "order": case.order_reason(write.module),
+        "order": case.order_reason(write),
         "cautions": list(case.withheld(write)),
         "changes": [
             {**_change(change), "for": list(case.wanted_by(write, change))}

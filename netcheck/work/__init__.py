@@ -39,12 +39,12 @@ from netcheck.work._actions import (
     WantedFact,
     WriteBlock,
 )
-from netcheck.work._checklist import checklist
+from netcheck.work._checklist import checklist, coding_turn
 from netcheck.work._desk import AT_THE_DESK, desk_work
 from netcheck.work._exercises import IN_TURN, Exercises, together
 from netcheck.work._next import next_actions
 from netcheck.work._sessions import RecordingSession, recording_sessions, with_recording
-from netcheck.work._todo import RECAPTURE, captures_to_take, coding_order, in_write
+from netcheck.work._todo import RECAPTURE, captures_to_take, in_write
 
 __all__ = [
     "AT_THE_DESK",
@@ -91,7 +91,7 @@ __all__ = [
     "WriteBlock",
     "captures_to_take",
     "checklist",
-    "coding_order",
+    "coding_turn",
     "desk_work",
     "in_write",
     "next_actions",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.coding import CodingPlace, CodingRow, CodingStatus, Write, order_blocks
 from netcheck.files import LoadedItem, LoadedJob
 from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Status, Verdict
 from netcheck.words import clause, sentence, unique
@@ -37,7 +37,6 @@ from netcheck.work._exercises import together
 from netcheck.work._next import record_actions
 from netcheck.work._todo import (
     captures_to_take,
-    coding_order,
     in_write,
     module_title,
     readouts_to_take,
@@ -160,15 +159,15 @@ def _code(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ..
         if any(owner is item for owner, _ in to_do):
             yield from _wait(item, "code")
     stopped = [(item.retrofit, row) for item in items if item.verdict is Verdict.NO_GO for row in item.coding]
-    ordered = coding_order(job, {row.module for _, row in to_do})
-    for module in ordered:
-        turn = _turn(job, module) if len(ordered) > 1 else None
-        here = [(item.retrofit, row) for item, row in to_do if row.module == module]
-        for did in sorted({row.did or "" for _, row in here}):
-            block = [(name, row) for name, row in here if row.did == did]
-            write = next((entry for entry in writes if (entry.module, entry.did) == (module, did)), None)
-            owner = _one(unique(name for name, _ in block))
-            yield Step("code", owner, _block(job, block, write, stopped, turn))
+    ordered = order_blocks(job.vehicle.model, job.model_year, [row for _, row in to_do])
+    several = len({place.module for place in ordered}) > 1
+    for place in ordered:
+        block = [(item.retrofit, row) for item, row in to_do if (row.module, row.did) == place.block]
+        write = next((entry for entry in writes if (entry.module, entry.did) == place.block), None)
+        owner = _one(unique(name for name, _ in block))
+        yield Step(
+            "code", owner, _block(job, block, write, stopped, coding_turn(job, place, several=several))
+        )
     for loaded, item in zip(job.items, items, strict=True):
         if item.verdict is not Verdict.NO_GO:
             yield from _hand_work(loaded, "code")
@@ -176,11 +175,19 @@ def _code(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ..
         yield Step("code", "", ReadBack(job.file.as_posix() if job.file is not None else None))
 
 
-def _turn(job: LoadedJob, key: str) -> CodingTurn | None:
-    module = job.vehicle.model.module.get(key)
-    if module is None or module.coding_order is None:
+def coding_turn(job: LoadedJob, place: CodingPlace, *, several: bool) -> CodingTurn | None:
+    """Why a block stands where it does; None where nothing says so. several: modules are coded"""
+    module = job.vehicle.model.module.get(place.module)
+    stated = module if several and module is not None and module.coding_order is not None else None
+    together = tuple(" ".join(block) for block in place.together)
+    if stated is None and not place.afters and not together:
         return None
-    return CodingTurn(module.coding_place, module.coding_why)
+    return CodingTurn(
+        stated.coding_place if stated is not None else None,
+        stated.coding_why if stated is not None else "",
+        place.afters,
+        together,
+    )
 
 
 def _block(
