@@ -15,6 +15,7 @@ from netcheck.coding._fields import (
 )
 from netcheck.coding._model import CodingRow, CodingStatus, Write
 from netcheck.coding._modules import (
+    VIN_IDS,
     FaultChange,
     FaultCheck,
     ModuleChecks,
@@ -27,6 +28,7 @@ from netcheck.coding._plan import Clash, ClashSide, CodingResult, Readouts, Want
 from netcheck.coding._written import WriteCheck, WriteContent, match_writes
 
 __all__ = [
+    "VIN_IDS",
     "BlockCheck",
     "Change",
     "Clash",

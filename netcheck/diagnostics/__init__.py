@@ -29,6 +29,7 @@ from netcheck.diagnostics._segments import Reassembler, reassemble
 from netcheck.diagnostics._sides import readout_side
 from netcheck.diagnostics._transfer import GroupTransfer, Lapse, Transfer
 from netcheck.diagnostics._typed import is_typed, read_typed
+from netcheck.diagnostics._vin import VinFacts, vin_facts
 
 __all__ = [
     "ADDRESS_BYTES",
@@ -51,6 +52,7 @@ __all__ = [
     "Transfer",
     "TransportCounts",
     "TransportTally",
+    "VinFacts",
     "group_frames",
     "is_customary",
     "is_group",
@@ -61,4 +63,5 @@ __all__ = [
     "readout_side",
     "reassemble",
     "transport_ids",
+    "vin_facts",
 ]

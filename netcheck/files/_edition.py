@@ -54,17 +54,18 @@ class Edition(FileModel):
             raise bad("tells nothing", remedy="give part, software, hardware or years")
         return self
 
+    @property
+    def numbers(self) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+        """Part, software and hardware numbers; () where it gives none."""
+        return _several(self.part), _several(self.software), _several(self.hardware)
+
     def match(self, identification: Mapping[int, str], year: int) -> EditionMatch:
         """Whether a module that reports this, on a vehicle of this model year, is of the edition."""
         if self.years is not None and not self.years[0] <= year <= self.years[1]:
             return EditionMatch.OTHER
         found = {
             _told(wanted, [identification[did] for did in dids if did in identification])
-            for wanted, dids in (
-                (_several(self.part), PART_IDS),
-                (_several(self.software), SOFTWARE_IDS),
-                (_several(self.hardware), HARDWARE_IDS),
-            )
+            for wanted, dids in zip(self.numbers, (PART_IDS, SOFTWARE_IDS, HARDWARE_IDS), strict=True)
             if wanted
         }
         for worst in (EditionMatch.OTHER, EditionMatch.UNKNOWN):

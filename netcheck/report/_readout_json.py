@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from netcheck.diagnostics import Address, FaultRead, ModuleReading, ReadoutFinding, SeenWrite
+from netcheck.coding import VIN_IDS
+from netcheck.diagnostics import Address, FaultRead, ModuleReading, ReadoutFinding, SeenWrite, vin_facts
 from netcheck.files import did_text
+from netcheck.report._facts import facts_of
 from netcheck.report._readout_case import ReadoutCase
 from netcheck.report._readout_words import readout_finding_text
 from netcheck.words import id_text, sentence
@@ -34,6 +36,7 @@ def _module(case: ReadoutCase, module: ModuleReading) -> dict[str, Any]:
         "asked": module.asked,
         "answered": module.answered,
         "identification": {did_text(text.did): text.last for text in module.identification},
+        "vin": _vin(module),
         "blocks": {did_text(block.did): block.last.hex().upper() for block in module.blocks},
         "fields": {
             did_text(block.did): dict(case.fields(module, block.did, block.last))
@@ -75,6 +78,15 @@ def _module(case: ReadoutCase, module: ModuleReading) -> dict[str, Any]:
         "sessions": [f"0x{session:02X}" for session in module.sessions],
         "findings": [_finding(finding) for finding in module.findings],
     }
+
+
+def _vin(module: ModuleReading) -> dict[str, Any] | None:
+    """The vehicle number with its facts; null where the module told none that is one."""
+    for text in module.identification:
+        facts = vin_facts(text.last) if text.did in VIN_IDS else None
+        if facts is not None:
+            return {"number": text.last, **facts_of(facts)}
+    return None
 
 
 def _id(address: Address | None) -> str | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from netcheck.diagnostics import FaultRead, ModuleReading, ReadoutFinding, SeenWrite
+from netcheck.coding import VIN_IDS
+from netcheck.diagnostics import FaultRead, ModuleReading, ReadoutFinding, SeenWrite, vin_facts
 from netcheck.report._diagnostic_words import (
     identifier_name,
     refusal_name,
@@ -12,7 +13,7 @@ from netcheck.report._diagnostic_words import (
 )
 from netcheck.report._page import Page, Style
 from netcheck.report._readout_case import ReadoutCase
-from netcheck.report._readout_words import finding_place, readout_finding_text
+from netcheck.report._readout_words import finding_place, readout_finding_text, vin_text
 from netcheck.words import counted, listing, sentence, spaced
 
 
@@ -67,6 +68,9 @@ def _module(page: Page, case: ReadoutCase, module: ModuleReading) -> None:
         changed = f"{text.before}, after the write {text.after}"
         both = text.before is not None and text.after is not None and text.before != text.after
         page.entry(f"{lead}:", changed if both else text.last)
+        facts = vin_facts(text.last) if text.did in VIN_IDS else None
+        if facts is not None:
+            page.text(vin_text(facts), indent=2)
     for block in module.blocks:
         _block(page, case, module, block.did, block.before, block.after)
     _faults(page, module)

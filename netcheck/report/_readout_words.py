@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from netcheck.diagnostics import Lapse, ReadoutFinding, ReadoutFindingKind
+from netcheck.diagnostics import Lapse, ReadoutFinding, ReadoutFindingKind, VinFacts
 from netcheck.report._diagnostic_words import identifier_name, service_name
 from netcheck.words import counted, listing
 
@@ -77,6 +77,19 @@ WORDS: Final[Mapping[ReadoutFindingKind, Callable[[ReadoutFinding], str]]] = {
     ),
     ReadoutFindingKind.LINE_NOT_READ: lambda f: "a line that cannot be read; it is left out",
 }
+
+
+def vin_text(facts: VinFacts) -> str:
+    """What a vehicle number tells of itself, a sentence; a hint where its region does not bind makers."""
+    check = "the check digit fits" if facts.has_check else "the check digit does not fit"
+    years = (
+        f"model year {listing([str(year) for year in facts.years], last='or')}"
+        if facts.years
+        else ("no model-year letter")
+    )
+    if facts.is_bound:
+        return f"{check}; {years}."
+    return f"Hint: {check}; {years}, if the maker uses them (49 CFR 565 does not hold here)."
 
 
 def readout_finding_text(finding: ReadoutFinding) -> str:
