@@ -23,6 +23,7 @@ ROOMS = [
     "coding",
     "database",
     "diagnostics",
+    "diagnostics.live",
     "edit",
     "evidence",
     "files",

@@ -60,6 +60,23 @@ class SendingBus:
     def _stopped(self, reason: StopReason, ids: tuple[WireId, ...] = (), said: str = "") -> BusStopped:
         return BusStopped(SendStop(reason, self.target.name, ids, said))
 
+    def receive(self, seconds: float) -> can.Message | None:
+        """The next frame, error frames left out; None where none comes in time. Raises BusStopped."""
+        try:
+            message = self._bus.recv(seconds)
+        except (can.CanError, OSError) as error:
+            raise self._stopped(StopReason.INTERFACE_LOST, said=_said(error)) from error
+        if message is not None and message.is_error_frame:
+            if message.arbitration_id & _BUS_OFF:
+                raise self._stopped(StopReason.BUS_OFF)
+            return None
+        return message
+
+    @property
+    def gives_back(self) -> bool:
+        """Whether frames that were sent come back, as far as is known."""
+        return self.target.interface not in _GIVES_NONE_BACK
+
     def check_free(self, ids: Collection[WireId], seconds: float) -> None:
         """Listen, and refuse a bus on which another node sends any of these ids.
 

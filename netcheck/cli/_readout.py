@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from netcheck.cli import _bench as bench_options
 from netcheck.cli import _status as status
 from netcheck.cli._inputs import vehicle_inputs
-from netcheck.cli._options import CsvOption, ForceOption, Format, FormatOption
+from netcheck.cli._options import BusOption, CsvOption, ForceOption, Format, FormatOption
 from netcheck.cli._output import check_new, check_target, json_text, look, note, open_output
 from netcheck.errors import UsageError
 
@@ -27,13 +28,13 @@ class Side(StrEnum):
     AFTER = "after"
 
 
-def readout_command(
+def readout_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     captures: Annotated[
-        list[Path],
+        list[Path] | None,
         typer.Argument(
             metavar="CAPTURE", help="Captures of a diagnostic conversation, or texts with hex bytes."
         ),
-    ],
+    ] = None,
     vehicle: Annotated[
         Path | None,
         typer.Option("--vehicle", metavar="FILE", help="Vehicle file: names the modules and their fields."),
@@ -45,6 +46,27 @@ def readout_command(
         ),
     ] = Side.BEFORE,
     csv: CsvOption = "",
+    interface: bench_options.InterfaceOption = None,
+    channel: Annotated[
+        str | None, typer.Option("--channel", metavar="NAME", help="The channel of the interface.")
+    ] = None,
+    module: Annotated[
+        list[str] | None,
+        typer.Option("--module", metavar="NAME", help="Ask this module only. Repeatable; default all."),
+    ] = None,
+    bitrate: bench_options.BitrateOption = None,
+    bus_option: BusOption = None,
+    listen: Annotated[
+        float,
+        typer.Option(
+            "--listen", metavar="SECONDS", min=1, max=60, help="Listen first whether another tester talks."
+        ),
+    ] = 3.0,
+    agreed: Annotated[
+        bool,
+        typer.Option("--agreed", help="It stands still and the owner agrees: do not ask at the terminal."),
+    ] = False,
+    transmit: bench_options.TransmitOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
     force: ForceOption = False,
     output: Annotated[
@@ -59,18 +81,29 @@ def readout_command(
 ) -> int:
     """Read what the modules said of themselves: identification, coding blocks, fault codes.
 
-    From captures of a conversation that your own equipment had. netcheck sends nothing.
+    From captures of a conversation that your own equipment had: netcheck sends nothing. With --interface and
+    --transmit it asks the modules itself: reading services only (0x22, 0x19, 0x3E), in the default session.
     """
+    from netcheck.cli._readout_live import LiveWish, ask_modules
     from netcheck.files import load_vehicle
     from netcheck.report.readout import ReadoutCase, readout_json, readout_text, readouts_file
 
+    captures = captures or []
+    if bool(captures) == (interface is not None):
+        raise UsageError("nothing to read" if not captures else "captures and --interface at once",
+                         remedy="give captures, or --interface and --channel")  # fmt: skip
     loaded = load_vehicle(vehicle) if vehicle is not None else None
     files = [*captures, *(vehicle_inputs(loaded) if loaded is not None else [])]
     check_target(output, files)
     if output is not None:
         check_new(output, force=force)
     model = loaded.model if loaded is not None else None
-    case = ReadoutCase(_read(captures, model, when, csv), model)
+    if interface is not None:
+        wish = LiveWish(interface, channel, tuple(module or ()), bitrate, tuple(bus_option or ()), listen)
+        readout = ask_modules(wish, loaded, when.value, transmit=transmit, agreed=agreed)
+    else:
+        readout = _read(captures, model, when, csv)
+    case = ReadoutCase(readout, model)
     for warning in case.readout.warnings:
         note(warning)
     if output is not None:

@@ -11,7 +11,7 @@ from netcheck.diagnostics._ids import (
     of_addresses,
     transport_ids,
 )
-from netcheck.diagnostics._readout import read_diagnostics
+from netcheck.diagnostics._readout import read_conversation, read_diagnostics
 from netcheck.diagnostics._readout_model import (
     BlockRead,
     FaultRead,
@@ -58,6 +58,7 @@ __all__ = [
     "is_group",
     "is_typed",
     "of_addresses",
+    "read_conversation",
     "read_diagnostics",
     "read_typed",
     "readout_side",

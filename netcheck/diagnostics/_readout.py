@@ -230,6 +230,17 @@ def read_diagnostics(
     return Readout(files, modules, vin_findings(modules), reader.has_writes, when, tuple(warnings))
 
 
+def read_conversation(capture: Capture, vehicle: Vehicle | None = None, *, when: When = "before") -> Readout:
+    """The same of one capture in memory."""
+    addresses = AddressBook(vehicle)
+    reader, search = _Reader(addresses, when), ConversationSearch(addresses.declared)
+    search.take(capture)
+    if len(capture):
+        reader.read(Path(capture.file), search.streams(), [capture])
+    modules = tuple(reader.modules())
+    return Readout((capture.file,), modules, vin_findings(modules), reader.has_writes, when)
+
+
 def vin_findings(modules: Sequence[ModuleReading]) -> tuple[ReadoutFinding, ...]:
     """Modules that tell different vehicle numbers."""
     told: dict[str, str] = {}

@@ -57,6 +57,8 @@ class Station:
             return [b"\x59" + request[1:2] + b"\xff" + self.faults]
         if request[0] == 0x10:
             return [b"\x50" + request[1:2] + b"\x00\x32\x01\xf4"]
+        if request[0] == 0x3E:
+            return [b"\x7e" + request[1:2]]
         return [bytes([0x7F, request[0], 0x11])]
 
 
