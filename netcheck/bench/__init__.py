@@ -3,6 +3,7 @@
 from netcheck.bench._checksum import Checksum, ChecksumKind
 from netcheck.bench._encode import encode, nearest_raw, physical, raw_range
 from netcheck.bench._frame import START_US, BitRates, Frame, candump_lines, merge
+from netcheck.bench._module import ModuleSetting, ModuleStation, SimulatedModule
 from netcheck.bench._play import BusStopped, Clock, Lateness, Played, SendStop, StopReason, play
 from netcheck.bench._replay import Replay, ReplayChoice, Route, look_through
 from netcheck.bench._scenario import ALWAYS, Cycle, InjectedFault, Key, Point, Scenario, Span
@@ -28,6 +29,8 @@ __all__ = [
     "InjectedFault",
     "Key",
     "Lateness",
+    "ModuleSetting",
+    "ModuleStation",
     "Played",
     "Point",
     "Replay",
@@ -36,6 +39,7 @@ __all__ = [
     "Scenario",
     "SendStop",
     "Sending",
+    "SimulatedModule",
     "Span",
     "StopReason",
     "Target",

@@ -9,6 +9,8 @@ from pathlib import Path
 
 from netcheck.bench._faults import ScriptTargets, apply_checksums, apply_cycles, apply_faults
 from netcheck.bench._frame import BitRates, Frame, due, merge
+from netcheck.bench._module import ModuleSetting
+from netcheck.bench._module_setup import module_settings
 from netcheck.bench._scenario import Scenario
 from netcheck.bench._settings import apply_settings, marks_of
 from netcheck.bench._simulate import simulate
@@ -57,6 +59,7 @@ class Bench:
     marks:     what the script does, in seconds from its start
     warnings:  those of the DBC files, as texts
     overloads: networks on which frames will pile up
+    modules:   those that answer diagnostic requests; on a bus only, as in a log nobody asks
     """
 
     vehicle: str
@@ -67,6 +70,7 @@ class Bench:
     seed: int
     warnings: tuple[str, ...]
     overloads: tuple[BenchOverload, ...] = ()
+    modules: tuple[ModuleSetting, ...] = ()
 
     def frames(self) -> Iterator[Frame]:
         """The traffic of all networks in the order of time; the same every time."""
@@ -143,6 +147,7 @@ def set_up(
         apply_checksums(script, targets)
         apply_settings(script, roles, scenarios)
         apply_faults(script, targets)
+        modules = tuple(module_settings(script, vehicle, year))
     except Problem as problem:
         raise problem_error(file, problem) from None
     chosen = [name for name in databases if not networks or name in networks]
@@ -160,6 +165,7 @@ def set_up(
         seed=script.seed,
         warnings=tuple(text for network in staged for text in network.database.warnings),
         overloads=tuple(found for network in staged for found in _overload(network)),
+        modules=modules,
     )
 
 
