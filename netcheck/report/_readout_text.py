@@ -14,7 +14,8 @@ from netcheck.report._diagnostic_words import (
 from netcheck.report._page import Page, Style
 from netcheck.report._readout_case import ReadoutCase
 from netcheck.report._readout_words import finding_place, readout_finding_text, vin_text
-from netcheck.words import counted, listing, sentence, spaced
+from netcheck.report._states import write_bytes, write_states
+from netcheck.words import counted, listing, sentence
 
 
 def readout_text(case: ReadoutCase, *, width: int = 80, colour: bool = False) -> str:
@@ -109,19 +110,20 @@ def _block(
     before: bytes | None,
     after: bytes | None,
 ) -> None:
-    if before is not None and after is not None and before != after:
-        states = [("before the write", before), ("after it", after)]
-    else:
-        last = after if after is not None else before
-        states = [("", last)] if last is not None else []
-    for when, data in states:
-        lead = f"block 0x{did:04X}" + (f" {when}:" if when else ":")
-        page.entry(lead, spaced(data.hex().upper()))
-    if not states:
+    last = after if after is not None else before
+    if last is None:
         return
-    fields = case.fields(module, did, states[-1][1])
-    old = dict(case.fields(module, did, states[0][1]))
-    for name, value in fields:
+    first = before if before is not None else last
+    if first != last and len(first) == len(last):
+        page.text(f"block 0x{did:04X}, before the write and after it:")
+        write_states(page, ("before", first.hex().upper()), ("after", last.hex().upper()))
+    elif first != last:
+        write_bytes(page, f"block 0x{did:04X} before the write:", first)
+        write_bytes(page, f"block 0x{did:04X} after it:", last)
+    else:
+        write_bytes(page, f"block 0x{did:04X}:", last)
+    old = dict(case.fields(module, did, first))
+    for name, value in case.fields(module, did, last):
         change = f"{old[name]} → {value}" if old[name] != value else f"{value}"
         page.entry(f"{name}:", change, indent=2)
 
@@ -156,10 +158,9 @@ def _write(page: Page, case: ReadoutCase, module: ModuleReading, write: SeenWrit
         outcome += f", {refusal_name(write.code)}"
     at = f" at {write.time:.3f} s" if write.time is not None else ""
     page.entry(
-        f"write 0x{write.did:04X}{at}:",
-        f"{spaced(write.data.hex().upper())}, {outcome}, {session_name(write.session)}",
-        style=Style.CHANGE,
+        f"write 0x{write.did:04X}{at}:", f"{outcome}, {session_name(write.session)}", style=Style.CHANGE
     )
+    write_bytes(page, " ", write.data)
     for name, value in case.fields(module, write.did, write.data):
         page.entry(f"{name}:", f"{value}", indent=2)
 

@@ -82,7 +82,7 @@ def test_the_text_names_what_matters(log, capsys):
     text = capsys.readouterr().out
     assert max(map(len, text.splitlines())) <= 80
     for words in (
-        "block 0x2210 before the write: 4C 01 1F 02 80 00",
+        "  before  4C 01 1F 02 80 00\n  after   4C 01 1F 22 80 00\n                   ^^",
         "park_distance_module: absent → fitted",
         "no fault stored",
         "seen: security access (0x27), 0x01: 1 accepted",

@@ -2,11 +2,31 @@
 
 from __future__ import annotations
 
+import json
+import re
+import tomllib
+
 import pytest
 
-from netcheck.diagnostics import Lapse, ReadoutFinding, ReadoutFindingKind
+from netcheck.diagnostics import (
+    BlockRead,
+    FaultRead,
+    FaultsRead,
+    Lapse,
+    ModuleReading,
+    Readout,
+    ReadoutFinding,
+    ReadoutFindingKind,
+    Refusal,
+    SeenService,
+    SeenWrite,
+    TextRead,
+)
+from netcheck.files import FaultCode, ReadoutsFile
 from netcheck.report._diagnostic_words import refusal_name, service_name, session_name, status_words
 from netcheck.report._readout_words import LAPSES, WORDS, finding_place, readout_finding_text
+from netcheck.report.readout import ReadoutCase, readout_json, readout_text, readouts_file
+from tests.diagnostics.talk import VIN
 
 
 @pytest.mark.parametrize("kind", ReadoutFindingKind)
@@ -19,6 +39,51 @@ def test_every_finding_has_its_words(kind):
     assert text
     assert "None" not in text
     assert readout_finding_text(ReadoutFinding(kind, names=("02",)))
+
+
+def everything() -> ReadoutCase:
+    """One module of which all is known, and all that can be said."""
+    written = SeenWrite(0x2210, bytes(20), "talk.log", 12.304, False, 0x22, 3)
+    faults = (FaultRead(FaultCode("U012187", 0x2F)), FaultRead(FaultCode("P0133"), "stored"))
+    module = ModuleReading(
+        "gateway", "can0", (0x6A0, False), (0x18DAF140, True), 0x40, 9, 8,
+        identification=(TextRead(0xF187, "SK24-GAT-B", "SK24-GAT-C"), TextRead(0xF190, VIN, None)),
+        blocks=(BlockRead(0x2210, bytes(20), bytes(range(20))),),
+        faults=FaultsRead(faults, ()),
+        refusals=(Refusal(0x22, 0x31, 0x2299, 12),),
+        writes=(written,),
+        services=(SeenService(0x27, 1, 2, 3, 4), SeenService(0x14, None, 1, 0, 0)),
+        findings=tuple(
+            ReadoutFinding(kind, "talk.log", 12.3, 1204, 0x2210, 0x22, Lapse.CUT_OFF, 3, 6, ("02", "x"), 7)
+            for kind in ReadoutFindingKind
+        ),
+    )  # fmt: skip
+    silent = ModuleReading(None, "can0", (0x6A1, False), None, None, 1, 0)
+    return ReadoutCase(Readout(("talk.log",), (module, silent), module.findings[:1]))
+
+
+@pytest.mark.parametrize("width", [40, 80, 200])
+def test_the_text_fits_and_says_all_of_it(width):
+    text = readout_text(everything(), width=width)
+    assert max(map(len, text.splitlines())) <= width
+    words = " ".join(text.split())
+    for said in (
+        "SK24-GAT-B, after the write SK24-GAT-C",
+        "conditions not correct (0x22)",
+        "out of range (0x31)",
+    ):
+        assert said in words
+    coloured = readout_text(everything(), width=width, colour=True)
+    assert re.sub("\x1b\\[[0-9;]*m", "", coloured) == text
+
+
+def test_the_json_is_json():
+    assert json.loads(json.dumps(readout_json(everything())))["schema"] == "netcheck.readout/1"
+
+
+def test_the_file_is_one_that_is_read():
+    table = tomllib.loads(readouts_file(everything()))
+    assert ReadoutsFile.model_validate(table).readout[0].module == "gateway"
 
 
 def test_every_lapse_has_its_words():
