@@ -14,6 +14,7 @@ from netcheck.diagnostics._ids import (
 from netcheck.diagnostics._readout import read_conversation, read_diagnostics
 from netcheck.diagnostics._readout_model import (
     BlockRead,
+    FaultLamp,
     FaultRead,
     FaultsRead,
     ModuleReading,
@@ -35,6 +36,7 @@ __all__ = [
     "ADDRESS_BYTES",
     "Address",
     "BlockRead",
+    "FaultLamp",
     "FaultRead",
     "FaultsRead",
     "GroupReassembler",

@@ -12,6 +12,7 @@ from netcheck.diagnostics._answers import COUNTS, LISTS, listed_faults, obd_faul
 from netcheck.diagnostics._exchanges import Endpoint, Exchange, Exchanged
 from netcheck.diagnostics._readout_model import (
     BlockRead,
+    FaultLamp,
     FaultRead,
     FaultsRead,
     ModuleReading,
@@ -88,6 +89,7 @@ class ModuleBook:
         self.asked = self.answered = self.matched = 0
         self._session: int | None = None
         self._sessions: dict[int, None] = {}
+        self._lamp: FaultLamp | None = None
         self._texts: dict[int, Sides[str]] = {}
         self._blocks: dict[int, Sides[bytes]] = {}
         self._faults: dict[int, Sides[tuple[FaultRead, ...]]] = {}
@@ -265,6 +267,11 @@ class ModuleBook:
         if told is not None:
             self._identified(*told, moment, is_late=is_late)
 
+    def _obd_data(self, asked: bytes, said: bytes, moment: Moment, is_late: bool) -> None:
+        """Of live data, type 01 alone tells of faults."""
+        if said[1:2] == b"\x01" and len(said) >= 3:
+            self._lamp = FaultLamp(bool(said[2] & 0x80), said[2] & 0x7F)
+
     def reading(self, name: str | None) -> ModuleReading:
         """All of it, under the name that the vehicle file has for the module."""
         end = self.end
@@ -289,6 +296,7 @@ class ModuleBook:
                 for key, row in sorted(self._services.items(), key=lambda item: (item[0][0], item[0][1] or 0))
             ),
             sessions=tuple(self._sessions),
+            lamp=self._lamp,
             findings=tuple(replace(first, count=count) for first, count in self._findings.values()),
         )
 
@@ -332,6 +340,7 @@ _READERS: Final[Mapping[int, _Reader]] = {
     service.RESET: ModuleBook._was_reset,
     service.READ: ModuleBook._was_read,
     service.READ_FAULTS: ModuleBook._reported,
+    service.OBD_DATA: ModuleBook._obd_data,
     service.OBD_STORED: ModuleBook._obd_reported,
     service.OBD_PENDING: ModuleBook._obd_reported,
     service.OBD_PERMANENT: ModuleBook._obd_reported,

@@ -146,6 +146,14 @@ class SeenService:
 
 
 @dataclass(frozen=True)
+class FaultLamp:
+    """What mode 01 says of faults: whether the lamp is commanded on, and how many are stored."""
+
+    is_on: bool
+    stored: int
+
+
+@dataclass(frozen=True)
 class ModuleReading:
     """One module. name: of the vehicle file, None where it has none for these addresses
 
@@ -167,6 +175,7 @@ class ModuleReading:
     writes: tuple[SeenWrite, ...] = ()
     services: tuple[SeenService, ...] = ()
     sessions: tuple[int, ...] = ()
+    lamp: FaultLamp | None = None
     findings: tuple[ReadoutFinding, ...] = ()
 
 

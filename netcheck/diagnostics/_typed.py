@@ -172,6 +172,8 @@ def read_typed(texts: Iterable[Path], vehicle: Vehicle | None = None, *, when: W
 
 def is_typed(path: Path) -> bool:
     """Whether a file is such a text: every line of its beginning can be read."""
+    if not path.is_file():  # a pipe can be read only once
+        return False
     try:
         with path.open("rb") as stream:
             head = stream.read(1 << 14)

@@ -55,6 +55,7 @@ def _module(case: ReadoutCase, module: ModuleReading) -> dict[str, Any]:
         },
         "faults": None if faults.last is None else [_fault(fault) for fault in faults.last],
         "faults_before": None if faults.before is None else [_fault(fault) for fault in faults.before],
+        "lamp": None if module.lamp is None else {"on": module.lamp.is_on, "stored": module.lamp.stored},
         "refusals": [
             {
                 "service": f"0x{refusal.service:02X}",

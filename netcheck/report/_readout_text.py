@@ -75,6 +75,9 @@ def _module(page: Page, case: ReadoutCase, module: ModuleReading) -> None:
     for block in module.blocks:
         _block(page, case, module, block.did, block.before, block.after)
     _faults(page, module)
+    if module.lamp is not None:
+        lamp = "on" if module.lamp.is_on else "off"
+        page.entry("fault lamp:", f"{lamp}, {counted(module.lamp.stored, 'fault')} counted (mode 01)")
     for write in module.writes:
         _write(page, case, module, write)
     for seen in module.services:

@@ -175,14 +175,16 @@ def test_a_script_that_cannot_be(tmp_path, old, new, says):
     assert says in str(caught.value)
 
 
-def test_udsoncan_reads_and_writes_it_on_a_bus():
+def test_udsoncan_reads_and_writes_it_on_a_bus(monkeypatch):
     can = pytest.importorskip("can")
     isotp = pytest.importorskip("isotp")
     udsoncan = pytest.importorskip("udsoncan")
     from udsoncan.client import Client
     from udsoncan.connections import PythonIsoTpConnection
 
-    from tests.diagnostics.test_readout_oracle import Codec
+    from tests.diagnostics.test_readout_oracle import PATIENT, Codec
+
+    monkeypatch.setattr("netcheck.bench._module._FLOW_WAIT_NS", 20_000_000_000)
 
     channel, stopping = uuid.uuid4().hex, threading.Event()
     setting = replace(SETTING, pending=1, block_size=2, gap_ms=1)
@@ -202,7 +204,8 @@ def test_udsoncan_reads_and_writes_it_on_a_bus():
     address = isotp.Address(isotp.AddressingMode.Normal_11bits, txid=0x6A0, rxid=0x6B0)
     config = {"data_identifiers": {"default": Codec}, "request_timeout": 20, "p2_timeout": 20}
     try:
-        with Client(PythonIsoTpConnection(isotp.CanStack(bus, address=address)), config=config) as client:
+        stack = isotp.CanStack(bus, address=address, params=PATIENT)
+        with Client(PythonIsoTpConnection(stack), config=config) as client:
             read = client.read_data_by_identifier(0xF190)
             assert read.service_data.values[0xF190] == VIN.encode()
             client.change_session(3)

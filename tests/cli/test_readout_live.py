@@ -18,12 +18,17 @@ VEHICLE = Path(__file__).parents[2] / "dbc" / "skerry_240.vehicle.toml"
 
 
 @pytest.fixture
-def channel():
+def channel(monkeypatch):
+    """A bus with a module; a machine that stands still for a while is no silent module."""
+    monkeypatch.setattr("netcheck.diagnostics._asking._ANSWER_S", 20.0)
+    monkeypatch.setattr("netcheck.diagnostics._segments._SILENCE_NS", 20_000_000_000)
+    monkeypatch.setattr("netcheck.diagnostics._exchanges.PATIENCE_NS", 60_000_000_000)
     name = uuid.uuid4().hex
     blocks = {0x2210: bytes.fromhex("4C011F028000"), 0x2211: b"\x00\x64", 0xF190: VIN.encode()}
     station = oracle.Station(name, blocks, bytes.fromhex("C121872F"))
     heard = can.Bus(interface="virtual", channel=name)
     station.thread.start()
+    assert station.ready.wait(20)
     yield name, heard
     station.stopping.set()
     station.thread.join(20)

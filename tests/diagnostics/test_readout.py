@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from netcheck.diagnostics import Lapse, ReadoutFindingKind, Refusal, SeenService, read_diagnostics
+from netcheck.diagnostics import FaultLamp, Lapse, ReadoutFindingKind, Refusal, SeenService, read_diagnostics
 from netcheck.diagnostics._answers import listed_faults, obd_faults, split_read
 from netcheck.diagnostics._fault_codes import fault_code
 from netcheck.diagnostics._services import identification_text
@@ -103,9 +103,10 @@ def test_faults_of_on_board_diagnostics():
 def test_modes_03_07_0a_and_09(tmp_path):
     talk = Talk().ask(OBD, "03", "43010133").ask(OBD, "07", "4700").ask(OBD, "0A", "4A01C121")
     talk.ask(OBD, "0902", "490201" + VIN_HEX).ask(OBD, "0904", "490401" + b"CAL-17\0\0\0\0\0\0\0\0\0\0".hex())
-    talk.ask(OBD, "0101", "410181000000")
+    talk.ask(OBD, "0101", "410181000000").ask(OBD, "010C", "410C0B30")
     module = talk.module(tmp_path, None)
     assert module.name is None
+    assert module.lamp == FaultLamp(is_on=True, stored=1)
     assert [(fault.fault.code, fault.kind) for fault in module.faults.last or ()] == [
         ("P0133", "stored"),
         ("U0121", "permanent"),

@@ -24,19 +24,24 @@ from udsoncan.exceptions import NegativeResponseException  # noqa: E402
 REQUEST, RESPONSE = 0x6A0, 0x6B0
 
 
+# Milliseconds; a machine that stands still for a while is no fault of the conversation.
+PATIENT = {"rx_flowcontrol_timeout": 20_000, "rx_consecutive_frame_timeout": 20_000}
+
+
 class Station:
     """A module that answers from a table, on a thread of its own."""
 
     def __init__(self, channel: str, blocks: dict[int, bytes], faults: bytes) -> None:
         self.bus = can.Bus(interface="virtual", channel=channel)
         address = isotp.Address(isotp.AddressingMode.Normal_11bits, txid=RESPONSE, rxid=REQUEST)
-        self.stack = isotp.CanStack(self.bus, address=address, params={"stmin": 0, "blocksize": 3})
+        self.stack = isotp.CanStack(self.bus, address=address, params={"stmin": 0, "blocksize": 3, **PATIENT})
         self.blocks, self.faults = blocks, faults
-        self.stopping = threading.Event()
+        self.stopping, self.ready = threading.Event(), threading.Event()
         self.thread = threading.Thread(target=self.run, daemon=True)
 
     def run(self) -> None:
         self.stack.start()
+        self.ready.set()
         while not self.stopping.is_set():
             request = self.stack.recv(block=True, timeout=0.05)
             if request:
@@ -78,10 +83,10 @@ def conversation(log: Path, blocks: dict[int, bytes], faults: bytes, written: di
     recorder = can.Bus(interface="virtual", channel=channel)
     station = Station(channel, dict(blocks), faults)
     bus = can.Bus(interface="virtual", channel=channel)
-    stack = isotp.CanStack(
-        bus, address=isotp.Address(isotp.AddressingMode.Normal_11bits, txid=REQUEST, rxid=RESPONSE)
-    )
+    address = isotp.Address(isotp.AddressingMode.Normal_11bits, txid=REQUEST, rxid=RESPONSE)
+    stack = isotp.CanStack(bus, address=address, params=PATIENT)
     station.thread.start()
+    assert station.ready.wait(20)
     config = {
         "data_identifiers": {"default": Codec},
         "request_timeout": 20,
@@ -103,7 +108,10 @@ def conversation(log: Path, blocks: dict[int, bytes], faults: bytes, written: di
         station.stopping.set()
         station.thread.join(20)
         with can.CanutilsLogWriter(log) as writer:
+            time_s = 1_600_000_000.0
             while (message := recorder.recv(0)) is not None:
+                time_s += 0.001  # in the order of the bus; when a loaded machine came to it says nothing
+                message.timestamp = time_s
                 writer.on_message_received(message)
         for each in (recorder, bus, station.bus):
             each.shutdown()
