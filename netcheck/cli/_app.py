@@ -113,7 +113,8 @@ COMMANDS: Final = (
 
 HELP: Final = """Checks before a retrofit that a vehicle has what the new parts need.
 
-No command writes to a vehicle. No command transmits without --transmit, which is for a bench."""
+No command writes to a vehicle. No command transmits without --transmit: simulate and replay on a bench,
+readout to ask modules with reading services."""
 
 EPILOG: Final = """Exit status: 0 go or go-with-changes; 1 no-go; 3 unproven; 2 bad usage or
 unreadable input; 130 interrupted."""
