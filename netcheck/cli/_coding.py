@@ -37,7 +37,7 @@ def coding_command(
         typer.Option(
             "--before",
             metavar="FILE",
-            help="What was read before: a capture of the conversation, in place of the job's readouts.",
+            help="What was read before, in place of the job's readouts: a readouts file, or a capture.",
         ),
     ] = None,
     format: FormatOption = Format.TEXT,  # noqa: A002
@@ -103,10 +103,8 @@ def _case(
 
 def _read(path: Path, job: LoadedJob, when: When) -> tuple[Readbacks, tuple[ModuleReading, ...]]:
     """One side, from a readouts file, or from a capture or a text; and the modules of a capture."""
-    if path.suffix.lower() == ".toml" and when == "after":
-        from netcheck.files import load_readback
-
-        return load_readback(path, job.vehicle, job.model_year), ()
+    if path.suffix.lower() == ".toml":
+        return _from_file(path, job, when), ()
     from netcheck.diagnostics import is_typed, read_diagnostics, read_typed, readout_side
 
     model = job.vehicle.model
@@ -117,6 +115,19 @@ def _read(path: Path, job: LoadedJob, when: When) -> tuple[Readbacks, tuple[Modu
         if module.findings:
             note(f"{path}: {module.name or 'a module'} has findings; see netcheck readout {path}")
     return readout_side(readout, model, job.model_year, when), readout.modules
+
+
+def _from_file(path: Path, job: LoadedJob, when: When) -> Readbacks:
+    from netcheck.files import Readbacks, ReadoutEntry, load_readback, load_readouts
+
+    if when == "after":
+        return load_readback(path, job.vehicle, job.model_year)
+    entries = [ReadoutEntry(file=path.name)]
+    found = load_readouts(path, entries, job.vehicle, job.model_year)
+    return Readbacks(
+        tuple(readout for readout in found.blocks if readout.when == when),
+        tuple(readout for readout in found.modules if readout.when == when),
+    )
 
 
 def _blocks(readouts: Iterable[LoadedReadout]) -> dict[tuple[str, int], bytes]:

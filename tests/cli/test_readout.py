@@ -167,6 +167,18 @@ def test_the_jobs_own_readouts_and_the_captures_come_to_the_same(capsys):
     assert back["writes"] == []
 
 
+def test_before_may_be_a_readouts_file(tmp_path, capsys):
+    sides = [SAMPLES / f"puffin_2020_{side}.readouts.toml" for side in ("before", "after")]
+    text = JOB.read_text().replace('"../dbc', f'"{(ROOT / "dbc").as_posix()}')
+    text = text.replace('"puffin', f'"{(SAMPLES / "puffin").as_posix()}')
+    (tmp_path / "van.job.toml").write_text(text.partition("[[readout]]")[0])
+    words = [tmp_path / "van.job.toml", "--before", sides[0], "--readback", sides[1], "--format", "json"]
+    assert run("coding", *words) == 1
+    back = json.loads(capsys.readouterr().out)["readback"]
+    assert [check["status"] for check in back["fields"]].count("holds") == 4
+    assert {fault["change"] for fault in back["faults"]} == {"new", "gone", "still"}
+
+
 def test_a_module_of_another_vehicle_is_told(tmp_path, capsys):
     text = JOB.read_text().replace("ZZZSK240ZL0123456", "ZZZSK240ZL0123457")
     text = text.replace('"../dbc', f'"{(ROOT / "dbc").as_posix()}')
