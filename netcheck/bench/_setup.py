@@ -15,7 +15,7 @@ from netcheck.bench._scenario import Scenario
 from netcheck.bench._settings import apply_settings, marks_of
 from netcheck.bench._simulate import simulate
 from netcheck.bench._states import resting_raw, start_values
-from netcheck.database import Database
+from netcheck.database import Database, DbcRepair
 from netcheck.errors import UsageError
 from netcheck.files import (
     LoadedVehicle,
@@ -60,6 +60,7 @@ class Bench:
     warnings:  those of the DBC files, as texts
     overloads: networks on which frames will pile up
     modules:   those that answer diagnostic requests; on a bus only, as in a log nobody asks
+    repairs:   what was put right in the DBC files
     """
 
     vehicle: str
@@ -71,6 +72,7 @@ class Bench:
     warnings: tuple[str, ...]
     overloads: tuple[BenchOverload, ...] = ()
     modules: tuple[ModuleSetting, ...] = ()
+    repairs: tuple[DbcRepair, ...] = ()
 
     def frames(self) -> Iterator[Frame]:
         """The traffic of all networks in the order of time; the same every time."""
@@ -166,6 +168,7 @@ def set_up(
         warnings=tuple(text for network in staged for text in network.database.warnings),
         overloads=tuple(found for network in staged for found in _overload(network)),
         modules=modules,
+        repairs=tuple(repair for network in staged for repair in network.database.repairs),
     )
 
 

@@ -1,7 +1,7 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
 from netcheck.files._applying import Applying, applying, is_fact_of
-from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several
+from netcheck.files._base import ROLE_PATTERN, FileModel, NonEmpty, ResourceName, RoleName, Several
 from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._edition import (
     HARDWARE_IDS,
@@ -12,7 +12,9 @@ from netcheck.files._edition import (
     edition_of,
 )
 from netcheck.files._explain import Problem
+from netcheck.files._faults import CheckedModel, check_model, collected, parsed_file, vehicle_faults
 from netcheck.files._job import (
+    MOST_ITEMS,
     CaptureEntry,
     Item,
     Job,
@@ -24,6 +26,7 @@ from netcheck.files._job import (
 )
 from netcheck.files._job_parts import (
     did_text,
+    load_capture,
     load_captures,
     network_problems,
     present_modules,
@@ -60,7 +63,7 @@ from netcheck.files._readout_entry import (
     When,
     fault_of,
 )
-from netcheck.files._readouts import Readbacks, load_readback, load_readouts
+from netcheck.files._readouts import Readbacks, ReadoutReader, load_readback, load_readouts
 from netcheck.files._readouts_file import readouts_text
 from netcheck.files._retrofit import (
     CautionEntry,
@@ -106,13 +109,16 @@ __all__ = [
     "KINDS",
     "LAST",
     "MIDDLE",
+    "MOST_ITEMS",
     "PART_IDS",
     "RESOURCE_FACT",
+    "ROLE_PATTERN",
     "SOFTWARE_IDS",
     "Applying",
     "BlockEntry",
     "CaptureEntry",
     "CautionEntry",
+    "CheckedModel",
     "ChecksumEntry",
     "Code",
     "CodingBlock",
@@ -154,6 +160,7 @@ __all__ = [
     "Provide",
     "Readbacks",
     "ReadoutEntry",
+    "ReadoutReader",
     "ReadoutsFile",
     "Replace",
     "Require",
@@ -174,7 +181,9 @@ __all__ = [
     "Where",
     "Wire",
     "applying",
+    "check_model",
     "coding_field",
+    "collected",
     "did_text",
     "edition_of",
     "fault_of",
@@ -183,6 +192,7 @@ __all__ = [
     "is_fact_of",
     "json_schema",
     "key_path",
+    "load_capture",
     "load_captures",
     "load_marks",
     "load_readback",
@@ -195,6 +205,7 @@ __all__ = [
     "network_problems",
     "one_of",
     "parse_toml",
+    "parsed_file",
     "present_modules",
     "problem_error",
     "read_model",
@@ -204,5 +215,6 @@ __all__ = [
     "side_file",
     "side_marks",
     "value_problem",
+    "vehicle_faults",
     "year_problem",
 ]

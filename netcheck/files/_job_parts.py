@@ -9,7 +9,7 @@ from typing import Final
 from netcheck.errors import InputError
 from netcheck.files._check import unknown
 from netcheck.files._explain import Problem
-from netcheck.files._job import Job
+from netcheck.files._job import CaptureEntry, Job
 from netcheck.files._load import file_fault, load_marks, problem_error
 from netcheck.files._loaded import LoadedCapture, LoadedMark
 from netcheck.files._vehicle import Module, Vehicle
@@ -39,32 +39,32 @@ def load_captures(file: Path, job: Job, vehicle: Vehicle) -> tuple[LoadedCapture
 
     Raises InputError for a capture that is gone and a channel of an unknown network.
     """
-    captures = []
-    for index, entry in enumerate(job.capture):
-        path = file.parent / entry.file
-        fault = file_fault(path)
-        if fault:
-            where = key_path(("capture", index, "file"))
-            raise InputError(file, f"{fault}: {path}", where=where, remedy="paths are relative to this file")
-        for channel, network in entry.channels.items():
-            if network not in vehicle.network:
-                at = ("capture", index, "channels", channel)
-                raise problem_error(file, unknown(at, network, "a network of the vehicle", vehicle.network))
-        own = tuple(
-            LoadedMark(mark, file, key_path(("capture", index, "mark", number)))
-            for number, mark in enumerate(entry.mark)
-        )
-        captures.append(
-            LoadedCapture(
-                path=path,
-                name=entry.file,
-                when=entry.when,
-                channels=dict(entry.channels),
-                marks=own + side_marks(path),
-                where=key_path(("capture", index)),
-            )
-        )
-    return tuple(captures)
+    return tuple(load_capture(file, index, entry, vehicle) for index, entry in enumerate(job.capture))
+
+
+def load_capture(file: Path, index: int, entry: CaptureEntry, vehicle: Vehicle) -> LoadedCapture:
+    """One capture of a job. Raises InputError as ``load_captures`` does."""
+    path = file.parent / entry.file
+    fault = file_fault(path)
+    if fault:
+        where = key_path(("capture", index, "file"))
+        raise InputError(file, f"{fault}: {path}", where=where, remedy="paths are relative to this file")
+    for channel, network in entry.channels.items():
+        if network not in vehicle.network:
+            at = ("capture", index, "channels", channel)
+            raise problem_error(file, unknown(at, network, "a network of the vehicle", vehicle.network))
+    own = tuple(
+        LoadedMark(mark, file, key_path(("capture", index, "mark", number)))
+        for number, mark in enumerate(entry.mark)
+    )
+    return LoadedCapture(
+        path=path,
+        name=entry.file,
+        when=entry.when,
+        channels=dict(entry.channels),
+        marks=own + side_marks(path),
+        where=key_path(("capture", index)),
+    )
 
 
 def present_modules(vehicle: Vehicle, year: int) -> dict[str, Module]:

@@ -27,11 +27,28 @@ class Readbacks:
 
 
 @dataclass
-class _Reading:
+class ReadoutReader:
+    """Takes a job's readouts one after another, so that each may be at fault by itself."""
+
     vehicle: LoadedVehicle
     year: int
     blocks: list[LoadedReadout] = field(default_factory=list)
     modules: list[ModuleReadout] = field(default_factory=list)
+    files: list[Path] = field(default_factory=list)
+
+    def entry(self, file: Path, index: int, entry: ReadoutEntry) -> None:
+        """An entry of a job, with the file that it includes. Raises InputError as ``load_readouts``."""
+        if entry.file is None:
+            self.take(file, "", index, entry, entry.when)
+            return
+        path = file.parent / entry.file
+        fault = file_fault(path)
+        if fault:
+            where = key_path(("readout", index, "file"))
+            raise InputError(file, f"{fault}: {path}", where=where, remedy="paths are relative to this file")
+        self.files.append(path)
+        for number, block in enumerate(read_model(path, ReadoutsFile).readout):
+            self.take(path, entry.file, number, block, block.when or entry.when)
 
     def take(self, file: Path, name: str, index: int, entry: ReadoutEntry | BlockEntry, when: When) -> None:
         """One entry. name: of an included file, for messages about two entries that differ"""
@@ -64,8 +81,9 @@ class _Reading:
                 raise InputError(file, what, where=key_path((*at, "data")), remedy="keep the right one")
         self.blocks.append(readout)
 
-    def done(self, files: Sequence[Path] = ()) -> Readbacks:
-        return Readbacks(tuple(self.blocks), tuple(self.modules), tuple(files))
+    def done(self) -> Readbacks:
+        """All that was taken."""
+        return Readbacks(tuple(self.blocks), tuple(self.modules), tuple(self.files))
 
 
 def load_readouts(
@@ -77,20 +95,10 @@ def load_readouts(
     Raises InputError for a file that is gone, bytes that are no hex or not the block's length, a module or
     block that this model year does not have, and two readouts of one block that differ.
     """
-    reading, files = _Reading(vehicle, year), []
+    reading = ReadoutReader(vehicle, year)
     for index, entry in enumerate(entries):
-        if entry.file is None:
-            reading.take(file, "", index, entry, entry.when)
-            continue
-        path = file.parent / entry.file
-        fault = file_fault(path)
-        if fault:
-            where = key_path(("readout", index, "file"))
-            raise InputError(file, f"{fault}: {path}", where=where, remedy="paths are relative to this file")
-        files.append(path)
-        for number, block in enumerate(read_model(path, ReadoutsFile).readout):
-            reading.take(path, entry.file, number, block, block.when or entry.when)
-    return reading.done(files)
+        reading.entry(file, index, entry)
+    return reading.done()
 
 
 def load_readback(path: Path, vehicle: LoadedVehicle, year: int) -> Readbacks:
@@ -108,7 +116,7 @@ def load_readback(path: Path, vehicle: LoadedVehicle, year: int) -> Readbacks:
             where="readout[0].when",
             remedy="a readback is from after the writing: at least one entry must be",
         )
-    reading = _Reading(vehicle, year)
+    reading = ReadoutReader(vehicle, year)
     for index, entry in enumerate(entries):
         if entry.when != "before":
             reading.take(path, "", index, entry, "after")
