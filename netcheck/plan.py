@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from netcheck.coding import Write
+from netcheck.coding import Write, order_blocks
 from netcheck.files import LoadedJob, VehicleIdentity
 from netcheck.verdict import (
     ChannelUse,
@@ -34,7 +34,6 @@ from netcheck.work import (
     Connection,
     Step,
     checklist,
-    coding_order,
     connections,
     next_actions,
     with_recording,
@@ -99,8 +98,9 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
     """
     context = plan_context(job, cache=cache, progress=progress)
     items, unordered = judge_items(context)
-    modules = coding_order(job, [write.module for write in unordered])
-    writes = tuple(sorted(unordered, key=lambda write: modules.index(write.module)))
+    rows = [row for item in items for row in item.coding]
+    order = [place.block for place in order_blocks(job.vehicle.model, job.model_year, rows)]
+    writes = tuple(sorted(unordered, key=lambda write: order.index((write.module, write.did))))
     uses = context.captures.uses
     return Plan(
         job=job.name,

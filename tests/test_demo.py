@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 
 import netcheck
+from netcheck.cli import main
 from netcheck.prove import prove
 from netcheck.report import need_text
 from tests.demo.captures import (
+    CONVERSATIONS,
     MARKS_IN_THE_JOB,
     SAMPLE_LOGS,
     SCENES,
@@ -142,6 +144,20 @@ def test_captures_are_what_the_generator_makes(scenes: dict[str, Scene], name: s
     assert side.exists() != (name in MARKS_IN_THE_JOB | WITHOUT_MARKS)
     if side.exists():
         assert side.read_text("utf-8") == scenes[name].marks
+
+
+def test_conversations_are_what_the_generator_makes_and_the_readouts_files_come_of_them(tmp_path) -> None:
+    for number, (name, make) in enumerate(CONVERSATIONS.items(), 1):
+        assert _text(SAMPLE_LOGS / name) == make(1_615_275_720_000_000 + number * 3_600_000_000)
+    for side in ("before", "after"):
+        target = tmp_path / f"{side}.toml"
+        words = ["--vehicle", str(DBC / "skerry_240.vehicle.toml"), "--when", side, "-o", str(target)]
+        assert main(["readout", str(SAMPLE_LOGS / f"puffin_2020_diagnostics_{side}.log"), *words]) == 0
+        made, kept = (
+            path.read_text("utf-8").partition("kind =")[2]
+            for path in (target, SAMPLE_LOGS / f"puffin_2020_{side}.readouts.toml")
+        )
+        assert made == kept
 
 
 @pytest.mark.parametrize("job", [job for job, _, _ in VERDICTS])

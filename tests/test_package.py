@@ -23,6 +23,7 @@ ROOMS = [
     "coding",
     "database",
     "diagnostics",
+    "diagnostics.live",
     "edit",
     "evidence",
     "files",
@@ -34,6 +35,7 @@ ROOMS = [
     "report.bench",
     "report.guide",
     "report.onsite",
+    "report.readout",
     "report.recording",
     "roles",
     "tap",
@@ -80,7 +82,7 @@ def test_importing_the_package_imports_nothing_heavy():
 def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
     job = Path(__file__).parent.parent / "sample_logs" / "guillemot_2021_camera.job.toml"
     rooms = "bench find tap testing capture.live guide"
-    rooms += " report.onsite report.recording report.authoring report.bench report.guide"
+    rooms += " report.onsite report.readout report.recording report.authoring report.bench report.guide"
     code = (
         "import sys; from netcheck.cli import main; main(['plan', sys.argv[1], '-o', sys.argv[2]])\n"
         f"print([room for room in '{rooms}'.split() if f'netcheck.{{room}}' in sys.modules])"

@@ -4,6 +4,7 @@ from netcheck.bench._checksum import Checksum, ChecksumKind
 from netcheck.bench._encode import encode, nearest_raw, physical, raw_range
 from netcheck.bench._faults import USUAL_PERIOD_MS
 from netcheck.bench._frame import START_US, BitRates, Frame, candump_lines, merge
+from netcheck.bench._module import ModuleSetting, ModuleStation, SimulatedModule
 from netcheck.bench._play import BusStopped, Clock, Lateness, Played, SendStop, StopReason, play
 from netcheck.bench._remarks import BenchRemark, BenchRemarkKind
 from netcheck.bench._replay import Replay, ReplayChoice, Route, look_through
@@ -33,6 +34,8 @@ __all__ = [
     "InjectedFault",
     "Key",
     "Lateness",
+    "ModuleSetting",
+    "ModuleStation",
     "Played",
     "Point",
     "Replay",
@@ -41,6 +44,7 @@ __all__ = [
     "Scenario",
     "SendStop",
     "Sending",
+    "SimulatedModule",
     "Span",
     "StopReason",
     "Target",

@@ -5,15 +5,17 @@ from __future__ import annotations
 import queue
 import time
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from contextlib import suppress
 from typing import Any, Final
 
 import can
 
+from netcheck.bench._module import ModuleStation
 from netcheck.bench._play import BusStopped, SendStop, StopReason
 from netcheck.bench._target import Target, WireId, id_list
 from netcheck.capture.live import SET_OUTSIDE, check_interface, missing_library, option_value
+from netcheck.diagnostics.live import WireFrame
 from netcheck.errors import InputError, UsageError
 
 _BUS_OFF: Final = 0x40  # linux/can/error.h: the class bit CAN_ERR_BUSOFF in the id of an error frame
@@ -32,6 +34,11 @@ class SendingBus:
         self.target = target
         self._bus = bus
         self._own: frozenset[WireId] = frozenset()
+        self._stations: tuple[ModuleStation, ...] = ()
+
+    def serve(self, stations: Iterable[ModuleStation]) -> None:
+        """Have these modules answer what ``look`` takes from the bus."""
+        self._stations = tuple(stations)
 
     def send(self, message: can.Message) -> None:
         """Hand a frame over; waits for room a moment at most."""
@@ -49,6 +56,7 @@ class SendingBus:
                     break
                 if message.is_error_frame and message.arbitration_id & _BUS_OFF:
                     raise self._stopped(StopReason.BUS_OFF)
+                self._tell(message)
                 if self._is_foreign(message):
                     taken = (message.arbitration_id, message.is_extended_id)
                     raise self._stopped(StopReason.FOREIGN_SENDER, (taken,))
@@ -56,9 +64,40 @@ class SendingBus:
                 raise self._stopped(StopReason.BUS_OFF)
         except (can.CanError, OSError) as error:
             raise self._stopped(StopReason.INTERFACE_LOST, said=_said(error)) from error
+        self._answer()
+
+    def _tell(self, message: can.Message) -> None:
+        if self._stations and not message.is_error_frame and not message.is_remote_frame:
+            address = message.arbitration_id, message.is_extended_id
+            frame = WireFrame(time.monotonic_ns(), address, bytes(message.data))
+            for station in self._stations:
+                station.take(frame)
+
+    def _answer(self) -> None:
+        for station in self._stations:
+            _, (can_id, is_extended) = station.ids
+            for data in station.due(time.monotonic_ns()):
+                self.send(can.Message(arbitration_id=can_id, is_extended_id=is_extended, data=data))
 
     def _stopped(self, reason: StopReason, ids: tuple[WireId, ...] = (), said: str = "") -> BusStopped:
         return BusStopped(SendStop(reason, self.target.name, ids, said))
+
+    def receive(self, seconds: float) -> can.Message | None:
+        """The next frame, error frames left out; None where none comes in time. Raises BusStopped."""
+        try:
+            message = self._bus.recv(seconds)
+        except (can.CanError, OSError) as error:
+            raise self._stopped(StopReason.INTERFACE_LOST, said=_said(error)) from error
+        if message is not None and message.is_error_frame:
+            if message.arbitration_id & _BUS_OFF:
+                raise self._stopped(StopReason.BUS_OFF)
+            return None
+        return message
+
+    @property
+    def gives_back(self) -> bool:
+        """Whether frames that were sent come back, as far as is known."""
+        return self.target.interface not in _GIVES_NONE_BACK
 
     def check_free(self, ids: Collection[WireId], seconds: float) -> None:
         """Listen, and refuse a bus on which another node sends any of these ids.

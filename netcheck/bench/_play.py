@@ -17,7 +17,7 @@ from netcheck.bench._target import WireId
 T = TypeVar("T")
 _BIN_US: Final = 10
 _BINS: Final = 100_000  # the last holds a second and more
-_LOOK_NS: Final = 50_000_000  # how often the state of the bus is asked for
+LOOK_NS: Final = 50_000_000  # how often the state of the bus is asked for
 
 
 class Clock(Protocol):
@@ -128,13 +128,14 @@ def play(
     *,
     speed: float = 1.0,
     clock: Clock | None = None,
+    look_ns: int = LOOK_NS,
 ) -> Played:
     """Send frames when they are due, until they end, the bus stops or a person interrupts.
 
     frames: nanoseconds from the start, and what to send; a frame that is due before the one ahead goes
             right behind it
     send:   hands a frame over; raises BusStopped when the bus takes no more
-    look:   called every 50 ms or so, also while waiting; raises BusStopped when the bus is gone
+    look:   called every ``look_ns`` or so, also while waiting; raises BusStopped when the bus is gone
     speed:  2 is twice as fast; 0 is as fast as the frames are taken
     """
     clock = clock or SystemClock()
@@ -148,11 +149,11 @@ def play(
         for due_ns, frame in chain(first, upcoming):
             deadline = start + int(due_ns / speed) if speed else clock.now_ns()
             while (left := deadline - clock.now_ns()) > 0:
-                clock.sleep(min(left, _LOOK_NS) / 1e9)
-                looked = _look(look, clock, looked)
+                clock.sleep(min(left, look_ns) / 1e9)
+                looked = _look(look, clock, looked, look_ns)
             send(frame)
             lateness.add(clock.now_ns() - deadline)
-            looked = _look(look, clock, looked)
+            looked = _look(look, clock, looked, look_ns)
     except KeyboardInterrupt:
         stop = SendStop(StopReason.INTERRUPTED)
     except BusStopped as error:
@@ -160,9 +161,9 @@ def play(
     return Played(lateness.frames, (clock.now_ns() - start) / 1e9, lateness, stop, speed)
 
 
-def _look(look: Callable[[], None], clock: Clock, looked: int) -> int:
+def _look(look: Callable[[], None], clock: Clock, looked: int, look_ns: int) -> int:
     now = clock.now_ns()
-    if now - looked < _LOOK_NS:
+    if now - looked < look_ns:
         return looked
     look()
     return now

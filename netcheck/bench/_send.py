@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from netcheck.bench._frame import Frame
-from netcheck.bench._play import Played, play
+from netcheck.bench._module import ModuleSetting, ModuleStation
+from netcheck.bench._play import LOOK_NS, Played, play
 from netcheck.bench._remarks import is_sent
 from netcheck.bench._sender import wire_id
 from netcheck.bench._setup import Bench
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
     from netcheck.bench._bus import SendingBus
 
+_SERVING_NS: Final = 2_000_000  # how often modules look for requests
+
 Sending = tuple[int, tuple[str, "can.Message"]]  # ns from the start, bus channel, message
 
 
@@ -28,6 +31,7 @@ def send(
     *,
     listen: float = 1.0,
     speed: float = 1.0,
+    modules: Sequence[ModuleSetting] = (),
 ) -> Played:
     """Send frames onto the buses of ``ids``, whose channels they name, when they are due.
 
@@ -35,6 +39,7 @@ def send(
     ids:    what will be sent where; a bus on which one of its ids is heard is refused
     listen: seconds to listen to each bus before; 0 only where there is no wire
     speed:  as ``play``
+    modules: those that answer diagnostic requests on every bus; their ids are among ``ids``
     Raises InputError and UsageError as ``open_target`` and ``SendingBus.check_free``, before it sends any.
     """
     from netcheck.bench._bus import open_target
@@ -51,6 +56,7 @@ def send(
         for target in ids:
             bus = open_target(target)
             stack.callback(bus.close)
+            bus.serve(map(ModuleStation, modules))
             buses[target.channel] = bus
         for target, own in ids.items():
             buses[target.channel].check_free(frozenset(own), listen)
@@ -62,7 +68,7 @@ def send(
             for bus in buses.values():
                 bus.look()
 
-        return play(frames, hand_over, look, speed=speed)
+        return play(frames, hand_over, look, speed=speed, look_ns=_SERVING_NS if modules else LOOK_NS)
 
 
 def bench_messages(bench: Bench, channel: str) -> Iterator[Sending]:
@@ -89,7 +95,7 @@ def bench_messages(bench: Bench, channel: str) -> Iterator[Sending]:
 
 def bench_ids(bench: Bench) -> frozenset[WireId]:
     """The identifiers that a simulation sends."""
-    return frozenset(
+    return frozenset(setting.response for setting in bench.modules) | frozenset(
         (
             wire_id(message, network.scenario.addresses.get(message.name, message.source_address)),
             message.is_extended,

@@ -9,6 +9,8 @@ from pathlib import Path
 
 from netcheck.bench._faults import ScriptTargets, apply_checksums, apply_cycles, apply_faults
 from netcheck.bench._frame import BitRates, Frame, due, merge
+from netcheck.bench._module import ModuleSetting
+from netcheck.bench._module_setup import module_settings
 from netcheck.bench._remarks import BenchRemark, count_by_names, is_sent, remarks_on
 from netcheck.bench._scenario import Scenario
 from netcheck.bench._settings import apply_settings, marks_of
@@ -60,6 +62,7 @@ class Bench:
     overloads: networks on which frames will pile up
     remarks:   what was assumed, and what is not known
     left_out:  messages that something else on the bus sends, by network
+    modules:   those that answer diagnostic requests; on a bus only, as in a log nobody asks
     repairs:   what was put right in the DBC files
     """
 
@@ -73,6 +76,7 @@ class Bench:
     overloads: tuple[BenchOverload, ...] = ()
     remarks: tuple[BenchRemark, ...] = ()
     left_out: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    modules: tuple[ModuleSetting, ...] = ()
     repairs: tuple[DbcRepair, ...] = ()
 
     def frames(self) -> Iterator[Frame]:
@@ -163,6 +167,7 @@ def set_up(
         apply_checksums(script, targets)
         apply_settings(script, roles, scenarios)
         apply_faults(script, targets)
+        modules = tuple(module_settings(script, vehicle, year))
     except Problem as problem:
         raise problem_error(file, problem) from None
     staged = tuple(
@@ -191,6 +196,7 @@ def set_up(
             )
         ),
         left_out=tuple((name, messages) for name, messages in left_out.items() if messages),
+        modules=modules,
         repairs=tuple(repair for network in staged for repair in network.database.repairs),
     )
 

@@ -15,14 +15,13 @@ from netcheck.files import (
     KINDS,
     CheckedModel,
     Job,
-    LoadedReadout,
     LoadedVehicle,
+    ReadoutReader,
     Vehicle,
     check_model,
     collected,
     file_fault,
     load_capture,
-    load_readout,
     load_vehicle,
     network_problems,
     parsed_file,
@@ -88,11 +87,9 @@ def _against_vehicle(path: Path, job: Job, vehicle: LoadedVehicle) -> Iterator[I
         collected(faults, partial(load_item, path, job, index, vehicle))
     for index, entry in enumerate(job.capture):
         collected(faults, partial(load_capture, path, index, entry, vehicle.model))
-    earlier: list[LoadedReadout] = []
+    reader = ReadoutReader(vehicle, job.model_year)
     for index, readout in enumerate(job.readout):
-        of = (vehicle, job.model_year)
-        loaded = collected(faults, partial(load_readout, path, index, readout, of, earlier))
-        earlier += [loaded] if loaded is not None else []
+        collected(faults, partial(reader.entry, path, index, readout))
     yield from faults
 
 

@@ -81,6 +81,7 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
         raise problem_error(path, problem)
     items = tuple(_job_items(path, job, vehicle))
     captures = load_captures(path, job, vehicle.model)
+    readouts = load_readouts(path, job.readout, vehicle, job.model_year)
     loaded = LoadedJob(
         file=path,
         name=path.name.removesuffix(".toml").removesuffix(".job"),
@@ -88,7 +89,9 @@ def load_job(path: str | PathLike[str]) -> LoadedJob:
         vehicle=vehicle,
         items=items,
         captures=captures,
-        readouts=load_readouts(path, job.readout, vehicle, job.model_year),
+        readouts=readouts.blocks,
+        module_readouts=readouts.modules,
+        readout_files=readouts.files,
         expect=job.expect,
         measured=job.measured,
         identity=job.identity,

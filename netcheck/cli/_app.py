@@ -68,6 +68,13 @@ COMMANDS: Final = (
         "trim_command",
     ),
     Command(
+        "readout",
+        "Coding",
+        "Identification, coding and faults from captured diagnostics.",
+        "netcheck.cli._readout",
+        "readout_command",
+    ),
+    Command(
         "coding",
         "Coding",
         "Old and new bytes, how to revert, and what a readback holds.",
@@ -134,7 +141,8 @@ COMMANDS: Final = (
 
 HELP: Final = """Checks before a retrofit that a vehicle has what the new parts need.
 
-No command writes to a vehicle. No command transmits without --transmit, which is for a bench."""
+No command writes to a vehicle. No command transmits without --transmit: simulate and replay on a bench,
+readout to ask modules with reading services."""
 
 EPILOG: Final = """Exit status: 0 go, go-with-changes or pass; 1 no-go or fail; 3 unproven or
 not-shown; 2 bad usage or unreadable input; 130 interrupted."""

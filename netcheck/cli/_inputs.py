@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def job_inputs(job: LoadedJob) -> Iterator[Path]:
-    """Job, vehicle, DBC, retrofit, capture and marks files; shipped retrofits are none of the user's."""
+    """All files of the user's that a job stands on; shipped retrofits are none of them."""
     from netcheck.files import side_file
 
     if job.file is not None:
@@ -25,6 +25,7 @@ def job_inputs(job: LoadedJob) -> Iterator[Path]:
     for capture in job.captures:
         yield capture.path
         yield side_file(capture.path)
+    yield from job.readout_files
 
 
 def vehicle_inputs(vehicle: LoadedVehicle) -> Iterator[Path]:

@@ -152,7 +152,7 @@ def _onto_bus(
     ids = bench_ids(staged)
     bench_options.announce([simulation_plan(staged, target, ids)], transmit)
     with ended_gently():
-        played = send(messages, {target: ids}, listen=listen)
+        played = send(messages, {target: ids}, listen=listen, modules=staged.modules)
     run = SimulationRun(staged, target.name, None, 0, {network.channel: played.sent}, played)
     return run, bench_options.exit_status(played)
 

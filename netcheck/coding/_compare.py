@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from netcheck.coding._changes import Change, changes_between
 from netcheck.coding._fields import field_mask, label_of, locate, module_in, number_of, read_field
 from netcheck.coding._model import CodingRow, Write
+from netcheck.coding._modules import ModuleChecks
 from netcheck.coding._plan import Readouts
+from netcheck.coding._written import WriteCheck
 from netcheck.files import CodingBlock, Vehicle, did_text
 
 
@@ -52,23 +54,32 @@ class BlockCheck:
 
 @dataclass(frozen=True)
 class Readback:
-    """A later readout compared. fields: in the order of the rows; blocks: by module, data identifier."""
+    """A later readout compared. fields: in the order of the rows; blocks: by module, data identifier.
+
+    modules: what modules reported of themselves; writes: those that a capture shows
+    """
 
     fields: tuple[FieldCheck, ...]
     blocks: tuple[BlockCheck, ...]
+    modules: ModuleChecks = field(default_factory=ModuleChecks)
+    writes: tuple[WriteCheck, ...] = ()
 
     @property
     def is_wrong(self) -> bool:
-        """A field is not at its wanted value, or other bits changed."""
-        return any(check.status is Held.DIFFERS for check in self.fields) or any(
-            block.foreign for block in self.blocks
+        """A field is not at its wanted value, other bits changed, or a module reports what it should not."""
+        return (
+            self.modules.is_wrong
+            or any(check.status is Held.DIFFERS for check in self.fields)
+            or any(block.foreign for block in self.blocks)
         )
 
     @property
     def is_unsure(self) -> bool:
-        """A field was not read, or nothing says what a block's other bits were."""
-        return any(check.status in {Held.UNREAD, Held.UNDEFINED} for check in self.fields) or any(
-            block.expected is None for block in self.blocks
+        """A field or faults were not read, or nothing says what a block's other bits were."""
+        return (
+            self.modules.is_unsure
+            or any(check.status in {Held.UNREAD, Held.UNDEFINED} for check in self.fields)
+            or any(block.expected is None for block in self.blocks)
         )
 
 

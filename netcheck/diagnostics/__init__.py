@@ -1,9 +1,36 @@
-"""Diagnostic traffic inside a capture: segmented messages put together."""
+"""Diagnostic traffic inside a capture: segmented messages put together, and what the services say."""
 
 from netcheck.diagnostics._groups import GroupReassembler, group_frames
-from netcheck.diagnostics._ids import Address, TransportCounts, TransportTally, transport_ids
+from netcheck.diagnostics._ids import (
+    ADDRESS_BYTES,
+    Address,
+    TransportCounts,
+    TransportTally,
+    is_customary,
+    is_group,
+    of_addresses,
+    transport_ids,
+)
+from netcheck.diagnostics._readout import read_conversation, read_diagnostics
+from netcheck.diagnostics._readout_model import (
+    BlockRead,
+    FaultLamp,
+    FaultRead,
+    FaultsRead,
+    ModuleReading,
+    Readout,
+    ReadoutFinding,
+    ReadoutFindingKind,
+    Refusal,
+    SeenService,
+    SeenWrite,
+    TextRead,
+)
 from netcheck.diagnostics._segments import Reassembler, reassemble
+from netcheck.diagnostics._sides import readout_side
 from netcheck.diagnostics._transfer import GroupTransfer, Lapse, Transfer
+from netcheck.diagnostics._typed import is_typed, read_typed
+from netcheck.diagnostics._vin import VinFacts, vin_facts
 from netcheck.diagnostics._vin_services import (
     VIN_PIECE,
     VIN_RUN,
@@ -15,22 +42,45 @@ from netcheck.diagnostics._vin_services import (
 from netcheck.diagnostics._vin_watch import VinWatch
 
 __all__ = [
+    "ADDRESS_BYTES",
     "VIN_PIECE",
     "VIN_RUN",
     "Address",
+    "BlockRead",
+    "FaultLamp",
+    "FaultRead",
+    "FaultsRead",
     "GroupReassembler",
     "GroupTransfer",
     "Lapse",
+    "ModuleReading",
     "NumberTold",
+    "Readout",
+    "ReadoutFinding",
+    "ReadoutFindingKind",
     "Reassembler",
+    "Refusal",
+    "SeenService",
+    "SeenWrite",
+    "TextRead",
     "Transfer",
     "TransportCounts",
     "TransportTally",
+    "VinFacts",
     "VinWatch",
     "group_frames",
+    "is_customary",
+    "is_group",
+    "is_typed",
     "number_begins",
     "number_told",
+    "of_addresses",
+    "read_conversation",
+    "read_diagnostics",
+    "read_typed",
+    "readout_side",
     "reassemble",
     "told_from",
     "transport_ids",
+    "vin_facts",
 ]

@@ -6,6 +6,7 @@ stands before it.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -19,6 +20,11 @@ _SHORT_IDS: Final = 4096  # three hexadecimal digits
 _COUNTS: Final = 5
 
 Address = tuple[int, bool]  # id, whether it has 29 bits
+ADDRESS_BYTES: Final = (0, 1)  # before the protocol's: normal addressing; extended and mixed
+_FORMATS: Final = frozenset(
+    (0xCD, 0xCE, 0xDA, 0xDB)
+)  # of 29-bit ids for diagnostics (ISO 15765-3), from memory
+_GROUP_FORMATS: Final = frozenset((0xEB, 0xEC))  # J1939's own transport protocol
 
 
 class TransportCounts(NamedTuple):
@@ -101,3 +107,29 @@ def may_be(capture: Capture, frames: NDArray[np.int64], address_bytes: int = 0) 
         long = (size > CLASSIC) & (capture.data[capture.start[frames]] == 0)
         found &= ~(long & (first >= 1) & (first <= size - 2))
     return found & (length > 0)
+
+
+def is_customary(address: Address) -> bool:
+    """Whether the id is customary for diagnostics: 0x700 to 0x7FF, 29 bits by their format."""
+    can_id, is_extended = address
+    return (can_id >> 16) & 0xFF in _FORMATS if is_extended else 0x700 <= can_id <= 0x7FF
+
+
+def is_group(address: Address) -> bool:
+    """Whether the id is of J1939's own transport protocol."""
+    can_id, is_extended = address
+    return is_extended and (can_id >> 16) & 0x3FF in _GROUP_FORMATS
+
+
+def of_addresses(chunk: Capture, addresses: Collection[Address]) -> NDArray[np.bool_]:
+    """Frames of these ids."""
+    table = np.zeros(_SHORT_IDS, np.bool_)
+    table[[can_id for can_id, is_extended in addresses if not is_extended]] = True
+    extended = (chunk.flags & EXTENDED) != 0
+    chosen: NDArray[np.bool_] = table[np.minimum(chunk.can_id, _SHORT_IDS - 1)] & ~extended
+    wide = np.array([can_id for can_id, is_extended in addresses if is_extended], np.uint32)
+    if len(wide):
+        places = np.flatnonzero(extended)
+        chosen[places] = np.isin(chunk.can_id[places], wide)
+    chosen &= (chunk.flags & NON_DATA) == 0
+    return chosen

@@ -8,7 +8,7 @@ four bytes of length. Extended and mixed addressing put an address before that b
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -33,6 +33,7 @@ class _Open:
     """A message on its way; once it has a lapse, further frames are only counted in."""
 
     def __init__(self, frame: _Frame, announced: int, data: bytes) -> None:
+        self.is_bounded = False
         self.frames = [frame.position]
         self.first_ns = self.last_ns = frame.time_ns
         self.announced = announced
@@ -54,7 +55,8 @@ class _Open:
 
     def take(self, frame: _Frame) -> None:
         """A consecutive frame."""
-        self.frames.append(frame.position)
+        if self.lapse is None or not self.is_bounded:
+            self.frames.append(frame.position)
         self.last_ns = frame.time_ns
         if self.lapse is not None:
             return
@@ -77,11 +79,24 @@ class Reassembler:
     """Puts messages together from frames in the order of the capture, chunk by chunk.
 
     address_bytes: 0 normal addressing, 1 extended or mixed
+    most:          bytes of a message that are kept; a longer one has a lapse, and of a message with a lapse
+                   no frame after the fault is counted in. None keeps all
+    answers_to:    id of flow control → the id whose messages it is for, where that is known; flow control
+                   of other ids is for the message that moved last
     """
 
-    def __init__(self, *, address_bytes: int = 0) -> None:
+    def __init__(
+        self,
+        *,
+        address_bytes: int = 0,
+        most: int | None = None,
+        answers_to: Mapping[Address, Address] | None = None,
+    ) -> None:
         self._address_bytes = address_bytes
+        self._most = most
+        self._answers_to = answers_to or {}
         self._open: dict[_Key, _Open] = {}
+        self._moved: dict[str, dict[_Key, None]] = {}  # by channel: open and sound, the latest one last
 
     def take(self, chunk: Capture, chosen: Iterable[int], before: int = 0) -> Iterator[Transfer]:
         """Messages that end with these frames of a chunk, as they end.
@@ -127,40 +142,63 @@ class Reassembler:
             yield self._close(key, message)
         started = _single(frame) if kind == 0 else _first(frame)
         if kind == 1:
-            self._open[key] = started
+            self._begin(key, started)
         else:
             yield _transfer(key, started)
 
     def _consecutive(self, key: _Key, message: _Open | None, frame: _Frame) -> Iterator[Transfer]:
         if message is None:
-            message = self._open[key] = _Open(frame, 0, b"")
+            message = _Open(frame, 0, b"")
             message.fail(Lapse.NO_FIRST_FRAME, "consecutive frames without a first frame")
+            self._begin(key, message)
             return
         message.take(frame)
+        self._note(key, message)
         if message.lapse is None and not message.missing:
             yield self._close(key, message)
 
     def _flow(self, channel: str, address: Address, frame: _Frame) -> Iterator[Transfer]:
         """Flow control is for the message that waits on another id of the channel: the latest that moved."""
-        waiting = [
-            (message.last_ns, key)
-            for key, message in self._open.items()
-            if key[0] == channel and key[1] != address and message.lapse is None
-        ]
-        if not waiting:
+        wanted = self._answers_to.get(address)
+        key = next(
+            (
+                key
+                for key in reversed(self._moved.get(channel, {}))
+                if key[1] != address and wanted in {None, key[1]}
+            ),
+            None,
+        )
+        if key is None:
             return
-        _, key = max(waiting)
         message = self._open[key]
         if message.partner is None:
             message.partner = address[0]
         if message.partner == address[0]:
             message.last_ns = max(message.last_ns, frame.time_ns)
+            self._note(key, message)
             if frame.data[0] & 15 == NO_ROOM:
                 message.fail(Lapse.REFUSED, f"0x{address[0]:03X} had no room for {message.announced} bytes")
                 yield self._close(key, message)
 
+    def _begin(self, key: _Key, message: _Open) -> None:
+        if self._most is not None:
+            message.is_bounded = True
+            if message.announced > self._most:
+                what = f"it announces {message.announced} bytes, more than {self._most}"
+                message.fail(Lapse.TOO_LONG, what)
+        self._open[key] = message
+        self._note(key, message)
+
+    def _note(self, key: _Key, message: _Open) -> None:
+        """It moved, or failed: flow control is for sound messages only."""
+        moved = self._moved.setdefault(key[0], {})
+        moved.pop(key, None)
+        if message.lapse is None:
+            moved[key] = None
+
     def _close(self, key: _Key, message: _Open) -> Transfer:
         del self._open[key]
+        self._moved.get(key[0], {}).pop(key, None)
         return _transfer(key, message)
 
 

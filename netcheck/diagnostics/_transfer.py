@@ -17,6 +17,7 @@ class Lapse(StrEnum):
     REFUSED = "refused"  # the receiver's flow control said that it has no room
     TIMED_OUT = "timed-out"  # more than a second without a frame of it
     CUT_OFF = "cut-off"  # the capture ends first
+    TOO_LONG = "too-long"  # it announces more bytes than the reader keeps
 
 
 @dataclass(frozen=True)

@@ -14,9 +14,18 @@ from typing import Final
 import numpy as np
 
 from netcheck.capture import EXTENDED, Capture
-from netcheck.diagnostics import VIN_PIECE, Address, Reassembler, Transfer, number_begins, number_told
+from netcheck.diagnostics import (
+    ADDRESS_BYTES,
+    VIN_PIECE,
+    Address,
+    Reassembler,
+    Transfer,
+    number_begins,
+    number_told,
+    of_addresses,
+)
 from netcheck.edit._vin_finds import Placed, VinFound
-from netcheck.edit._vin_streams import ADDRESS_BYTES, of_addresses, short_answers
+from netcheck.edit._vin_streams import short_answers
 
 _SHORT: Final = re.compile(rb"[\x00-\x0f]*[A-HJ-NPR-Z0-9]+[\x00\xff\x55\xaa\xcc]*")
 _CONSECUTIVE, _FLOW = 2, 3

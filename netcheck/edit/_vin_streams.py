@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import EXTENDED, NON_DATA, Capture
-from netcheck.diagnostics import Address, TransportTally
+from netcheck.diagnostics import ADDRESS_BYTES, Address, TransportTally, is_customary, is_group
 
-ADDRESS_BYTES: Final = (0, 1)
-_FORMATS: Final = frozenset(
-    (0xCD, 0xCE, 0xDA, 0xDB)
-)  # of 29-bit ids for diagnostics (ISO 15765-3), from memory
-_GROUP_FORMATS: Final = frozenset((0xEB, 0xEC))  # J1939's own transport protocol
 VEHICLE_ID: Final = 0xFEEC  # J1939 parameter group 65260
-_SHORT_IDS: Final = 4096
 
 
 class StreamSearch:
@@ -47,24 +40,14 @@ class StreamSearch:
         """
         found = {}
         for address, seen in self._tally.counts().items():
-            customary = _is_customary(address)
+            customary = is_customary(address)
             for address_bytes in ADDRESS_BYTES:
                 fits, other = seen.fits[address_bytes], seen.fits[1 - address_bytes]
                 fit = fits * 2 >= seen.frames if customary else fits == seen.frames
-                if fit and fits >= other and seen.parts[address_bytes] and not _is_group(address):
+                if fit and fits >= other and seen.parts[address_bytes] and not is_group(address):
                     single = fits == other and not seen.parts[1 - address_bytes]
                     found[address, address_bytes] = customary and not single
         return found | dict.fromkeys(self.signed, True)
-
-
-def _is_customary(address: Address) -> bool:
-    can_id, is_extended = address
-    return (can_id >> 16) & 0xFF in _FORMATS if is_extended else 0x700 <= can_id <= 0x7FF
-
-
-def _is_group(address: Address) -> bool:
-    can_id, is_extended = address
-    return is_extended and (can_id >> 16) & 0x3FF in _GROUP_FORMATS
 
 
 def _carrying(chunk: Capture, least: int) -> NDArray[np.int64]:
@@ -110,17 +93,3 @@ def group_answers(chunk: Capture) -> NDArray[np.int64]:
     group = ((chunk.can_id[frames] >> 8) & 0x3FFFF) == VEHICLE_ID
     found: NDArray[np.int64] = frames[group & ((chunk.flags[frames] & EXTENDED) != 0)]
     return found
-
-
-def of_addresses(chunk: Capture, addresses: Collection[Address]) -> NDArray[np.bool_]:
-    """Frames of these ids."""
-    table = np.zeros(_SHORT_IDS, np.bool_)
-    table[[can_id for can_id, is_extended in addresses if not is_extended]] = True
-    extended = (chunk.flags & EXTENDED) != 0
-    chosen: NDArray[np.bool_] = table[np.minimum(chunk.can_id, _SHORT_IDS - 1)] & ~extended
-    wide = np.array([can_id for can_id, is_extended in addresses if is_extended], np.uint32)
-    if len(wide):
-        places = np.flatnonzero(extended)
-        chosen[places] = np.isin(chunk.can_id[places], wide)
-    chosen &= (chunk.flags & NON_DATA) == 0
-    return chosen

@@ -3,6 +3,14 @@
 from netcheck.files._applying import Applying, applying, is_fact_of
 from netcheck.files._base import ROLE_PATTERN, FileModel, NonEmpty, ResourceName, RoleName, Several
 from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
+from netcheck.files._edition import (
+    HARDWARE_IDS,
+    PART_IDS,
+    SOFTWARE_IDS,
+    Edition,
+    EditionMatch,
+    edition_of,
+)
 from netcheck.files._explain import Problem
 from netcheck.files._faults import CheckedModel, check_model, collected, parsed_file, vehicle_faults
 from netcheck.files._job import (
@@ -12,19 +20,14 @@ from netcheck.files._job import (
     Job,
     Mark,
     MarksFile,
-    ReadoutEntry,
-    ReadoutsFile,
     VehicleIdentity,
     VerdictName,
-    When,
     Wire,
 )
 from netcheck.files._job_parts import (
     did_text,
     load_capture,
     load_captures,
-    load_readout,
-    load_readouts,
     network_problems,
     present_modules,
     side_file,
@@ -48,10 +51,20 @@ from netcheck.files._loaded import (
     LoadedMark,
     LoadedReadout,
     LoadedVehicle,
+    ModuleReadout,
 )
 from netcheck.files._marks_file import MarksWriter, marks_text
 from netcheck.files._measured import Measured
-from netcheck.files._readouts import load_readback
+from netcheck.files._readout_entry import (
+    BlockEntry,
+    FaultCode,
+    ReadoutEntry,
+    ReadoutsFile,
+    When,
+    fault_of,
+)
+from netcheck.files._readouts import Readbacks, ReadoutReader, load_readback, load_readouts
+from netcheck.files._readouts_file import readouts_text
 from netcheck.files._retrofit import (
     CautionEntry,
     Code,
@@ -76,6 +89,9 @@ from netcheck.files._schema import json_schema
 from netcheck.files._script import ChecksumEntry, CycleEntry, Fault, FaultKind, Script, Setting
 from netcheck.files._toml import parse_toml, read_text
 from netcheck.files._vehicle import (
+    FIRST,
+    LAST,
+    MIDDLE,
     CodingBlock,
     CodingField,
     Fact,
@@ -88,11 +104,18 @@ from netcheck.files._vehicle import (
 from netcheck.files._wording import key_path, nearest_first, one_of
 
 __all__ = [
+    "FIRST",
+    "HARDWARE_IDS",
     "KINDS",
+    "LAST",
+    "MIDDLE",
     "MOST_ITEMS",
+    "PART_IDS",
     "RESOURCE_FACT",
     "ROLE_PATTERN",
+    "SOFTWARE_IDS",
     "Applying",
+    "BlockEntry",
     "CaptureEntry",
     "CautionEntry",
     "CheckedModel",
@@ -101,11 +124,14 @@ __all__ = [
     "CodingBlock",
     "CodingField",
     "CycleEntry",
+    "Edition",
+    "EditionMatch",
     "EvidenceName",
     "Exclude",
     "Exercise",
     "Fact",
     "Fault",
+    "FaultCode",
     "FaultKind",
     "FileModel",
     "HandWork",
@@ -123,6 +149,7 @@ __all__ = [
     "Match",
     "Measured",
     "Module",
+    "ModuleReadout",
     "Need",
     "Network",
     "NonEmpty",
@@ -131,7 +158,9 @@ __all__ = [
     "Power",
     "Problem",
     "Provide",
+    "Readbacks",
     "ReadoutEntry",
+    "ReadoutReader",
     "ReadoutsFile",
     "Replace",
     "Require",
@@ -156,6 +185,8 @@ __all__ = [
     "coding_field",
     "collected",
     "did_text",
+    "edition_of",
+    "fault_of",
     "field_names",
     "file_fault",
     "is_fact_of",
@@ -165,7 +196,6 @@ __all__ = [
     "load_captures",
     "load_marks",
     "load_readback",
-    "load_readout",
     "load_readouts",
     "load_script",
     "load_vehicle",
@@ -180,6 +210,7 @@ __all__ = [
     "problem_error",
     "read_model",
     "read_text",
+    "readouts_text",
     "resource_problems",
     "side_file",
     "side_marks",

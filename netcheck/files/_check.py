@@ -22,6 +22,10 @@ def vehicle_problems(vehicle: Vehicle) -> Iterator[Problem]:
                 place: Path = ("network",) if isinstance(module.network, str) else ("network", index)
                 yield unknown((*at, *place), network, "a network of this file", vehicle.network)
         yield from _outside_span(vehicle, module.years, at)
+        for did, block in module.coding.items():
+            for key, field in block.field.items():
+                yield from _afters(vehicle, field, (*at, "coding", f"0x{did:04X}", "field", key, "after"))
+    yield from _loops(vehicle)
     for role, sources in vehicle.role.items():
         for index, source in enumerate(sources):
             at = ("role", role, index)
@@ -106,3 +110,54 @@ def _unlock(vehicle: Vehicle, unlock: UnlockedBy, at: Path) -> Iterator[Problem]
     problem = value_problem(field, unlock.value, (*at, "value"), f"{unlock.module}.{unlock.field}")
     if problem:
         yield problem
+
+
+def _afters(vehicle: Vehicle, field: CodingField, at: Path) -> Iterator[Problem]:
+    for index, name in enumerate(field.afters):
+        place: Path = at if isinstance(field.after, str) else (*at, index)
+        key, dot, wanted = name.partition(".")
+        if not dot:
+            yield Problem(place, f"{quoted(name)} is not a coding field", 'write "module.field"')
+            continue
+        module = vehicle.module.get(key)
+        if module is None:
+            yield unknown(place, key, "a module of this file", vehicle.module)
+        elif coding_field(module, wanted) is None:
+            yield unknown(place, wanted, f"a coding field of module '{key}'", field_names(module))
+
+
+def _loops(vehicle: Vehicle) -> Iterator[Problem]:
+    """Fields that wait for each other in a ring: nothing of it could ever be coded."""
+    after: dict[str, tuple[str, ...]] = {}
+    places: dict[str, Path] = {}
+    for key, module in vehicle.module.items():
+        for did, block in module.coding.items():
+            for name, field in block.field.items():
+                after[f"{key}.{name}"] = field.afters
+                places[f"{key}.{name}"] = ("module", key, "coding", f"0x{did:04X}", "field", name, "after")
+    ring = _ring(after)
+    if ring:
+        text = " after ".join((*ring, ring[0]))
+        yield Problem(places[ring[0]], f"goes in a ring: {text}", "take one of them out")
+
+
+def _ring(after: Mapping[str, tuple[str, ...]]) -> list[str]:
+    """Names that lead back to the first of them, in their order; [] where there are none."""
+    done: set[str] = set()
+    for start in after:
+        way: dict[str, Iterator[str]] = {}
+        here: str | None = start
+        while here is not None:
+            if here not in way:
+                way[here] = iter(after.get(here, ()))
+            following = next((name for name in way[here] if name not in done), None)
+            if following is None:
+                done.add(here)
+                del way[here]
+                here = next(reversed(way), None)
+            elif following in way:
+                names = list(way)
+                return names[names.index(following) :]
+            else:
+                here = following
+    return []

@@ -1,4 +1,4 @@
-"""The job file: one vehicle on the ramp; the marks file beside a capture, and a file of later readouts."""
+"""The job file: one vehicle on the ramp; and the marks file beside a capture."""
 
 from __future__ import annotations
 
@@ -8,29 +8,10 @@ from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, Number, RoleName, Several, bad
 from netcheck.files._measured import Measured
+from netcheck.files._readout_entry import ReadoutEntry, When
 from netcheck.files._vehicle import Fact
 
-When = Literal["before", "after"]
 VerdictName = Literal["go", "go-with-changes", "unproven", "no-go"]
-
-
-def _hex(text: str) -> str:
-    digits = "".join(text.split())
-    wrong = next((digit for digit in digits if digit not in "0123456789abcdefABCDEF"), None)
-    if wrong is not None:
-        raise bad(f"'{wrong}' is not a hex digit", remedy='write bytes such as "03 00 1F 00"')
-    if not digits:
-        raise bad("it has no bytes", remedy='write bytes such as "03 00 1F 00"')
-    if len(digits) % 2:
-        raise bad(f"{len(digits)} hex digits are not whole bytes", remedy="write two digits for each byte")
-    return text
-
-
-HexText = Annotated[
-    str,
-    AfterValidator(_hex),
-    Field(json_schema_extra={"pattern": r"^\s*([0-9A-Fa-f]\s*[0-9A-Fa-f]\s*)+$"}),
-]
 
 
 MOST_ITEMS: Final = 64  # of one job; conflicts between them stand on both
@@ -156,31 +137,6 @@ class CaptureEntry(FileModel):
     mark: Several[Mark] = Field((), description="labelled parts of the capture")
 
 
-class ReadoutEntry(FileModel):
-    """Coding bytes as read from the vehicle."""
-
-    module: str = Field(description="module that was read")
-    did: int = Field(ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x2210")
-    data: HexText = Field(description="bytes in hex, blanks allowed")
-    when: When = Field("before", description="whether it was read before or after the fitting")
-
-
-class ReadbackEntry(ReadoutEntry):
-    """Coding bytes as read after they were written; an entry of a job's ``after`` readouts fits as it is."""
-
-    when: Literal["after"] = Field(
-        "after", description="always after: such readouts are from after the writing"
-    )
-
-
-class ReadoutsFile(FileModel):
-    """Coding blocks as read after they were written."""
-
-    kind: Literal["readouts"] = Field(description='the kind of file: "readouts"')
-    format: Literal[1] = Field(description="the version of the file format: 1")
-    readout: Annotated[Several[ReadbackEntry], Field(min_length=1)] = Field(description="blocks as read")
-
-
 class Job(FileModel):
     """One vehicle on the ramp."""
 
@@ -194,7 +150,7 @@ class Job(FileModel):
         description=f"parts to fit, at most {MOST_ITEMS}"
     )
     capture: Several[CaptureEntry] = Field((), description="captures of this vehicle")
-    readout: Several[ReadoutEntry] = Field((), description="coding bytes as read from the vehicle")
+    readout: Several[ReadoutEntry] = Field((), description="what was read from the vehicle's modules")
     expect: VerdictName | None = Field(
         None, description="verdict that the job must have when pytest runs this file as a test"
     )

@@ -1,4 +1,4 @@
-"""What a job file names besides its retrofits: captures with their marks, readouts, networks, the year."""
+"""What a job file names besides its retrofits: captures with their marks, networks, the year."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from typing import Final
 from netcheck.errors import InputError
 from netcheck.files._check import unknown
 from netcheck.files._explain import Problem
-from netcheck.files._job import CaptureEntry, Job, ReadoutEntry
+from netcheck.files._job import CaptureEntry, Job
 from netcheck.files._load import file_fault, load_marks, problem_error
-from netcheck.files._loaded import LoadedCapture, LoadedMark, LoadedReadout, LoadedVehicle
+from netcheck.files._loaded import LoadedCapture, LoadedMark
 from netcheck.files._vehicle import Module, Vehicle
-from netcheck.files._wording import key_path, one_of
+from netcheck.files._wording import key_path
 
 PACKED: Final = (".gz", ".xz", ".zst", ".bz2")
 RECORDED: Final = (".log", ".txt", ".candump", ".asc", ".blf", ".trc", ".csv", ".db", ".mf4")
@@ -67,53 +67,6 @@ def load_capture(file: Path, index: int, entry: CaptureEntry, vehicle: Vehicle) 
     )
 
 
-def load_readouts(
-    file: Path, entries: Sequence[ReadoutEntry], vehicle: LoadedVehicle, year: int
-) -> tuple[LoadedReadout, ...]:
-    """A file's readouts, checked against the coding blocks of the vehicle's model year.
-
-    Raises InputError for bytes that are no hex or not the block's length, a module or block that this model
-    year does not have, and two readouts of one block that differ.
-    """
-    loaded: list[LoadedReadout] = []
-    for index, entry in enumerate(entries):
-        loaded.append(load_readout(file, index, entry, (vehicle, year), loaded))
-    return tuple(loaded)
-
-
-def load_readout(
-    file: Path,
-    index: int,
-    entry: ReadoutEntry,
-    of: tuple[LoadedVehicle, int],
-    earlier: Sequence[LoadedReadout],
-) -> LoadedReadout:
-    """One readout of a file; ``of`` is the vehicle and its model year, ``earlier`` those before it.
-
-    Raises InputError as ``load_readouts`` does.
-    """
-    vehicle, year = of
-    at = ("readout", index)
-    module = present_modules(vehicle.model, year).get(entry.module)
-    if module is None:
-        raise problem_error(file, _no_module(entry, vehicle.model, year, index))
-    data = bytes.fromhex("".join(entry.data.split()))
-    block = module.coding.get(entry.did)
-    if block is None:
-        dids = [did_text(did) for did in module.coding]
-        what = f"module '{entry.module}' has no coding block {did_text(entry.did)}"
-        raise problem_error(file, Problem((*at, "did"), what, one_of(did_text(entry.did), dids)))
-    if len(data) != block.length:
-        what = f"{len(data)} bytes, but block {did_text(entry.did)} of '{entry.module}' has {block.length}"
-        raise InputError(file, what, where=key_path((*at, "data")), remedy="give the whole readout")
-    readout = LoadedReadout(entry.module, entry.did, data, entry.when, key_path(at))
-    for other in earlier:
-        if _same_block(other, readout) and other.data != data:
-            what = f"differs from {other.where}, a readout of the same block from the same time"
-            raise InputError(file, what, where=key_path((*at, "data")), remedy="keep the right one")
-    return readout
-
-
 def present_modules(vehicle: Vehicle, year: int) -> dict[str, Module]:
     """The modules that a model year has."""
     return {
@@ -148,18 +101,3 @@ def network_problems(job: Job, vehicle: Vehicle) -> Iterator[Problem]:
     measured = job.measured.network if job.measured is not None else None
     if measured is not None and measured not in vehicle.network:
         yield unknown(("measured", "network"), measured, "a network of the vehicle", vehicle.network)
-
-
-def _same_block(one: LoadedReadout, other: LoadedReadout) -> bool:
-    return (one.module, one.did, one.when) == (other.module, other.did, other.when)
-
-
-def _no_module(entry: ReadoutEntry, vehicle: Vehicle, year: int, index: int) -> Problem:
-    path = ("readout", index, "module")
-    module = vehicle.module.get(entry.module)
-    if module is not None and module.years is not None:
-        first, last = module.years
-        what = f"module '{entry.module}' is not on a vehicle of model year {year}"
-        return Problem(path, what, f"the vehicle file has it for {first} to {last}: check the model year")
-    coded = [name for name, known in present_modules(vehicle, year).items() if known.coding]
-    return unknown(path, entry.module, "a module of the vehicle", coded)

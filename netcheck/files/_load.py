@@ -15,8 +15,9 @@ from netcheck.files._base import FileModel
 from netcheck.files._check import vehicle_problems
 from netcheck.files._explain import Problem, explain
 from netcheck.files._flatten import flatten_facts, flatten_roles
-from netcheck.files._job import Job, MarksFile, ReadoutsFile
+from netcheck.files._job import Job, MarksFile
 from netcheck.files._loaded import LoadedMark, LoadedVehicle
+from netcheck.files._readout_entry import ReadoutsFile
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._script import Script
 from netcheck.files._toml import parse_toml, read_text

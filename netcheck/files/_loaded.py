@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from netcheck.files._applying import Applying, applying
-from netcheck.files._job import Mark, VehicleIdentity, VerdictName, When, Wire
+from netcheck.files._job import Mark, VehicleIdentity, VerdictName, Wire
 from netcheck.files._measured import Measured
+from netcheck.files._readout_entry import FaultCode, When
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._vehicle import Fact, Vehicle
 
@@ -76,6 +77,21 @@ class LoadedReadout:
 
 
 @dataclass(frozen=True)
+class ModuleReadout:
+    """Identification and fault codes of a module, from one entry.
+
+    identification: data identifier → text, or hex of bytes that are no text
+    faults: None where they were not read, () where the module reported none
+    """
+
+    module: str
+    when: When
+    identification: Mapping[int, str] = field(default_factory=dict)
+    faults: tuple[FaultCode, ...] | None = None
+    where: str = ""
+
+
+@dataclass(frozen=True)
 class LoadedJob:
     """A job with everything it names loaded, except captures and DBC files."""
 
@@ -91,6 +107,8 @@ class LoadedJob:
     measured: Measured | None = None
     identity: VehicleIdentity = field(default_factory=VehicleIdentity)
     own_facts: Mapping[str, Fact] = field(default_factory=dict)  # those of the job file alone
+    module_readouts: tuple[ModuleReadout, ...] = ()  # identification and faults; ``readouts`` has the blocks
+    readout_files: tuple[Path, ...] = ()  # files that ``[[readout]] file`` names
 
     @property
     def facts(self) -> Mapping[str, Fact]:
@@ -116,6 +134,14 @@ class LoadedJob:
             "caution": found.cautions,
         }
         return replace(item, retrofit=item.retrofit.model_copy(update=entries))
+
+    def with_readouts(self, blocks: Sequence[LoadedReadout], modules: Sequence[ModuleReadout]) -> LoadedJob:
+        """The job with these readouts from before the fitting in place of its own."""
+        return replace(
+            self,
+            readouts=(*blocks, *(r for r in self.readouts if r.when == "after")),
+            module_readouts=(*modules, *(r for r in self.module_readouts if r.when == "after")),
+        )
 
     def source(self) -> Path:
         """The file to name in an error about the job as a whole."""

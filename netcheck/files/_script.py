@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal, Self
+from collections.abc import Mapping
+from typing import Annotated, Final, Literal, Self
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
-from netcheck.files._base import FileModel, NonEmpty, RoleName, Several, bad
-from netcheck.files._job import HexText
+from netcheck.files._base import FileModel, NonEmpty, NumberTable, RoleName, Several, bad
+from netcheck.files._readout_entry import FaultText, HexText
 
 FaultKind = Literal[
     "message-missing",
@@ -136,6 +137,38 @@ class Fault(FileModel):
         return self
 
 
+def _ascii(table: Mapping[int, str]) -> Mapping[int, str]:
+    for did, text in table.items():
+        if did > 0xFFFF or not text.isascii():
+            what = "is no data identifier" if did > 0xFFFF else f"'{text}' has other characters than ASCII"
+            raise bad(what, remedy="such as 0xF187 = 'SK24-GAT-B'", at=[f"0x{did:X}"])
+    return table
+
+
+ResponseCode = Annotated[int, Field(ge=0, le=0xFF)]
+
+
+class ModuleEntry(FileModel):
+    """A module that answers diagnostic requests on the bus, to test equipment against."""
+
+    module: str = Field(description="module of the vehicle file, with request_id and response_id")
+    blocks: NumberTable[HexText] = Field(
+        {}, description="coding bytes by data identifier, in hex; zeros if left out"
+    )
+    identification: Annotated[NumberTable[str], AfterValidator(_ascii)] = Field(
+        {}, description="text by data identifier, such as 0xF187"
+    )
+    faults: Several[FaultText] = Field((), description="fault codes with their status, such as U012187/2F")
+    refuse: NumberTable[ResponseCode] = Field(
+        {}, description="code of the negative response by data identifier, such as 0x2210 = 0x33"
+    )
+    pending: int = Field(0, ge=0, le=50, description='"response pending" answers before each answer')
+    answer_ms: float = Field(5.0, ge=0, le=60_000, description="milliseconds until an answer begins")
+    block_size: int = Field(0, ge=0, le=255, description="frames that its flow control lets go; 0 is all")
+    gap_ms: int = Field(0, ge=0, le=127, description="time between frames that its flow control asks for")
+    waits: int = Field(0, ge=0, le=50, description='how often its flow control says "wait" first')
+
+
 class Script(FileModel):
     """What a simulated vehicle does."""
 
@@ -148,4 +181,5 @@ class Script(FileModel):
     cycle: Several[CycleEntry] = Field(
         (), description="how often messages are sent, where the DBC does not say or is to be overridden"
     )
+    module: Several[ModuleEntry] = Field((), description="modules that answer on the bus")
     checksum: Several[ChecksumEntry] = Field((), description="known checksums, which are kept valid")

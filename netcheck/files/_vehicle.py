@@ -7,10 +7,12 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, NumberTable, RoleName, Several, Whole, Years, bad
+from netcheck.files._edition import Edition
 
 SLOWEST, FASTEST = 1_000, 20_000_000  # bit/s; the fastest that CAN XL reaches
 Fact = str | bool | int | float
 DiagnosticId = Annotated[int, Field(ge=0, le=0x1FFFFFFF)]
+FIRST, MIDDLE, LAST = 0, 500, 1000  # places in the order of coding; MIDDLE where a module has none
 
 
 def _bit_rate(value: int) -> int:
@@ -53,6 +55,17 @@ class CodingField(FileModel):
     width: int = Field(8, gt=0, description="width in bits: inside one byte, or whole bytes from bit 0")
     order: Literal["big", "little"] = Field("big", description="byte order of a field of several bytes")
     values: NumberTable[NonEmpty] = Field({}, description='labels of the raw values, such as 1 = "fitted"')
+    after: NonEmpty | Annotated[Several[NonEmpty], Field(min_length=1)] = Field(
+        (), description='field that must be coded before it, as "module.field", or a list of such fields'
+    )
+    roles: Several[RoleName] = Field(
+        (), description="roles that it belongs to; a job that works on them and leaves it is told"
+    )
+
+    @property
+    def afters(self) -> tuple[str, ...]:
+        """The fields that must be coded before it, as written."""
+        return (self.after,) if isinstance(self.after, str) else self.after
 
     @property
     def byte_count(self) -> int:
@@ -126,10 +139,27 @@ class Module(FileModel):
     coding: NumberTable[CodingBlock] = Field(
         {}, description="coding blocks by data identifier, such as 0x2210"
     )
-    coding_order: Literal["first", "last"] | None = Field(
-        None, description="whether it is coded before or after the job's other modules"
+    coding_order: Annotated[int, Field(ge=FIRST, le=LAST)] | Literal["first", "last"] | None = Field(
+        None,
+        description="place in the order of coding, smaller is first: 0 (or first) to 1000 (or last); 500 if "
+        "left out",
     )
-    coding_why: str = Field("", description="why it is coded first or last")
+    coding_why: str = Field("", description="why it is coded at that place")
+    edition: Edition | Annotated[Several[Edition], Field(min_length=1)] = Field(
+        (), description="editions of the module that have this coding and these roles, or a list of them"
+    )
+
+    @property
+    def coding_place(self) -> int:
+        """Its place in the order of coding, 0 to 1000; smaller is first."""
+        named = {"first": FIRST, "last": LAST, None: MIDDLE}
+        order = self.coding_order
+        return order if isinstance(order, int) else named[order]
+
+    @property
+    def editions(self) -> tuple[Edition, ...]:
+        """The editions that have this layout; () where the file does not tell editions."""
+        return (self.edition,) if isinstance(self.edition, Edition) else self.edition
 
     @property
     def networks(self) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ TOPICS: Final = (
     "survey",
     "tap",
     "record",
+    "readout",
     "coding",
     "prove",
     "python",

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import Any, Final
 
 from netcheck.coding import CodingRow
+from netcheck.files import FIRST, LAST
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
 from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
@@ -245,10 +247,32 @@ def _find_fact(action: FindFact) -> str:
 # ---------------------------------------------------------------------------- coding
 
 
+def turn_text(turn: CodingTurn) -> str:
+    """Where a block stands in the order of coding, and why: sentences."""
+    texts = []
+    if turn.place is not None:
+        texts.append(f"{_place_word(turn.place)}: {clause(turn.why) or 'the vehicle file says so'}.")
+    if turn.afters:
+        texts.append(f"Only after {listing(turn.afters)}.")
+    if turn.together:
+        texts.append(f"One step with {listing(turn.together)}: write them one directly after the other.")
+    return " ".join(texts)
+
+
+def turn_word(turn: CodingTurn) -> str:
+    """The same without the reason, for a narrow column."""
+    place = [] if turn.place is None else [f"{_place_word(turn.place)}."]
+    return " ".join((*place, turn_text(replace(turn, place=None)))).strip()
+
+
+def _place_word(place: int) -> str:
+    return {FIRST: "First", LAST: "Last"}.get(place, f"Place {place} in the order")
+
+
 def _turn(turn: CodingTurn | None) -> str:
     if turn is None:
         return ""
-    return f" {turn.turn.capitalize()}: {clause(turn.why or 'the vehicle file says so')}."
+    return f" {turn_text(turn)}"
 
 
 def _value(value: str | int | None) -> str | int:

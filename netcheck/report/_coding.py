@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from netcheck.coding import BlockCheck, CodingRow, CodingStatus, FieldCheck, Held, Readback, Write
+from netcheck.coding import (
+    BlockCheck,
+    CodingRow,
+    CodingStatus,
+    FaultChange,
+    FieldCheck,
+    Held,
+    Readback,
+    Write,
+)
 from netcheck.plan import Plan
 from netcheck.report._coding_case import CodingCase
+from netcheck.report._coding_modules import module_checks, seen_writes
 from netcheck.report._coding_words import AFTER_WRITING, BEFORE_WRITING, HELD_WORDS, TO_REVERT
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page, Style
@@ -93,15 +103,14 @@ def _writes(page: Page, case: CodingCase) -> None:
         page.heading("Before you write")
         for caution in BEFORE_WRITING:
             page.entry("!", caution, style=Style.DOUBT)
-    several = len({write.module for write in writes}) > 1
     to_write = "To write, in this order" if len(writes) > 1 else "To write"
     page.heading("As written, with the bytes to revert to" if case.holds else to_write)
     page.text("Bytes count from 0; bit 0 is the least significant of its byte.")
     for number, write in enumerate(writes, 1):
         page.blank()
         page.entry(f"{number}. {case.place(write.module)}", f"block {write.did}", style=Style.STRONG)
-        if several and case.order_reason(write.module):
-            page.text(case.order_reason(write.module), indent=2)
+        if case.order_reason(write):
+            page.text(case.order_reason(write), indent=2)
         for text in case.withheld(write):
             page.entry("!", text, indent=2, style=Style.BAD)
         write_states(page, ("old, to revert", write.before), ("new", write.after))
@@ -167,9 +176,15 @@ def _readback(page: Page, case: CodingCase) -> None:
         page.entry(word, _check_text(case, check), indent=2, column=11, style=colour)
     for block in back.blocks:
         _foreign(page, case, block)
+    _advice(page, back)
+    seen_writes(page, back)
+    module_checks(page, back)
+
+
+def _advice(page: Page, back: Readback) -> None:
     if any(block.foreign for block in back.blocks):
         page.text("Do not go on: find out why other bits changed, or revert the block and read it again.")
-    elif back.is_wrong:
+    elif any(check.status is Held.DIFFERS for check in back.fields):
         page.text("Do not go on: write the whole block again or revert it, then read it again.")
     elif back.is_unsure:
         page.text("Read what is missing before you call the job done.")
@@ -189,11 +204,16 @@ def _held_words(back: Readback) -> str:
         text = "this job codes nothing"
     else:
         text = f"{holds} of {counted(len(back.fields), 'wanted value')} {'holds' if holds == 1 else 'hold'}"
+    new = len(back.modules.of(FaultChange.NEW))
+    faults = f" {counted(new, 'new fault')} {'is' if new == 1 else 'are'} stored." if new else ""
+    faults += " A module belongs to another vehicle." if back.modules.vins else ""
     if any(block.foreign for block in back.blocks):
-        return f"{text}; other bits changed too."
+        return f"{text}; other bits changed too.{faults}"
     if any(block.expected is None for block in back.blocks):
-        return f"{text}; for some blocks nothing tells whether other bits changed."
-    return f"{text}; no other bit changed in the blocks that were read." if back.blocks else f"{text}."
+        return f"{text}; for some blocks nothing tells whether other bits changed.{faults}"
+    if not back.blocks:
+        return f"{text}.{faults}"
+    return f"{text}; no other bit changed in the blocks that were read.{faults}"
 
 
 def _check_text(case: CodingCase, check: FieldCheck) -> str:

@@ -6,12 +6,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.coding import Change, CodingRow, CodingStatus, Readback, Write, changes_between, module_in
+from netcheck.coding import (
+    Change,
+    CodingRow,
+    CodingStatus,
+    Readback,
+    Write,
+    changes_between,
+    module_in,
+    order_blocks,
+)
 from netcheck.files import LoadedJob
 from netcheck.plan import Plan
+from netcheck.report._action_words import turn_text
 from netcheck.verdict import Conflict, ConflictKind, ItemResult, Verdict
 from netcheck.words import clause, listing, unique
-from netcheck.work import in_write
+from netcheck.work import coding_turn, in_write
 
 STOPS: Final = frozenset({ConflictKind.CODING_CONFLICT, ConflictKind.CODING_UNDEFINED})
 
@@ -53,12 +63,15 @@ class CodingCase:
                 if conflict.kind in STOPS:
                     yield item, conflict
 
-    def order_reason(self, module: str) -> str:
-        """Why a module is coded first or last, a sentence; "" where the vehicle file does not say."""
-        found = self.job.vehicle.model.module.get(module)
-        if found is None or found.coding_order is None:
-            return ""
-        return f"{found.coding_order.capitalize()}: {clause(found.coding_why) or 'the vehicle file says so'}."
+    def order_reason(self, write: Write) -> str:
+        """Why a block stands where it does in the order, sentences; "" where nothing says so."""
+        order = order_blocks(self.job.vehicle.model, self.plan.model_year, [row for _, row in self.rows()])
+        several = len({entry.module for entry in self.plan.writes}) > 1
+        for place in order:
+            if place.block == (write.module, write.did):
+                turn = coding_turn(self.job, place, several=several)
+                return turn_text(turn) if turn is not None else ""
+        return ""
 
     def place(self, module: str) -> str:
         """A module's key with its title: ``column (Steering column module)``."""

@@ -6,6 +6,7 @@ from typing import Any
 
 from netcheck.coding import BlockCheck, Change, FieldCheck, Readback, Write
 from netcheck.report._coding_case import CodingCase
+from netcheck.report._coding_modules import modules_json, write_json
 from netcheck.report._finding_words import finding_text
 from netcheck.report._plan_json import coding_row
 
@@ -34,7 +35,7 @@ def _write(case: CodingCase, write: Write) -> dict[str, Any]:
         "did": write.did,
         "before": write.before,
         "after": write.after,
-        "order": case.order_reason(write.module),
+        "order": case.order_reason(write),
         "cautions": list(case.withheld(write)),
         "changes": [
             {**_change(change), "for": list(case.wanted_by(write, change))}
@@ -63,6 +64,8 @@ def _readback(back: Readback, source: str) -> dict[str, Any]:
         "holds": False if back.is_wrong else None if back.is_unsure else True,  # None: cannot be told
         "fields": [_field(check) for check in back.fields],
         "blocks": [_block(block) for block in back.blocks],
+        **modules_json(back.modules),
+        "writes": [write_json(check) for check in back.writes],
     }
 
 

@@ -8,15 +8,18 @@ from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
 from netcheck.report._database_words import repair_text
+from netcheck.report._edition_words import edition_open_next, edition_open_text
 from netcheck.report._numbers import choices, fact_text, it_has, percent
 from netcheck.report._plan_words import VERDICT_WORDS
 from netcheck.report._reason_parts import identity_text
 from netcheck.verdict import (
     ClocksApart,
     CodingConflict,
+    CodingLeft,
     CodingUndefined,
     Conflict,
     DoubtfulChannel,
+    EditionOpen,
     FactMismatch,
     FactUnknown,
     IdInDbc,
@@ -276,6 +279,7 @@ FINDINGS: Final[dict[type[Conflict | Question], FindingWords]] = {
             f"If the vehicle has it, add resource.{found.resource} = (how many) to [facts].",
         ),
     ),
+    EditionOpen: FindingWords(edition_open_text, edition_open_next),
     ResourceUnknown: FindingWords(
         lambda found: (
             f"It takes {_times(found.count, found.resource)}{_because(found.why)}; no part of this job gives "
@@ -376,6 +380,10 @@ NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
     ),
     ResourcesExclusive: lambda note: (
         f"{listing(note.resources)} cannot be used at the same time{_because(note.why)}"
+    ),
+    CodingLeft: lambda note: (
+        f"{note.module}.{note.field} belongs to {listing(note.roles)} and this job does not code it"
+        + (f" (it is {note.value})" if note.value is not None else " (nobody has read it)")
     ),
     OptionalLoss: lambda note: f"the optional {note.role} loses its source to a part that the job replaces",
 }

@@ -7,7 +7,7 @@ from itertools import count
 from typing import Final
 
 from netcheck.plan import Plan
-from netcheck.report._action_words import step_text
+from netcheck.report._action_words import step_text, turn_word
 from netcheck.report._page import Page
 from netcheck.report._paper import PAGE_WIDTH, Block, Section, pages
 from netcheck.report._plan_resources import balance_text
@@ -222,7 +222,7 @@ def _write_block(action: WriteBlock, lead: str) -> tuple[str, ...]:
     page = Page(PAGE_WIDTH)
     write_states(page, ("old, to revert", action.write.before), ("new", action.write.after))
     states = page.render(colour=False).splitlines()
-    turn = f" {action.turn.turn.capitalize()}." if action.turn is not None else ""
+    turn = f" {turn_word(action.turn)}" if action.turn is not None else ""
     states[0] = _checked(states[0], "read again: same [ ]")
     text = f"Write {module} {action.write.did}: {changes}.{turn}"
     return (*_hung(lead, text, after=f" {_ROOM}"), *(f"     {line}".rstrip() for line in states))

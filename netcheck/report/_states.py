@@ -29,6 +29,20 @@ def write_states(page: Page, first: tuple[str, str], second: tuple[str, str]) ->
             page.raw(StyledText(f"  {'':<{column}}{pad}"), StyledText(marks.rstrip(), Style.CHANGE))
 
 
+def write_bytes(page: Page, label: str, data: bytes) -> None:
+    """A label and bytes in hex: behind it where they fit, else below it, as many a line as fit."""
+    digits = spaced(data.hex().upper())
+    if len(label) + 1 + len(digits) <= page.width:
+        page.raw(StyledText(label), StyledText(" "), StyledText(digits))
+        return
+    page.text(label)
+    room = page.width - 2 - len("byte 0000  ")
+    fit = max(room // 3 // 4 * 4, 4)
+    for start in range(0, len(data), fit):
+        part = spaced(data[start : start + fit].hex().upper())
+        page.raw(StyledText(f"  {f'byte {start}':<11}{part}"))
+
+
 def change_place(change: Change) -> str:
     """``byte 3 bit 5``, ``byte 3 bits 4–6``, ``byte 3`` or ``bytes 3–4``."""
     if change.count > 1:

@@ -37,6 +37,7 @@ class QuestionKind(StrEnum):
     GATEWAY = "gateway"
     SUPPLY_ID = "supply-id"
     RESOURCE = "resource"
+    EDITION = "edition"
 
 
 # ---------------------------------------------------------------------------- conflicts
@@ -321,6 +322,40 @@ class ResourceUnknown(Question):
         return self.resource
 
 
+@dataclass(frozen=True)
+class KnownEdition:
+    """Numbers as the vehicle file has them, and the model years; () and None where it does not say."""
+
+    part: tuple[str, ...]
+    software: tuple[str, ...]
+    hardware: tuple[str, ...]
+    years: tuple[int, int] | None
+
+
+@dataclass(frozen=True)
+class EditionOpen(Question):
+    """Whether the vehicle file's layout holds for the module that is fitted.
+
+    is_other: what it reports is of no edition that the file knows; else nobody has read what would tell
+    editions: those that the layout holds for
+    told:     identifier and number of what was read
+    is_coded: the item codes the module; else it sends what the item needs
+    """
+
+    kind = QuestionKind.EDITION
+
+    module: str
+    is_other: bool
+    editions: tuple[KnownEdition, ...]
+    told: tuple[tuple[int, str], ...]
+    is_coded: bool
+
+    @property
+    def subject(self) -> str:
+        """The module's name."""
+        return self.module
+
+
 # ---------------------------------------------------------------------------- notes
 
 
@@ -400,3 +435,16 @@ class ResourcesExclusive(Note):
 
     resources: tuple[str, ...]
     why: str = ""
+
+
+@dataclass(frozen=True)
+class CodingLeft(Note):
+    """A coding field that belongs to roles the item works on, and that the job leaves as it is.
+
+    value: label or number it has now; None where nobody has read it
+    """
+
+    module: str
+    field: str
+    roles: tuple[str, ...]
+    value: str | int | None

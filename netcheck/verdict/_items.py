@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Final
 
-from netcheck.coding import CodingStatus, Write
+from netcheck.coding import CodingRow, CodingStatus, Write
 from netcheck.errors import InputError
 from netcheck.files import LoadedItem
 from netcheck.verdict._beside import with_other_bits
@@ -14,6 +14,7 @@ from netcheck.verdict._clocks import clocks_apart
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
+from netcheck.verdict._editions import edition_questions, fields_left
 from netcheck.verdict._findings import ResourcesExclusive
 from netcheck.verdict._lint import vehicle_lint
 from netcheck.verdict._model import ItemResult, NeedResult, Status, Verdict
@@ -57,10 +58,11 @@ def judge_items(context: PlanContext) -> tuple[tuple[ItemResult, ...], tuple[Wri
     needs = with_other_bits(context, judged)
     codings, writes = request_coding(context, needs)
     balances = resource_balances(context.job)
+    rows = tuple(row for coding in codings for row in coding.rows)
     items: list[ItemResult] = []
     found = 0
     for number, loaded in enumerate(context.items):
-        items.append(_item(context, number, loaded, needs[number], codings[number], balances))
+        items.append(_item(context, number, loaded, needs[number], codings[number], balances, rows))
         found += len(items[-1].conflicts) + len(items[-1].questions)
         if found > MOST_FINDINGS:
             raise InputError(
@@ -78,7 +80,9 @@ def _item(
     needs: tuple[NeedResult, ...],
     coding: ItemCoding,
     balances: tuple[ResourceBalance, ...],
+    rows: tuple[CodingRow, ...],
 ) -> ItemResult:
+    """rows: of the coding of all items"""
     item = ItemResult(
         retrofit=loaded.retrofit.name,
         title=loaded.retrofit.title or loaded.retrofit.name,
@@ -91,9 +95,13 @@ def _item(
             *coding.conflicts,
             *missing_resources(loaded, balances),
         ),
-        questions=(*questions(context, number), *unknown_resources(loaded, balances)),
+        questions=(
+            *questions(context, number),
+            *unknown_resources(loaded, balances),
+            *edition_questions(context, number, coding.rows),
+        ),
         cautions=loaded.retrofit.cautions,
-        notes=(*notes(context, number), *_exclusive(loaded)),
+        notes=(*notes(context, number), *_exclusive(loaded), *fields_left(context, number, rows)),
     )
     return replace(item, verdict=verdict_of(item))
 

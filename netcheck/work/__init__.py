@@ -37,6 +37,7 @@ from netcheck.work._actions import (
     WriteBlock,
 )
 from netcheck.work._checklist import checklist
+from netcheck.work._coding_steps import coding_turn
 from netcheck.work._connections import Connection, connections
 from netcheck.work._desk import AT_THE_DESK, desk_work
 from netcheck.work._exercises import IN_TURN, Exercises, together
@@ -59,7 +60,7 @@ from netcheck.work._ramp_actions import (
 )
 from netcheck.work._sessions import RecordingSession, recording_sessions, with_recording
 from netcheck.work._stages import PHASE_OF, STAGES, Gate, GateCheck, Stage, Step
-from netcheck.work._todo import RECAPTURE, captures_to_take, coding_order, in_write
+from netcheck.work._todo import RECAPTURE, captures_to_take, in_write
 
 __all__ = [
     "AT_THE_DESK",
@@ -124,7 +125,7 @@ __all__ = [
     "WriteBlock",
     "captures_to_take",
     "checklist",
-    "coding_order",
+    "coding_turn",
     "connections",
     "desk_work",
     "in_write",

@@ -293,10 +293,17 @@ class DoByHand(Action):
 
 @dataclass(frozen=True)
 class CodingTurn:
-    """A module that is coded first or last of several, and why."""
+    """Where a block stands in the order of coding, and why.
 
-    turn: Literal["first", "last"]
+    place:    its module's, 0 is first, 1000 last; None where the vehicle file has none
+    afters:   fields ("module.field") that must be coded before it
+    together: blocks ("module 0x2210") that belong to the same step
+    """
+
+    place: int | None = None
     why: str = ""
+    afters: tuple[str, ...] = ()
+    together: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,10 @@
-"""The checklist's coding: one step a block, modules in their order."""
+"""The checklist's coding: one step a block, in their order."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.coding import CodingPlace, CodingRow, CodingStatus, Write, order_blocks
 from netcheck.files import LoadedJob
 from netcheck.verdict import ItemResult, Verdict
 from netcheck.words import unique
@@ -18,7 +18,7 @@ from netcheck.work._actions import (
     WriteBlock,
 )
 from netcheck.work._stages import Step
-from netcheck.work._todo import coding_order, in_write, module_title
+from netcheck.work._todo import in_write, module_title
 
 
 def coding_steps(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ...]) -> Iterator[Step]:
@@ -27,15 +27,13 @@ def coding_steps(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Wr
     if to_do:
         yield Step("code", (), CodeWithCare())
     stopped = [(item.retrofit, row) for item in items if item.verdict is Verdict.NO_GO for row in item.coding]
-    ordered = coding_order(job, {row.module for _, row in to_do})
-    for module in ordered:
-        turn = _turn(job, module) if len(ordered) > 1 else None
-        here = [(item.retrofit, row) for item, row in to_do if row.module == module]
-        for did in sorted({row.did or "" for _, row in here}):
-            block = [(name, row) for name, row in here if row.did == did]
-            write = next((entry for entry in writes if (entry.module, entry.did) == (module, did)), None)
-            names = unique(name for name, _ in block)
-            yield Step("code", names, _block(job, block, write, stopped, turn))
+    ordered = order_blocks(job.vehicle.model, job.model_year, [row for _, row in to_do])
+    several = len({place.module for place in ordered}) > 1
+    for place in ordered:
+        block = [(item.retrofit, row) for item, row in to_do if (row.module, row.did) == place.block]
+        write = next((entry for entry in writes if (entry.module, entry.did) == place.block), None)
+        turn = coding_turn(job, place, several=several)
+        yield Step("code", unique(name for name, _ in block), _block(job, block, write, stopped, turn))
 
 
 def read_back(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[Step]:
@@ -55,11 +53,19 @@ def to_code(items: tuple[ItemResult, ...]) -> list[tuple[ItemResult, CodingRow]]
     ]
 
 
-def _turn(job: LoadedJob, key: str) -> CodingTurn | None:
-    module = job.vehicle.model.module.get(key)
-    if module is None or module.coding_order is None:
+def coding_turn(job: LoadedJob, place: CodingPlace, *, several: bool) -> CodingTurn | None:
+    """Why a block stands where it does; None where nothing says so. several: modules are coded"""
+    module = job.vehicle.model.module.get(place.module)
+    stated = module if several and module is not None and module.coding_order is not None else None
+    together = tuple(" ".join(block) for block in place.together)
+    if stated is None and not place.afters and not together:
         return None
-    return CodingTurn(module.coding_order, module.coding_why)
+    return CodingTurn(
+        stated.coding_place if stated is not None else None,
+        stated.coding_why if stated is not None else "",
+        place.afters,
+        together,
+    )
 
 
 def _block(

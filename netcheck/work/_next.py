@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from netcheck.coding import Write
+from netcheck.coding import Write, order_blocks
 from netcheck.files import LoadedJob
 from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Status, Verdict, other_vehicles
 from netcheck.words import unique
@@ -22,7 +22,7 @@ from netcheck.work._actions import (
     VerifyVehicle,
 )
 from netcheck.work._desk import desk_work
-from netcheck.work._todo import RECAPTURE, captures_to_take, coding_order, in_write, readouts_to_take
+from netcheck.work._todo import RECAPTURE, captures_to_take, in_write, readouts_to_take
 
 
 def next_actions(
@@ -100,9 +100,11 @@ def _fit_and_prove(
     rows = [row for item in ready for row in item.coding]
     wanted = [write for write in writes if any(in_write(row, write) for row in rows)]
     held = [write for write in wanted if _sharing(stopped, write)]
+    order = order_blocks(job.vehicle.model, job.model_year, rows)
+    to_write = {(write.module, write.did) for write in wanted if write not in held}
     return FitAndProve(
         items=unique(item.retrofit for item in ready),
-        modules=coding_order(job, {write.module for write in wanted if write not in held}),
+        modules=unique(place.module for place in order if place.block in to_write),
         held=tuple((write.module, write.did) for write in held),
         others=unique(name for write in held for name in _sharing(stopped, write)),
     )

@@ -5,7 +5,7 @@ The checklist and the next steps both stand on these groups, so that they never 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Final, Literal
 
 from netcheck.coding import CodingRow, CodingStatus, Write
@@ -148,19 +148,6 @@ def in_write(row: CodingRow, write: Write) -> bool:
         return False
     start, stop = 2 * row.byte, 2 * row.byte + len(row.after)
     return not (int(write.after[start:stop] or "0", 16) ^ int(row.after, 16)) & int(row.mask, 16)
-
-
-def coding_order(job: LoadedJob, modules: Iterable[str]) -> tuple[str, ...]:
-    """The modules to code in the order to code them: "first" ones, the vehicle file's order, "last" ones."""
-    known = job.vehicle.model.module
-    rank = {"first": 0, None: 1, "last": 2}
-    place = {name: index for index, name in enumerate(known)}
-
-    def key(module: str) -> tuple[int, int, str]:
-        order = known[module].coding_order if module in known else None
-        return rank[order], place.get(module, len(place)), module
-
-    return tuple(sorted(set(modules), key=key))
 
 
 def suppliers(job: LoadedJob, items: tuple[ItemResult, ...], index: int) -> tuple[ItemResult, ...]:

@@ -77,6 +77,31 @@ def many_signals_log(folder: Path, frames: int) -> Path:
     return path
 
 
+def talk_log(folder: Path, log: Path, conversations: int, every: int) -> Path:
+    """The log with so many conversations at the same time: a frame of one of them behind so many frames.
+
+    Each asks its module for the vehicle number again and again: a request, and an answer in four frames.
+    """
+    path = folder / "talk.log"
+    number = b"\x62\xf1\x90ZZZSK240ZL0123456"
+    steps = [
+        (0x700, b"\x03\x22\xf1\x90UUUU"),
+        (0x740, b"\x10\x14" + number[:6]),
+        (0x700, b"\x30\x00\x00UUUUU"),
+        (0x740, b"\x21" + number[6:13]),
+        (0x740, b"\x22" + number[13:20]),
+    ]
+    with log.open("rb") as source, path.open("wb") as target:
+        for count, line in enumerate(source, 1):
+            target.write(line)
+            if count % every == 0:
+                turn, who = divmod(count // every, conversations)
+                base, data = steps[turn % len(steps)]
+                stamp = line.split(b" ", 1)[0]
+                target.write(b"%s can0 %03X#%s\n" % (stamp, base + who, data.hex().upper().encode()))
+    return path
+
+
 def job(log: Path) -> Path:
     """A job that needs roles of both networks in the log."""
     path = log.with_suffix(".job.toml")

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 import netcheck
+from netcheck.diagnostics import read_diagnostics
 from netcheck.network import survey
 from tests.bench import punctuality
 from tests.benchmarks import files, sides
@@ -78,6 +79,7 @@ def rows(folder: Path, sizes: Sizes, tell: Callable[[str], object], cache: Path 
     log = files.van_log(folder, sizes.frames)
     job = files.job(log)
     yield from _reading(log, job, sizes, cache, tell)
+    yield from _talking(folder, log, sizes, tell)
     yield _pausing(folder, sizes, tell)
     yield _decoding(folder, sizes, tell)
     yield from _memory(folder, log, sizes, cache, tell)
@@ -118,6 +120,27 @@ def _reading(
     what = f"`netcheck survey`, {of}, whole process"
     yield _faster(what, reader + " alone", found["survey"], found["python-can"], (None, None))
     yield _share("`survey`, " + of, "`read_capture`", found["surveyed"], found["read"], (5, 3))
+
+
+def _talking(folder: Path, log: Path, sizes: Sizes, tell: Callable[[str], object]) -> Iterator[Row]:
+    """Ten conversations in a long log: against reading alone, and ten times as many frames of them."""
+    tell("ten conversations in it")
+    sparse = files.talk_log(folder, log, 10, 200).rename(folder / "sparse.log")
+    dense = files.talk_log(folder, log, 10, 20).rename(folder / "dense.log")
+    found = in_turn(
+        {
+            "read": lambda: timed(lambda: netcheck.read_capture(sparse)),
+            "sparse": lambda: timed(lambda: read_diagnostics([sparse])),
+            "dense": lambda: timed(lambda: read_diagnostics([dense])),
+        },
+        sizes.rounds,
+    )
+    for path in (sparse, dense):
+        path.unlink()
+    of = f"{sizes.frames / 1e6:g} M frames, ten conversations of {sizes.frames // 200:,} frames"
+    yield _share("readout, " + of, "`read_capture`", found["sparse"], found["read"], (None, None))
+    more = f"readout, the same with {sizes.frames // 20:,} frames of conversation"
+    yield _share(more, "readout with a tenth of them", found["dense"], found["sparse"], (10.0, None))
 
 
 def _pausing(folder: Path, sizes: Sizes, tell: Callable[[str], object]) -> Row:
@@ -301,7 +324,9 @@ def _faster(
     return Row(what, against, _seconds(ours), _seconds(theirs), theirs / ours, False, *wanted)
 
 
-def _share(what: str, against: str, ours: float, theirs: float, wanted: tuple[float, float]) -> Row:
+def _share(
+    what: str, against: str, ours: float, theirs: float, wanted: tuple[float | None, float | None]
+) -> Row:
     return Row(what, against, _seconds(ours), _seconds(theirs), ours / theirs, True, *wanted)
 
 

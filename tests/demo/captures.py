@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from netcheck.bench import Frame, candump_lines, merge
+from tests.demo import diagnostics
 from tests.demo.strangers import undocumented
 from tests.demo.van import Van, marks_file
 from tests.simulated import write
@@ -205,6 +206,10 @@ SCENES: Mapping[str, Callable[[], Scene]] = {
     "petrel_2017_drive.log.gz": petrel_2017,
     "puffin_2020_comfort_drive.log.gz": puffin_2020,
 }
+CONVERSATIONS: Mapping[str, Callable[[int], str]] = {
+    "puffin_2020_diagnostics_before.log": diagnostics.before,
+    "puffin_2020_diagnostics_after.log": diagnostics.after,
+}
 MARKS_IN_THE_JOB = {"guillemot_2021_conversion.log", "gannet_2019_comfort.log.gz"}
 WITHOUT_MARKS = {"gannet_2019_comfort_after.log.gz"}
 
@@ -222,3 +227,5 @@ def write_all(folder: Path = SAMPLE_LOGS) -> None:
         write(folder / name, made.log)
         if name not in MARKS_IN_THE_JOB | WITHOUT_MARKS:
             (folder / marks_name(name)).write_text(made.marks, "utf-8")
+    for day, (name, conversation) in enumerate(CONVERSATIONS.items()):
+        write(folder / name, conversation(1_615_275_720_000_000 + (day + 1) * 3_600_000_000))

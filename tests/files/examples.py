@@ -26,10 +26,22 @@ network = "comfort"
 node = "COLUMN"
 request_id = 0x70C
 response_id = 0x776
+coding_order = 10
+
+[[module.column.edition]]
+part = "SK-COL"
+software = ["0100..0199", "02"]
+hardware = "H3"
+years = [2017, 2022]
+
+[module.gateway.edition]
+software = "0310"
 
 [module.column.coding.0x0600]
 length = 4
 [module.column.coding.0x0600.field.cruise_stalk]
+after = "gateway.park_distance_module"
+roles = ["cruise.set"]
 byte = 1
 bit = 4
 width = 1
@@ -290,6 +302,8 @@ module = "column"
 did = 0x0600
 data = "03 10 1F 00"
 when = "after"
+identification = { 0xF190 = "ZZZSK240ZL0123456" }
+faults = []
 """
 
 EXAMPLES = {

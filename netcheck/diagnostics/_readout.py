@@ -1,0 +1,253 @@
+"""Captures with diagnostic conversations to what each module said."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
+from itertools import pairwise
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from netcheck.capture import Capture, CaptureStream, open_capture
+from netcheck.diagnostics._book import ModuleBook, Moment
+from netcheck.diagnostics._exchanges import Conversations, Endpoint, Exchange
+from netcheck.diagnostics._ids import ADDRESS_BYTES, Address, is_customary, of_addresses
+from netcheck.diagnostics._readout_model import ModuleReading, Readout, ReadoutFinding, ReadoutFindingKind
+from netcheck.diagnostics._segments import Reassembler
+from netcheck.diagnostics._services import OBD_VIN, VIN
+from netcheck.diagnostics._streams import ConversationSearch
+from netcheck.diagnostics._transfer import Transfer
+from netcheck.errors import UsageError
+from netcheck.files import Module, Vehicle, When
+
+MOST_BYTES: Final = 1 << 16  # of a message that is kept; services of a readout have far fewer
+_MOST_ORPHANS: Final = 1_000  # requests of a capture that wait for their module to be known
+
+Progress = Callable[[str, int, int], None]
+
+
+class AddressBook:
+    """Which module of a vehicle file has which addresses."""
+
+    def __init__(self, vehicle: Vehicle | None) -> None:
+        self.modules: Mapping[str, Module] = vehicle.module if vehicle is not None else {}
+        self._answering: dict[Address, list[str]] = defaultdict(list)
+        self._asked: dict[Address, list[str]] = defaultdict(list)
+        for name, module in self.modules.items():
+            for ids, number in ((self._answering, module.response_id), (self._asked, module.request_id)):
+                if number is not None:
+                    ids[number, number > 0x7FF].append(name)
+
+    @property
+    def declared(self) -> frozenset[Address]:
+        """All ids that the file names."""
+        return frozenset((*self._answering, *self._asked))
+
+    def partners(self) -> Mapping[Address, Address]:
+        """Id of answers → id of requests; those of the file, and those of ISO 15765-4."""
+        found: dict[Address, Address] = {(0x7E8 + n, False): (0x7E0 + n, False) for n in range(8)}
+        for n in range(256):
+            found[0x18DAF100 | n, True] = (0x18DA00F1 | n << 8, True)
+        for module in self.modules.values():
+            if module.request_id is not None and module.response_id is not None:
+                found[module.response_id, module.response_id > 0x7FF] = (
+                    module.request_id,
+                    module.request_id > 0x7FF,
+                )
+        return found
+
+    def names(self, response: Address | None, request: Address | None) -> Sequence[str]:
+        """The modules that have these addresses; more than one where the file does not tell them apart."""
+        found = self._answering.get(response, []) if response is not None else []
+        asked = self._asked.get(request, []) if request is not None else []
+        both = [name for name in found if name in asked]
+        return both or found or asked
+
+    def lengths(self, names: Sequence[str]) -> Mapping[int, int]:
+        """Bytes of each coding block of the one module; {} where it is not one."""
+        if len(names) != 1:
+            return {}
+        return {did: block.length for did, block in self.modules[names[0]].coding.items()}
+
+
+class _Reader:
+    """Goes through captures one after another, and keeps a book for every module."""
+
+    def __init__(self, addresses: AddressBook, when: When) -> None:
+        self._addresses = addresses
+        self._when = when
+        self._partners = addresses.partners()
+        self._answering = {request: response for response, request in self._partners.items()}
+        self._books: dict[Endpoint, ModuleBook] = {}
+        self.has_writes = False
+        self._start(("", True, 0))
+
+    def _start(self, head: tuple[str, bool, int]) -> None:
+        self._file, self._has_times, self._first_ns = head
+        self._conversations = Conversations(self._partners)
+        self._orphans: list[tuple[Exchange, Moment]] = []
+
+    def read(self, path: Path, streams: Mapping[Address, int], stream: Iterable[Capture]) -> None:
+        """The next capture. streams: id → address bytes, as ``ConversationSearch`` finds them"""
+        ids = {skip: [address for address, s in streams.items() if s == skip] for skip in ADDRESS_BYTES}
+        flows = {request: response for response, request in self._partners.items()}
+        reassemblers = {
+            skip: Reassembler(address_bytes=skip, most=MOST_BYTES, answers_to={**self._partners, **flows})
+            for skip in ADDRESS_BYTES
+        }
+        before, is_first = 0, True
+        for chunk in stream:
+            if is_first:
+                self._start((path.as_posix(), chunk.has_times, int(chunk.time_ns[0])))
+                is_first = False
+            found: list[Transfer] = []
+            for skip, reassembler in reassemblers.items():
+                if ids[skip]:
+                    chosen = np.flatnonzero(of_addresses(chunk, ids[skip])).tolist()
+                    found += reassembler.take(chunk, chosen, before)
+            self._take(found)
+            before += len(chunk)
+        self._take([t for reassembler in reassemblers.values() for t in reassembler.finish()])
+        for exchange in self._conversations.finish():
+            self._note(exchange)
+        self._settle()
+
+    def _take(self, transfers: list[Transfer]) -> None:
+        for transfer in sorted(transfers, key=lambda each: each.frames[-1]):
+            for exchange in self._conversations.take(transfer):
+                self._note(exchange)
+
+    def _moment(self, exchange: Exchange) -> Moment:
+        message = exchange.request or exchange.answer
+        assert message is not None, "an exchange has a message"
+        time = (message.first_ns - self._first_ns) / 1e9 if self._has_times else None
+        return Moment(self._file, time, message.frames[0] + 1)
+
+    def _note(self, exchange: Exchange) -> None:
+        moment, end = self._moment(exchange), exchange.answerer
+        if end is None and exchange.asker is not None:
+            asker = exchange.asker
+            response = self._answering.get(asker.address)
+            if response is None or asker.target is not None:
+                if len(self._orphans) < _MOST_ORPHANS:
+                    self._orphans.append((exchange, moment))
+                return
+            end = Endpoint(asker.channel, response, None)
+        if end is not None:
+            self._tell(end, exchange, moment)
+
+    def _settle(self) -> None:
+        """Requests whose module is known by the end of the capture, or by nobody."""
+        for exchange, moment in self._orphans:
+            asker = exchange.asker
+            assert asker is not None, "a request has an asker"
+            self._tell(self._conversations.partner_of(asker) or asker, exchange, moment)
+
+    def _tell(self, end: Endpoint, exchange: Exchange, moment: Moment) -> None:
+        book = self._books.get(end)
+        if book is None:
+            names = self._addresses.names(end.address, None)
+            book = self._books[end] = ModuleBook(end, self._addresses.lengths(names))
+        if (exchange.asker is not None and exchange.asker.address in self._answering) or (
+            exchange.asker is not None and book.request is None
+        ):
+            book.request = exchange.asker
+        if book.take(exchange, moment, is_late=self.has_writes or self._when == "after"):
+            self.has_writes = True
+
+    def _is_believed(self, book: ModuleBook) -> bool:
+        """Whether it is diagnostics at all: by the ids that are known, else by what was said."""
+        ends = {book.end.address, *([book.request.address] if book.request is not None else [])}
+        if ends & (self._addresses.declared | self._partners.keys() | self._answering.keys()):
+            return True
+        if any(map(is_customary, ends)) and book.asked + book.answered:
+            return True
+        return book.is_conversation
+
+    def modules(self) -> Iterator[ModuleReading]:
+        """Every module, those of the vehicle file first, in its order."""
+        place = {name: index for index, name in enumerate(self._addresses.modules)}
+        found = []
+        for book in self._books.values():
+            if not self._is_believed(book):
+                continue
+            request = book.request.address if book.request is not None else None
+            names = self._addresses.names(book.end.address, request)
+            if len(names) > 1:
+                book.find(ReadoutFindingKind.SHARED_ADDRESS, names=tuple(names))
+            found.append(book.reading(names[0] if len(names) == 1 else None))
+        yield from sorted(
+            found,
+            key=lambda module: (
+                place.get(module.name or "", len(place)),
+                module.response or module.request or (0, False),
+                module.channel,
+                -1 if module.target is None else module.target,
+            ),
+        )
+
+
+def read_diagnostics(
+    captures: Sequence[Path],
+    vehicle: Vehicle | None = None,
+    *,
+    when: When = "before",
+    csv: str = "",
+    progress: Progress | None = None,
+) -> Readout:
+    """What the modules of a vehicle say in captures, in the order in which these were recorded.
+
+    vehicle: names the modules and their blocks; without one they have their addresses only
+    when:    which side of the fitting it is, where no write was seen
+    csv, progress: as for ``open_capture``; progress has the capture's name first
+
+    Raises InputError for a capture that cannot be read, UsageError for one that cannot be read twice.
+    """
+    addresses = AddressBook(vehicle)
+    reader, warnings = _Reader(addresses, when), []
+    for path in captures:
+        if path.exists() and not path.is_file() and not path.is_dir():
+            raise UsageError(f"{path} can be read only once", remedy="save it as a file first")
+        told = partial(progress, path.name) if progress is not None else None
+
+        def opened(path: Path = path, told: Callable[[int, int], None] | None = told) -> CaptureStream:
+            return open_capture(path, csv=csv, progress=told)
+
+        search = ConversationSearch(addresses.declared)
+        with opened() as stream:
+            for chunk in stream:
+                search.take(chunk)
+            warnings += [f"{path}: {warning}" for warning in stream.warnings]
+        streams = search.streams()
+        if streams:
+            with opened() as stream:
+                reader.read(path, streams, stream)
+    modules = tuple(reader.modules())
+    files = tuple(path.as_posix() for path in captures)
+    return Readout(files, modules, vin_findings(modules), reader.has_writes, when, tuple(warnings))
+
+
+def read_conversation(capture: Capture, vehicle: Vehicle | None = None, *, when: When = "before") -> Readout:
+    """The same of one capture in memory."""
+    addresses = AddressBook(vehicle)
+    reader, search = _Reader(addresses, when), ConversationSearch(addresses.declared)
+    search.take(capture)
+    if len(capture):
+        reader.read(Path(capture.file), search.streams(), [capture])
+    modules = tuple(reader.modules())
+    return Readout((capture.file,), modules, vin_findings(modules), reader.has_writes, when)
+
+
+def vin_findings(modules: Sequence[ModuleReading]) -> tuple[ReadoutFinding, ...]:
+    """Modules that tell different vehicle numbers."""
+    told: dict[str, str] = {}
+    for module in modules:
+        for text in module.identification:
+            if text.did in {VIN, OBD_VIN}:
+                told.setdefault(text.last, module.name or "")
+    if any(one != other for one, other in pairwise(told)):
+        return (ReadoutFinding(ReadoutFindingKind.VIN_DIFFERS, names=tuple(told)),)
+    return ()
