@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from netcheck.files import Vehicle
 
 
-class Side(StrEnum):
+class ReadoutTime(StrEnum):
     """Of the fitting."""
 
     BEFORE = "before"
@@ -40,11 +40,11 @@ def readout_command(  # noqa: PLR0913, PLR0917 – each option of a command is a
         typer.Option("--vehicle", metavar="FILE", help="Vehicle file: names the modules and their fields."),
     ] = None,
     when: Annotated[
-        Side,
+        ReadoutTime,
         typer.Option(
             "--when", help="Which side of the fitting it is. A write that was accepted tells it by itself."
         ),
-    ] = Side.BEFORE,
+    ] = ReadoutTime.BEFORE,
     csv: CsvOption = "",
     interface: bench_options.InterfaceOption = None,
     channel: Annotated[
@@ -128,7 +128,7 @@ def readout_command(  # noqa: PLR0913, PLR0917 – each option of a command is a
     )
 
 
-def _read(paths: Sequence[Path], vehicle: Vehicle | None, when: Side, csv: str) -> Readout:
+def _read(paths: Sequence[Path], vehicle: Vehicle | None, when: ReadoutTime, csv: str) -> Readout:
     """Captures, or texts; not both at once."""
     from netcheck.cli._progress import progress_bar
     from netcheck.diagnostics import is_typed, read_diagnostics, read_typed

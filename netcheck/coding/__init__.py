@@ -19,8 +19,8 @@ from netcheck.coding._modules import (
     FaultChange,
     FaultCheck,
     ModuleChecks,
+    ModuleOfOtherVin,
     NumberChange,
-    OtherVin,
     compare_modules,
 )
 from netcheck.coding._order import CodingPlace, order_blocks
@@ -43,8 +43,8 @@ __all__ = [
     "Held",
     "Located",
     "ModuleChecks",
+    "ModuleOfOtherVin",
     "NumberChange",
-    "OtherVin",
     "Readback",
     "Readouts",
     "Wanted",

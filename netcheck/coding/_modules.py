@@ -42,7 +42,7 @@ class NumberChange:
 
 
 @dataclass(frozen=True)
-class OtherVin:
+class ModuleOfOtherVin:
     """A module that tells another vehicle number than the job."""
 
     module: str
@@ -59,7 +59,7 @@ class ModuleChecks:
 
     faults: tuple[FaultCheck, ...] = ()
     numbers: tuple[NumberChange, ...] = ()
-    vins: tuple[OtherVin, ...] = ()
+    vins: tuple[ModuleOfOtherVin, ...] = ()
     unread: tuple[str, ...] = ()
 
     @property
@@ -93,7 +93,7 @@ def compare_modules(
     old, new = _told(before, "before"), _told(after, "after")
     faults: list[FaultCheck] = []
     numbers: list[NumberChange] = []
-    vins: list[OtherVin] = []
+    vins: list[ModuleOfOtherVin] = []
     unread: list[str] = []
     for module in sorted(old.keys() | new.keys()):
         then, now = old.get(module, _Told()), new.get(module, _Told())
@@ -105,7 +105,9 @@ def compare_modules(
             if pair[0] != pair[1]:
                 numbers.append(NumberChange(module, did, *pair))
         told = {t.identification[did] for t in (then, now) for did in VIN_IDS if did in t.identification}
-        vins += [OtherVin(module, each, vin) for each in sorted(told) if vin is not None and each != vin]
+        vins += [
+            ModuleOfOtherVin(module, each, vin) for each in sorted(told) if vin is not None and each != vin
+        ]
     return ModuleChecks(tuple(faults), tuple(numbers), tuple(vins), tuple(unread))
 
 

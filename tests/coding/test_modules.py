@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from netcheck.coding import (
     FaultChange,
+    ModuleOfOtherVin,
     NumberChange,
-    OtherVin,
     Write,
     WriteContent,
     compare_modules,
@@ -59,7 +59,7 @@ def test_numbers_that_changed():
 
 def test_a_module_of_another_vehicle():
     checks = compare_modules([], [told("after", FF190=OTHER)], VIN)
-    assert (checks.vins, checks.is_wrong) == ((OtherVin("body", OTHER, VIN),), True)
+    assert (checks.vins, checks.is_wrong) == ((ModuleOfOtherVin("body", OTHER, VIN),), True)
     assert compare_modules([], [told("after", FF190=VIN)], VIN).vins == ()
     assert compare_modules([], [told("after", FF190=OTHER)], None).vins == ()
 

@@ -31,7 +31,7 @@ CODING: Mapping[str, tuple[int, str]] = {
 }
 WRITES: Sequence[tuple[str, str]] = (  # in the order of the plan; the cluster refuses its own
     ("column", "21120104"),
-    ("cluster", "013C500000085600"),
+    ("cluster", "013C700000085600"),
     ("engine", "95002D7003"),
     ("body", "4A0013FF"),
     ("gateway", "4C011F228000"),

@@ -89,6 +89,7 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert [(block["module"], block["now"], block["back"]) for block in found["blocks"]] == [
         ("gateway", "4C011F228000", "4C011F028000"),
         ("body", "4A0013FF", "0A0013FF"),
+        ("cluster", "013C700000085600", "013C500000085600"),
     ]
     assert main(["plan", str(JOB), "--withdraw", "park-distance"]) == 0
     assert "write back  4C 01 1F 02 80 00" in capsys.readouterr().out
