@@ -24,7 +24,10 @@ SAME_SHARE: Final = 2 / 3  # of all messages of both sides, below which it is an
 
 
 def sameness(
-    before: MeasuredSide, after: MeasuredSide, networks: Mapping[str, NetworkMessages], planned: Mapping[str, PlannedIds]
+    before: MeasuredSide,
+    after: MeasuredSide,
+    networks: Mapping[str, NetworkMessages],
+    planned: Mapping[str, PlannedIds],
 ) -> Sameness | OtherVehicle:
     """What tells one vehicle from another: vehicle numbers, then numbers of devices, then ids and lengths."""
     told = vins_of(before), vins_of(after)

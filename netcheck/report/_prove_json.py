@@ -14,7 +14,8 @@ from netcheck.report._prove_words import (
     promise_text,
     prove_note_text,
 )
-from netcheck.report._reasons import advice, identity_text, need_text, seen_text
+from netcheck.report._reason_parts import identity_text
+from netcheck.report._reasons import advice, need_text, seen_text
 from netcheck.verdict import ChannelUse
 
 SCHEMA: Final = "netcheck.prove/1"
