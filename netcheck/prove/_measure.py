@@ -90,7 +90,7 @@ class CaptureMeasured:
 
 
 @dataclass(frozen=True)
-class Side:
+class MeasuredSide:
     """All captures from one side of the fitting."""
 
     context: PlanContext
@@ -102,14 +102,14 @@ class Side:
         return tuple(channel for channel in found if channel.network == network)
 
 
-def measure(context: PlanContext, when: str, progress: Progress | None) -> Side:
+def measure(context: PlanContext, when: str, progress: Progress | None) -> MeasuredSide:
     """Survey every capture of one side, and tally its frames by the vehicle's state."""
     model = context.job.vehicle.model
     rates = {name: LoadRates(entry.bitrate, entry.fd_bitrate) for name, entry in model.network.items()}
     addresses = diagnostic_addresses(model, context.job.model_year)
     plan = SurveyPlan(context.databases, rates, addresses=addresses)
     loaded = (capture for capture in context.job.captures if capture.when == when)
-    return Side(context, tuple(_measured(context, capture, plan, progress) for capture in loaded))
+    return MeasuredSide(context, tuple(_measured(context, capture, plan, progress) for capture in loaded))
 
 
 def _measured(
@@ -218,7 +218,7 @@ def targets(before: Sequence[ChannelMeasured]) -> dict[FrameId, PayloadTarget]:
     return found
 
 
-def look_into_payloads(side: Side, wanted: Mapping[str, Mapping[FrameId, PayloadTarget]]) -> None:
+def look_into_payloads(side: MeasuredSide, wanted: Mapping[str, Mapping[FrameId, PayloadTarget]]) -> None:
     """Go through every capture of a side once more; wanted: per network."""
     for capture in side.captures:
         if not capture.channels:

@@ -16,7 +16,7 @@ from netcheck.prove._change_model import (
 from netcheck.prove._edges import ENGINE, SPEED, TERMINAL_15
 from netcheck.prove._latency import REACTIONS
 from netcheck.prove._measure import (
-    Side,
+    MeasuredSide,
     look_into_payloads,
     measure,
     targets,
@@ -70,7 +70,7 @@ def _roles_besides(job: LoadedJob) -> tuple[str, ...]:
 class _Comparison:
     """Both sides of a job, network by network."""
 
-    def __init__(self, job: LoadedJob, before: Side, after: Side) -> None:
+    def __init__(self, job: LoadedJob, before: MeasuredSide, after: MeasuredSide) -> None:
         self._job = job
         items, writes = judge_items(before.context)
         self._sides = before, after

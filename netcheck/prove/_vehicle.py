@@ -12,7 +12,7 @@ from netcheck.prove._change_model import (
     MessageNew,
     OtherVehicle,
 )
-from netcheck.prove._measure import ChannelMeasured, Side, joined_payloads
+from netcheck.prove._measure import ChannelMeasured, MeasuredSide, joined_payloads
 from netcheck.prove._messages import NetworkMessages, PlannedIds
 from netcheck.prove._model import (
     Sameness,
@@ -24,7 +24,10 @@ SAME_SHARE: Final = 2 / 3  # of all messages of both sides, below which it is an
 
 
 def sameness(
-    before: Side, after: Side, networks: Mapping[str, NetworkMessages], planned: Mapping[str, PlannedIds]
+    before: MeasuredSide,
+    after: MeasuredSide,
+    networks: Mapping[str, NetworkMessages],
+    planned: Mapping[str, PlannedIds],
 ) -> Sameness | OtherVehicle:
     """What tells one vehicle from another: vehicle numbers, then numbers of devices, then ids and lengths."""
     told = vins_of(before), vins_of(after)
@@ -49,7 +52,7 @@ def sameness(
     return Sameness(None)
 
 
-def vins_of(side: Side) -> tuple[str, ...]:
+def vins_of(side: MeasuredSide) -> tuple[str, ...]:
     """Vehicle numbers that messages send, in numbered parts."""
     return unique(
         vin
@@ -66,7 +69,7 @@ def _vins_on(channel: ChannelMeasured) -> Iterable[tuple[FrameId, str]]:
             yield frame_id, vin
 
 
-def _device_names(side: Side) -> frozenset[int]:
+def _device_names(side: MeasuredSide) -> frozenset[int]:
     """Numbers by which J1939 devices claim their addresses; no two devices have the same."""
     return frozenset(
         name.value
