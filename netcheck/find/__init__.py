@@ -1,0 +1,39 @@
+"""Which bits of a capture a role is, where nobody described the vehicle: movements and marks to candidates."""
+
+from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
+from netcheck.find._model import (
+    BehindReason,
+    Candidate,
+    CandidateKind,
+    Cause,
+    Fit,
+    FoundField,
+    NextExercise,
+    NextKind,
+    PutBehind,
+    Search,
+)
+from netcheck.find._movements import Movements, MovementTally, movements_of, read_movements
+from netcheck.find._search import find_states
+
+__all__ = [
+    "Asked",
+    "BehindReason",
+    "Candidate",
+    "CandidateKind",
+    "Cause",
+    "FindMark",
+    "Fit",
+    "FoundField",
+    "MarkNote",
+    "MarkProblem",
+    "MovementTally",
+    "Movements",
+    "NextExercise",
+    "NextKind",
+    "PutBehind",
+    "Search",
+    "find_states",
+    "movements_of",
+    "read_movements",
+]

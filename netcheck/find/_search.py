@@ -1,0 +1,70 @@
+"""The search: movements and marks to candidates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from netcheck.find._behind import put_behind
+from netcheck.find._marks import Asked, FindMark, ask
+from netcheck.find._model import Candidate, NextExercise, NextKind, Search
+from netcheck.find._movements import Movements
+from netcheck.find._rank import is_clear, ranked
+from netcheck.find._shared import in_shared_fields
+from netcheck.find._states import chance, hypotheses, moved_bits
+
+_SHOWN = 0.001
+
+
+def find_states(
+    movements: Movements,
+    marks: Sequence[FindMark],
+    role: str,
+    *,
+    state: str | None = None,
+    quiet: Sequence[Movements] = (),
+) -> Search:
+    """Which fields of a capture follow the marks of a role.
+
+    state: of the role; by default ``active``
+    quiet: captures in which nobody touched anything
+    """
+    asked = ask(marks, role, movements.seconds, state)
+    candidates: tuple[Candidate, ...] = ()
+    if asked.problem is None:
+        found = in_shared_fields(hypotheses(movements, asked, quiet), asked)
+        candidates = ranked(found, chance(moved_bits(movements)))
+    clear = is_clear(candidates)
+    return Search(
+        file=movements.file,
+        asked=asked,
+        frames=movements.frames,
+        candidates=candidates,
+        separated=clear,
+        next=_next(candidates, asked, quiet, is_separated=clear),
+        behind=put_behind(movements, candidates, quiet),
+        messages=len(movements.messages),
+        quiet=tuple(each.file for each in quiet),
+    )
+
+
+def _next(
+    candidates: Sequence[Candidate], asked: Asked, quiet: Sequence[Movements], *, is_separated: bool
+) -> NextExercise:
+    marks = len(asked.active)
+    if not candidates:
+        return NextExercise(NextKind.NO_MOVEMENT, marks=marks)
+    best = candidates[0]
+    if is_separated:
+        return NextExercise(NextKind.USE, best.field, marks)
+    rivals = [each for each in candidates[1:] if each.score > 0.2 * best.score]
+    if best.in_others:
+        return NextExercise(NextKind.OTHERS, best.field, marks)
+    if len(best.unasked) > 1:
+        return NextExercise(NextKind.NOTES, best.field, marks)
+    if marks < 3 or best.score + sum(each.score for each in rivals) < 0.7:
+        return NextExercise(NextKind.MORE_MARKS, best.field, marks)
+    if any(each.cause is not None for each in (best, *rivals)):
+        return NextExercise(NextKind.CAUSE, rivals[0].field if rivals else best.field, marks)
+    if not quiet:
+        return NextExercise(NextKind.QUIET, best.field, marks)
+    return NextExercise(NextKind.TWINS, rivals[0].field if rivals else best.field, marks)
