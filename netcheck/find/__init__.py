@@ -1,4 +1,4 @@
-"""Which bits of a capture a role is, where nobody described the vehicle: movements and marks to candidates."""
+"""Which bits of a capture a role is, where nobody described the vehicle: marks to candidates."""
 
 from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
 from netcheck.find._model import (

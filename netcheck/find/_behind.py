@@ -33,7 +33,10 @@ def put_behind(
         for number, reason in sorted(reasons.items()):
             if (*message.key, number) in taken:
                 continue
-            _add(found, PutBehind(message.channel, message.frame_id, number // 8, number % 8, number % 8, reason))
+            _add(
+                found,
+                PutBehind(message.channel, message.frame_id, number // 8, number % 8, number % 8, reason),
+            )
     return tuple(found)
 
 
@@ -52,7 +55,9 @@ def _add(found: list[PutBehind], new: PutBehind) -> None:
     found.append(new)
 
 
-def _reasons(message: MessageMovements, seconds: float, quiet: Sequence[Movements]) -> dict[int, BehindReason]:
+def _reasons(
+    message: MessageMovements, seconds: float, quiet: Sequence[Movements]
+) -> dict[int, BehindReason]:
     """Of each bit that moved."""
     flips = message.flips()
     if not flips.any():
@@ -119,10 +124,9 @@ def _counter_bits(rates: NDArray[np.float64]) -> Iterator[int]:
     while bit < len(rates):
         width = 1
         if rates[bit] >= _EVERY:
-            while (
-                (bit + width) % 8
-                and 0.4 * rates[bit + width - 1] <= rates[bit + width] <= 0.6 * rates[bit + width - 1]
-            ):
+            while (bit + width) % 8 and 0.4 * rates[bit + width - 1] <= rates[bit + width] <= 0.6 * rates[
+                bit + width - 1
+            ]:
                 width += 1
             if width >= 2:
                 yield from range(bit, bit + width)

@@ -1,4 +1,4 @@
-"""The arrays in which the kernel notes what every bit of a capture did: they grow with ids, not with frames."""
+"""The arrays in which the kernel notes what every bit did: they grow with ids, not with frames."""
 
 from __future__ import annotations
 
@@ -51,7 +51,8 @@ class MovementBook(NamedTuple):
     live:     uint64, (lanes,): the bits that are still followed
     planes:   uint64, (lanes, PLANES): how often each bit changed; place p counts 2^p
     samples:  uint64, (lanes, SAMPLES)
-    log:      int64, (n, 4): lane, time, ns since the frame before, the eight bytes: where a followed bit changed
+    log:      int64, (n, 4): where a followed bit changed: lane, time, ns since the frame before,
+              the eight bytes
     silences: int64, (n, 3): message, time of the frame before a silence, of that after it
     state:    int64, (STATE_SIZE,)
     """

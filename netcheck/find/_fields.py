@@ -112,5 +112,7 @@ def _near(times: NDArray[np.float64], gaps: NDArray[np.float64], edges: NDArray[
     """How many edges have a change within reach."""
     after = np.searchsorted(times, edges - _REACH)
     after = np.minimum(after, len(times) - 1)
-    is_near = (times[after] >= edges - _REACH) & (times[after] - np.minimum(gaps[after], 2.0) <= edges + _REACH)
+    is_near = (times[after] >= edges - _REACH) & (
+        times[after] - np.minimum(gaps[after], 2.0) <= edges + _REACH
+    )
     return int(np.count_nonzero(is_near))

@@ -95,7 +95,9 @@ class _Alignment:
                 continue
             period = self._periods[pairs[mark]]
             taken.add(pairs[mark])
-            hits = [away for away, _, _ in self._edges(mark, period) if away is not None and abs(away) <= MATCH]
+            hits = [
+                away for away, _, _ in self._edges(mark, period) if away is not None and abs(away) <= MATCH
+            ]
             matched += len(hits)
             followed += bool(hits) and self._fills(mark, period)
         unasked = [number for number in range(len(self._periods)) if number not in taken]

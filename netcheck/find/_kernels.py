@@ -122,7 +122,8 @@ def _thin_samples(book: MovementBook, number: Any, lanes: Any) -> None:
         for place in range(half):
             book.samples[lane, place] = book.samples[lane, 2 * place]
     row[M_SAMPLES] = half
-    row[M_STEP] = 2 * max((book.sampled[number, half - 1] - book.sampled[number, 0]) // SAMPLES, row[M_STEP])
+    apart = (book.sampled[number, half - 1] - book.sampled[number, 0]) // half
+    row[M_STEP] = max(apart, 2 * row[M_STEP])
 
 
 @kernel_helper
@@ -149,62 +150,80 @@ def _has_room(book: MovementBook) -> Any:
     )
 
 
+@kernel_helper
+def _lanes_of(size: Any) -> Any:
+    return np.int64(8) if size > 8 else np.int64(1)
+
+
+@kernel_helper
+def _take_words(book: MovementBook, number: Any, frame: Any, columns: Columns, gap: Any) -> None:
+    """The payload of a frame of a message, eight bytes at a time. gap: ns since the frame before"""
+    row, state = book.messages[number], book.state
+    size, now = np.int64(columns.length[frame]), columns.time_ns[frame]
+    sample = row[M_SAMPLES]
+    is_sample = sample == 0 or now - book.sampled[number, sample - 1] >= row[M_STEP]
+    for place in range(_lanes_of(size)):
+        rest = min(max(size - 8 * place, 0), 8)
+        lane = row[M_LANE] + place
+        word = _bytes_word(columns.data, columns.start[frame] + 8 * place, rest)
+        mask = ~np.uint64(0) if rest == 8 else (np.uint64(1) << np.uint64(8 * rest)) - np.uint64(1)
+        if row[M_LENGTH] <= 8 * place < size:  # the first time that these bytes come
+            book.first[lane] = book.before[lane] = word
+        changed = (word ^ book.before[lane]) & mask
+        if changed != np.uint64(0):
+            book.before[lane] ^= changed
+            if changed & book.live[lane]:
+                entry = state[LOGGED]
+                book.log[entry, 0] = lane
+                book.log[entry, 1] = now
+                book.log[entry, 2] = gap
+                book.log[entry, 3] = np.int64(book.before[lane])
+                state[LOGGED] = entry + 1
+            _count_flips(book, lane, changed)
+        if is_sample:
+            book.samples[lane, sample] = book.before[lane]
+    if is_sample:
+        book.sampled[number, sample] = now
+        row[M_SAMPLES] = sample + 1
+        if sample + 1 == SAMPLES:
+            _thin_samples(book, number, _lanes_of(size))
+
+
+@kernel_helper
+def _note_time(book: MovementBook, now: Any) -> None:
+    """A frame of any kind."""
+    state = book.state
+    if state[IS_BEGUN] == 0:
+        state[IS_BEGUN] = 1
+        state[ORIGIN] = state[LAST] = now
+    state[LAST] = max(state[LAST], now)
+    state[FRAMES] += 1
+
+
 @cached_kernel(types.void(_COLUMNS, _BOOK))
 def note_movements(columns: Columns, book: MovementBook) -> None:
     """Takes frames from the state's DONE on; stops before one for which there may be no room."""
-    time_ns, can_id, flags, channel, length, start, data = columns
-    state = book.state
-    frame = state[DONE]
-    while frame < len(time_ns) and _has_room(book):
-        now, kind, size = time_ns[frame], flags[frame], np.int64(length[frame])
-        if state[IS_BEGUN] == 0:
-            state[IS_BEGUN] = 1
-            state[ORIGIN] = state[LAST] = now
-        state[LAST] = max(state[LAST], now)
-        state[FRAMES] += 1
+    frame = book.state[DONE]
+    while frame < len(columns.time_ns) and _has_room(book):
+        now, kind, size = columns.time_ns[frame], columns.flags[frame], np.int64(columns.length[frame])
+        _note_time(book, now)
         if kind & NON_DATA:
             frame += 1
             continue
-        lanes = np.int64(8) if size > 8 else np.int64(1)
-        key = np.int64(channel[frame]) << 2 | np.int64(size > 8) << 1 | np.int64((kind & EXTENDED) != 0)
-        key = key << 29 | np.int64(can_id[frame])
+        key = np.int64(columns.channel[frame]) << 2 | np.int64(size > 8) << 1
+        key = (key | np.int64((kind & EXTENDED) != 0)) << 29 | np.int64(columns.can_id[frame])
         slot = slot_of(key, book.by_id)
         number = book.by_id[slot, 1]
         if book.by_id[slot, 0] < 0:
-            number = _new_message(book, key, slot, now, lanes)
+            number = _new_message(book, key, slot, now, _lanes_of(size))
         row = book.messages[number]
         gap = np.int64(0)
         if row[M_COUNT]:
             gap = max(now - row[M_LAST], 0)
             _follow_gap(book, number, gap, now)
-        is_sample = row[M_SAMPLES] == 0 or now - book.sampled[number, row[M_SAMPLES] - 1] >= row[M_STEP]
-        for place in range(lanes):
-            rest = min(max(size - 8 * place, 0), 8)
-            lane = row[M_LANE] + place
-            word = _bytes_word(data, start[frame] + 8 * place, rest)
-            mask = ~np.uint64(0) if rest == 8 else (np.uint64(1) << np.uint64(8 * rest)) - np.uint64(1)
-            if 8 * place >= row[M_LENGTH]:  # the first time that these bytes come
-                book.first[lane] = book.before[lane] = word
-            changed = (word ^ book.before[lane]) & mask
-            if changed != np.uint64(0):
-                book.before[lane] ^= changed
-                if changed & book.live[lane]:
-                    entry = state[LOGGED]
-                    book.log[entry, 0] = lane
-                    book.log[entry, 1] = now
-                    book.log[entry, 2] = gap
-                    book.log[entry, 3] = np.int64(book.before[lane])
-                    state[LOGGED] = entry + 1
-                _count_flips(book, lane, changed)
-            if is_sample:
-                book.samples[lane, row[M_SAMPLES]] = book.before[lane]
-        if is_sample:
-            book.sampled[number, row[M_SAMPLES]] = now
-            row[M_SAMPLES] += 1
-            if row[M_SAMPLES] == SAMPLES:
-                _thin_samples(book, number, lanes)
+        _take_words(book, number, frame, columns, gap)
         row[M_LENGTH] = max(row[M_LENGTH], size)
         row[M_COUNT] += 1
         row[M_LAST] = now
         frame += 1
-    state[DONE] = frame
+    book.state[DONE] = frame

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
@@ -90,7 +92,7 @@ class Candidate:
     periods: tuple[tuple[float, float], ...] = ()
     unasked: tuple[tuple[float, float], ...] = ()
     in_others: int = 0
-    in_quiet: dict[str, int] = field(default_factory=dict)
+    in_quiet: Mapping[str, int] = dataclasses.field(default_factory=dict)
     period: float = 0.0
     copies: tuple[FoundField, ...] = ()
     cause: Cause | None = None

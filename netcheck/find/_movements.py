@@ -1,4 +1,4 @@
-"""What every bit of a capture did: one pass over the frames, in memory that does not grow with their number."""
+"""What every bit of a capture did: one pass over the frames, in memory that does not grow with them."""
 
 from __future__ import annotations
 
@@ -163,6 +163,7 @@ class _Lanes:
         length = row[book_of.M_LENGTH]
         first = row[book_of.M_LANE]
         samples = row[book_of.M_SAMPLES]
+        places = range(max((length + 7) // 8, 1))
         return MessageMovements(
             channel=channels[key >> 31],
             frame_id=FrameId(key & 0x1FFFFFFF, bool(key >> 29 & 1)),
@@ -173,7 +174,9 @@ class _Lanes:
             period=_median_gap(book.gaps[number]),
             silences=self._seconds(silences[silences[:, 0] == number, 1:]),
             sampled=self._seconds(book.sampled[number, :samples]),
-            lanes=tuple(self._lane(first + place, place, samples) for place in range(max((length + 7) // 8, 1))),
+            lanes=tuple(
+                self._lane(first + place, place, samples) for place in range(max((length + 7) // 8, 1))
+            ),
         )
 
     def _lane(self, lane: int, number: int, samples: int) -> Lane:

@@ -44,7 +44,15 @@ def is_clear(candidates: Sequence[Candidate]) -> bool:
 
 
 def _order(each: Hypothesis) -> tuple[object, ...]:
-    return -each.odds, each.message.period, each.groups, str(each.field.frame_id), each.field.channel, each.field.byte, each.field.bit
+    return (
+        -each.odds,
+        each.message.period,
+        each.groups,
+        str(each.field.frame_id),
+        each.field.channel,
+        each.field.byte,
+        each.field.bit,
+    )
 
 
 def _rows(found: Sequence[Hypothesis]) -> list[_Row]:
@@ -66,7 +74,14 @@ def _rows(found: Sequence[Hypothesis]) -> list[_Row]:
 
 def _source(each: Hypothesis) -> tuple[object, ...]:
     """The message that is sent most often first, then the simplest field."""
-    return each.message.period, each.groups, each.field.channel, each.field.frame_id, each.field.byte, each.field.bit
+    return (
+        each.message.period,
+        each.groups,
+        each.field.channel,
+        each.field.frame_id,
+        each.field.byte,
+        each.field.bit,
+    )
 
 
 def _is_copy(one: Hypothesis, other: Hypothesis) -> bool:
@@ -124,5 +139,8 @@ def _candidate(row: _Row, score: float) -> Candidate:
 
 
 def _unique(copies: Sequence[Hypothesis]) -> list[FoundField]:
-    found = sorted({each.field for each in copies}, key=lambda one: (one.channel, one.frame_id, one.byte, one.bit))
-    return found
+    return sorted({each.field for each in copies}, key=_place)
+
+
+def _place(field: FoundField) -> tuple[object, ...]:
+    return field.channel, field.frame_id, field.byte, field.bit

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
 
 from netcheck.find._behind import put_behind
-from netcheck.find._marks import Asked, FindMark, ask
+from netcheck.find._marks import Asked, FindMark, MarkProblem, ask
 from netcheck.find._model import Candidate, NextExercise, NextKind, Search
 from netcheck.find._movements import Movements
 from netcheck.find._rank import is_clear, ranked
 from netcheck.find._shared import in_shared_fields
 from netcheck.find._states import chance, hypotheses, moved_bits
 
-_SHOWN = 0.001
+_RIVAL: Final = 0.2  # of the best score, for one that could be it as well
+_WEAK: Final = 0.7  # score of all these together, below which the marks say too little
 
 
 def find_states(
@@ -29,6 +32,8 @@ def find_states(
     quiet: captures in which nobody touched anything
     """
     asked = ask(marks, role, movements.seconds, state)
+    if not movements.has_times:
+        asked = replace(asked, problem=MarkProblem.NO_TIMES)
     candidates: tuple[Candidate, ...] = ()
     if asked.problem is None:
         found = in_shared_fields(hypotheses(movements, asked, quiet), asked)
@@ -56,15 +61,16 @@ def _next(
     best = candidates[0]
     if is_separated:
         return NextExercise(NextKind.USE, best.field, marks)
-    rivals = [each for each in candidates[1:] if each.score > 0.2 * best.score]
-    if best.in_others:
-        return NextExercise(NextKind.OTHERS, best.field, marks)
-    if len(best.unasked) > 1:
-        return NextExercise(NextKind.NOTES, best.field, marks)
-    if marks < 3 or best.score + sum(each.score for each in rivals) < 0.7:
-        return NextExercise(NextKind.MORE_MARKS, best.field, marks)
-    if any(each.cause is not None for each in (best, *rivals)):
-        return NextExercise(NextKind.CAUSE, rivals[0].field if rivals else best.field, marks)
-    if not quiet:
-        return NextExercise(NextKind.QUIET, best.field, marks)
-    return NextExercise(NextKind.TWINS, rivals[0].field if rivals else best.field, marks)
+    rivals = [each for each in candidates[1:] if each.score > _RIVAL * best.score]
+    about = rivals[0].field if rivals else best.field
+    is_linked = any(each.cause is not None for each in (best, *rivals))
+    is_weak = marks < 3 or best.score + sum(each.score for each in rivals) < _WEAK
+    rules = (
+        (NextKind.OTHERS, best.in_others > 0, best.field),
+        (NextKind.NOTES, len(best.unasked) > 1, best.field),
+        (NextKind.MORE_MARKS, is_weak, best.field),
+        (NextKind.CAUSE, is_linked, about),
+        (NextKind.QUIET, not quiet, best.field),
+        (NextKind.TWINS, True, about),
+    )
+    return next(NextExercise(kind, field, marks) for kind, holds, field in rules if holds)

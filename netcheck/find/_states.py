@@ -26,6 +26,7 @@ _PRESENCE: Final = -2.0
 _INVERTED: Final = -0.7  # active is 0
 _IN_QUIET: Final = -3.5  # it moved in a quiet capture
 _LEAST_ODDS: Final = -2.0  # what is worse is not listed
+_OFTENER: Final = 1.3  # near marks than elsewhere, for a value that may be active
 _NEAR: Final = 0.8  # s around a mark that still count as its inside
 
 
@@ -58,7 +59,7 @@ def hypotheses(movements: Movements, asked: Asked, quiet: Sequence[Movements]) -
 def moved_bits(movements: Movements) -> int:
     """Bits that moved and are still followed: that many fields may follow by chance."""
     return sum(
-        int(np.count_nonzero(lane.flips[: 64] > 0)) - bin(~lane.live & (1 << 64) - 1).count("1")
+        int(np.count_nonzero(lane.flips[:64] > 0)) - (~lane.live & (1 << 64) - 1).bit_count()
         for message in movements.messages
         for lane in message.lanes
     )
@@ -116,14 +117,13 @@ def _end_of(message: MessageMovements, asked: Asked) -> float:
 def _active_sets(changes: FieldChanges, asked: Asked, message: MessageMovements) -> list[tuple[int, ...]]:
     """The values that belong to marks: all of them together, and the one that is seen there most."""
     inside, total = value_times(changes, asked.active, message.first, asked.seconds)
-    belongs = [value for value in total if inside[value] >= 0.5 * total[value]]
-    ranked = sorted(belongs, key=lambda value: -inside[value])
+    usual = sum(inside.values()) / max(sum(total.values()), 1e-9)
     most = max(total, key=lambda value: total[value] - inside[value])
-    ranked = [value for value in ranked if value != most]
-    if not ranked:
-        return []
-    sets = [tuple(sorted(ranked)), (ranked[0],)]
-    return list(dict.fromkeys(sets))
+    likely = [value for value in total if value != most and inside[value] > _OFTENER * usual * total[value]]
+    likely.sort(key=lambda value: -inside[value])
+    belongs = tuple(sorted(value for value in likely if inside[value] >= 0.5 * total[value]))
+    sets = [belongs, *((value,) for value in likely[:2])]
+    return [each for each in dict.fromkeys(sets) if each]
 
 
 def value_times(
@@ -138,7 +138,9 @@ def value_times(
     near = np.minimum(near, ends - starts)
     inside: dict[int, float] = {}
     total: dict[int, float] = {}
-    for value, each, whole in zip(changes.values.tolist(), near.tolist(), (ends - starts).tolist(), strict=True):
+    for value, each, whole in zip(
+        changes.values.tolist(), near.tolist(), (ends - starts).tolist(), strict=True
+    ):
         inside[value] = inside.get(value, 0.0) + each
         total[value] = total.get(value, 0.0) + whole
     return inside, total
@@ -200,7 +202,8 @@ def _moved_in(each: Hypothesis, quiet: Movements) -> int:
             continue
         lane = message.lanes[each.field.byte // 8]
         if any(
-            lane.flips[8 * (each.field.byte % 8) + bit] and not lane.live >> 8 * (each.field.byte % 8) + bit & 1
+            lane.flips[8 * (each.field.byte % 8) + bit]
+            and not lane.live >> 8 * (each.field.byte % 8) + bit & 1
             for bit in range(each.field.bit, each.field.bit + each.field.width)
         ):
             return 256

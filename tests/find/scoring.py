@@ -1,6 +1,6 @@
 """How often the search is right, over traffic made from open DBCs.
 
-    python -m tests.find.scoring [states|buttons|absent|quantities] [RUNS]
+python -m tests.find.scoring [states|buttons|absent|quantities] [RUNS]
 """
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from netcheck.find import Candidate, FindMark, FoundField, Search, find_states, movements_of
+from netcheck.find import Candidate, FoundField, Search, find_states, movements_of
 from netcheck.network import FrameId
 from tests.find.traffic import (
     Layout,
     Place,
+    Steps,
     Traffic,
     layouts,
     noted,
@@ -74,11 +75,11 @@ def _small(layout: Layout, widths: tuple[int, ...]) -> list[Place]:
     ]
 
 
-def _pick(rng: np.random.Generator, traffic: Traffic, widths: tuple[int, ...]) -> tuple[FrameId, Place] | None:
+def _pick(
+    rng: np.random.Generator, traffic: Traffic, widths: tuple[int, ...]
+) -> tuple[FrameId, Place] | None:
     places = [
-        (frame_id, place)
-        for frame_id, wire in traffic.wires.items()
-        for place in _small(wire.layout, widths)
+        (frame_id, place) for frame_id, wire in traffic.wires.items() for place in _small(wire.layout, widths)
     ]
     return places[int(rng.integers(len(places)))] if places else None
 
@@ -146,6 +147,52 @@ def absent(seed: int) -> Made | None:
     return None if made is None else Made(made.dbc, made.search, Truth(()), made.about)
 
 
+BUTTONS = ("wheel.volume-up", "wheel.volume-down", "wheel.next", "wheel.previous")
+
+
+def buttons(seed: int) -> Made | None:
+    """Four buttons with their codes in one field, each pressed three times; one of them is looked for.
+
+    It is right if the row is the field, or part of it, with the code's bits there.
+    """
+    rng = np.random.default_rng([seed, 2])
+    dbc, layout = _dbc(rng)
+    worked = presses(rng, 12, 3.0)
+    traffic = Traffic(rng, layout, worked[-1][1] + rng.uniform(5, 15))
+    picked = _pick(rng, traffic, (3, 4, 5, 6, 7, 8))
+    if picked is None:
+        return None
+    frame_id, place = picked
+    codes = rng.permutation(np.arange(1, min(1 << len(place.bits), 16)))[:4].tolist()
+    order = rng.permutation(12)
+    times: list[float] = []
+    values = [0]
+    marks = []
+    for number, span in enumerate(worked):
+        which = int(order[number]) % 4
+        times += span
+        values += [codes[which], 0]
+        marks += noted(rng, BUTTONS[which], [span])
+    traffic.set(frame_id, place.name, Steps(tuple(times), tuple(values)))
+    movements = movements_of("made.log", ("can0", "can1"), [traffic.capture()])
+    searches = [find_states(movements, marks, role) for role in BUTTONS]
+    wrong = [
+        search
+        for search, code in zip(searches, codes, strict=True)
+        if not search.candidates or not _has_code(search.candidates[0], frame_id, place, code)
+    ]
+    truth = Truth(((frame_id, place),)) if not wrong else Truth(())
+    return Made(dbc, (wrong or searches)[0], truth, f"codes {codes}, {len(wrong)} wrong")
+
+
+def _has_code(candidate: Candidate, frame_id: FrameId, place: Place, code: int) -> bool:
+    field = candidate.field
+    if not _within(field, Truth(((frame_id, place),))):
+        return False
+    low = place.bits.index(8 * field.byte + field.bit)
+    return candidate.active == (code >> low & (1 << field.width) - 1,)
+
+
 def run(make: Callable[[int], Made | None], runs: int) -> list[Made]:
     found: list[Made] = []
     seed = 0
@@ -173,18 +220,27 @@ def summary(found: list[Made]) -> dict[str, float]:
     }
 
 
+def misses(found: list[Made]) -> list[str]:
+    """Each run that did not have the truth first: its DBC, what was special, and the rows above."""
+    return [
+        f"{made.dbc}: rank {made.rank()}, {made.about or 'plain'}; first {_row(made)}"
+        for made in found
+        if made.rank() != 1
+    ]
+
+
+def _row(made: Made) -> str:
+    first = made.search.candidates[:1]
+    return "".join(f"{c.field.frame_id} {c.score:.2f} {c.matched}/{c.edges}" for c in first) or "none"
+
+
 def main() -> None:
-    kinds = {"states": states, "absent": absent}
+    kinds = {"states": states, "buttons": buttons, "absent": absent}
     runs = int(sys.argv[2]) if len(sys.argv) > 2 else 200
     for name in [sys.argv[1]] if len(sys.argv) > 1 else list(kinds):
         found = run(kinds[name], runs)
-        print(name, summary(found))
-        if name == "absent":
-            continue
-        for number, made in enumerate(found):
-            if made.rank() != 1:
-                first = made.search.candidates[:3]
-                print(number, made.dbc, made.rank(), made.about, [(f"{c.score:.3f}", c.kind.value, str(c.field.frame_id), c.field.byte, c.field.bit, c.field.width, c.active, c.matched, c.edges, len(c.unasked), c.cause is not None) for c in first], [(str(i), p.bits) for i, p in made.truth.places])
+        lines = [f"{name}: {summary(found)}", *(misses(found) if name != "absent" else [])]
+        sys.stdout.write("\n".join(lines) + "\n")
 
 
 if __name__ == "__main__":

@@ -58,7 +58,9 @@ def layouts() -> dict[str, tuple[Layout, ...]]:
             continue
         database: Any = cantools.database.load_string(text, "dbc", strict=False)
         kept = tuple(
-            layout for message in database.messages if (layout := _layout(message)) is not None and layout.places
+            layout
+            for message in database.messages
+            if (layout := _layout(message)) is not None and layout.places
         )
         if len(kept) >= 10:
             found[name] = kept
@@ -227,7 +229,9 @@ class Traffic:
         )
 
 
-def walk(rng: np.random.Generator, times: NDArray[np.float64], width: int, is_signed: bool) -> NDArray[np.int64]:
+def walk(
+    rng: np.random.Generator, times: NDArray[np.float64], width: int, is_signed: bool
+) -> NDArray[np.int64]:
     """A quantity that goes up and down smoothly, with some noise, over part of its range."""
     span = (1 << width) - 1
     grid = np.arange(0, times[-1] + 2 if len(times) else 2, 1.0)
