@@ -3,7 +3,7 @@
 from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
 from netcheck.find._model import (
     BehindReason,
-    Candidate,
+    FieldCandidate,
     CandidateKind,
     Cause,
     Fit,
@@ -19,7 +19,7 @@ from netcheck.find._search import find_states
 __all__ = [
     "Asked",
     "BehindReason",
-    "Candidate",
+    "FieldCandidate",
     "CandidateKind",
     "Cause",
     "FindMark",

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.find._model import BehindReason, Candidate, PutBehind
+from netcheck.find._model import BehindReason, FieldCandidate, PutBehind
 from netcheck.find._movements import MessageMovements, Movements
 
 _BORDER: Final = 3.0  # s after the beginning or before the end of a capture
@@ -18,7 +18,7 @@ _EVEN: Final = (0.35, 0.65)  # share of frames in which a bit of a checksum chan
 
 
 def put_behind(
-    movements: Movements, candidates: Sequence[Candidate], quiet: Sequence[Movements]
+    movements: Movements, candidates: Sequence[FieldCandidate], quiet: Sequence[Movements]
 ) -> tuple[PutBehind, ...]:
     """Runs of bits with one reason, in order of channel, id and bit."""
     taken = {

@@ -163,7 +163,7 @@ def _take_words(book: MovementBook, number: Any, frame: Any, columns: Columns, g
     sample = row[M_SAMPLES]
     is_sample = sample == 0 or now - book.sampled[number, sample - 1] >= row[M_STEP]
     for place in range(_lanes_of(size)):
-        rest = min(max(size - 8 * place, 0), 8)
+        rest: Any = min(max(size - np.int64(8 * place), np.int64(0)), np.int64(8))
         lane = row[M_LANE] + place
         word = _bytes_word(columns.data, columns.start[frame] + 8 * place, rest)
         mask = ~np.uint64(0) if rest == 8 else (np.uint64(1) << np.uint64(8 * rest)) - np.uint64(1)
@@ -219,7 +219,7 @@ def note_movements(columns: Columns, book: MovementBook) -> None:
         row = book.messages[number]
         gap = np.int64(0)
         if row[M_COUNT]:
-            gap = max(now - row[M_LAST], 0)
+            gap = max(np.int64(now - row[M_LAST]), np.int64(0))
             _follow_gap(book, number, gap, now)
         _take_words(book, number, frame, columns, gap)
         row[M_LENGTH] = max(row[M_LENGTH], size)

@@ -69,7 +69,7 @@ class Fit:
 
 
 @dataclass(frozen=True)
-class Candidate:
+class FieldCandidate:
     """A field that may be the role; of several that move alike the others are its copies.
 
     score:    how likely it is the one, from 0 to 1
@@ -157,7 +157,7 @@ class Search:
     file: str
     asked: Asked
     frames: int
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[FieldCandidate, ...]
     separated: bool
     next: NextExercise
     behind: tuple[PutBehind, ...]

@@ -163,7 +163,6 @@ class _Lanes:
         length = row[book_of.M_LENGTH]
         first = row[book_of.M_LANE]
         samples = row[book_of.M_SAMPLES]
-        places = range(max((length + 7) // 8, 1))
         return MessageMovements(
             channel=channels[key >> 31],
             frame_id=FrameId(key & 0x1FFFFFFF, bool(key >> 29 & 1)),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.find._model import Candidate, Cause, FoundField
+from netcheck.find._model import FieldCandidate, Cause, FoundField
 from netcheck.find._periods import Delay, delay
 from netcheck.find._states import Hypothesis
 
@@ -20,14 +20,14 @@ _MOST_ROWS: Final = 400
 
 
 @dataclass
-class _Row:
+class _RankedField:
     main: Hypothesis
     copies: list[Hypothesis]
     odds: float
     cause: Cause | None = None
 
 
-def ranked(found: Sequence[Hypothesis], base: float) -> tuple[Candidate, ...]:
+def ranked(found: Sequence[Hypothesis], base: float) -> tuple[FieldCandidate, ...]:
     """Rows, the likeliest first. base: logarithm of the odds of each before anything was known of it"""
     rows = _rows(sorted(found, key=_order)[:_MOST_ROWS])
     _find_causes(rows)
@@ -38,7 +38,7 @@ def ranked(found: Sequence[Hypothesis], base: float) -> tuple[Candidate, ...]:
     return tuple(_candidate(row, weight / total) for row, weight in zip(rows, weights, strict=True))
 
 
-def is_clear(candidates: Sequence[Candidate]) -> bool:
+def is_clear(candidates: Sequence[FieldCandidate]) -> bool:
     """Whether the first one stands clear of all others."""
     return bool(candidates) and candidates[0].score >= _CLEAR
 
@@ -55,15 +55,15 @@ def _order(each: Hypothesis) -> tuple[object, ...]:
     )
 
 
-def _rows(found: Sequence[Hypothesis]) -> list[_Row]:
-    rows: list[_Row] = []
+def _rows(found: Sequence[Hypothesis]) -> list[_RankedField]:
+    rows: list[_RankedField] = []
     for each in found:
         for row in rows:
             if _is_copy(row.main, each):
                 row.copies.append(each)
                 break
         else:
-            rows.append(_Row(each, [], each.odds))
+            rows.append(_RankedField(each, [], each.odds))
     for row in rows:
         near = [each for each in row.copies if row.main.odds - each.odds < 1.5 and each.kind is row.main.kind]
         first = min([row.main, *near], key=_source)
@@ -91,8 +91,8 @@ def _is_copy(one: Hypothesis, other: Hypothesis) -> bool:
     return found is not None and found.low <= SAME and found.high >= -SAME
 
 
-def _find_causes(rows: Sequence[_Row]) -> None:
-    effects: list[tuple[_Row, _Row]] = []
+def _find_causes(rows: Sequence[_RankedField]) -> None:
+    effects: list[tuple[_RankedField, _RankedField]] = []
     for row in rows:
         causes = [
             (found, other)
@@ -109,16 +109,18 @@ def _find_causes(rows: Sequence[_Row]) -> None:
 
 def _cause(first: Hypothesis, second: Hypothesis) -> Delay | None:
     """The delay, if the second one always follows the first one."""
+    if first.in_quiet and not second.in_quiet:
+        return None  # it moved alone
     found = delay(first.periods, second.periods, _MOST_DELAY)
     if found is None or found.low <= SAME or found.spread > 0.5 + second.message.period:
         return None
     return found
 
 
-def _candidate(row: _Row, score: float) -> Candidate:
+def _candidate(row: _RankedField, score: float) -> FieldCandidate:
     main = row.main
     following = main.following
-    return Candidate(
+    return FieldCandidate(
         field=main.field,
         kind=main.kind,
         score=round(score, 4),

@@ -8,13 +8,14 @@ from typing import Final
 
 from netcheck.find._behind import put_behind
 from netcheck.find._marks import Asked, FindMark, MarkProblem, ask
-from netcheck.find._model import Candidate, NextExercise, NextKind, Search
+from netcheck.find._model import FieldCandidate, NextExercise, NextKind, Search
 from netcheck.find._movements import Movements
 from netcheck.find._rank import is_clear, ranked
 from netcheck.find._shared import in_shared_fields
 from netcheck.find._states import chance, hypotheses, moved_bits
 
 _RIVAL: Final = 0.2  # of the best score, for one that could be it as well
+_OF_ONE_MARK: Final = 0.5  # score at most: many a signal changes once
 _WEAK: Final = 0.7  # score of all these together, below which the marks say too little
 
 
@@ -34,10 +35,12 @@ def find_states(
     asked = ask(marks, role, movements.seconds, state)
     if not movements.has_times:
         asked = replace(asked, problem=MarkProblem.NO_TIMES)
-    candidates: tuple[Candidate, ...] = ()
+    candidates: tuple[FieldCandidate, ...] = ()
     if asked.problem is None:
         found = in_shared_fields(hypotheses(movements, asked, quiet), asked)
         candidates = ranked(found, chance(moved_bits(movements)))
+    if len(asked.active) == 1:
+        candidates = tuple(replace(each, score=min(each.score, _OF_ONE_MARK)) for each in candidates)
     clear = is_clear(candidates)
     return Search(
         file=movements.file,
@@ -53,7 +56,7 @@ def find_states(
 
 
 def _next(
-    candidates: Sequence[Candidate], asked: Asked, quiet: Sequence[Movements], *, is_separated: bool
+    candidates: Sequence[FieldCandidate], asked: Asked, quiet: Sequence[Movements], *, is_separated: bool
 ) -> NextExercise:
     marks = len(asked.active)
     if not candidates:

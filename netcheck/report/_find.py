@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import Any, Final
 
-from netcheck.find import Candidate, FoundField, PutBehind, Search
+from netcheck.find import FieldCandidate, FoundField, PutBehind, Search
 from netcheck.report._find_words import (
     BEHIND_WORDS,
     KIND_WORDS,
@@ -59,7 +59,7 @@ def find_text(search: Search, *, width: int, colour: bool, verbose: bool = False
     return page.render(colour=colour)
 
 
-def _write_row(page: Page, number: int, each: Candidate, search: Search) -> None:
+def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) -> None:
     style = Style.GOOD if each.score >= _GOOD else Style.PLAIN
     page.blank()
     page.entry(
@@ -136,7 +136,7 @@ def find_json(search: Search) -> dict[str, Any]:
     }
 
 
-def _candidate_json(each: Candidate) -> dict[str, Any]:
+def _candidate_json(each: FieldCandidate) -> dict[str, Any]:
     return {
         **_field_json(each.field),
         "order": each.field.order,

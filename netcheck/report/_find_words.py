@@ -7,7 +7,7 @@ from typing import Final
 from netcheck.find import (
     Asked,
     BehindReason,
-    Candidate,
+    FieldCandidate,
     CandidateKind,
     FoundField,
     MarkNote,
@@ -52,7 +52,7 @@ KIND_WORDS: Final = {
     CandidateKind.PRESENCE: "the message comes only while active",
     CandidateKind.QUANTITY: "quantity",
 }
-_NEXT: Final = {
+NEXT_WORDS: Final = {
     NextKind.USE: "{field} stands clear. Confirm it with a second recording before you rely on it.",
     NextKind.NO_MOVEMENT: (
         "Nothing moved with the marks. Check the times, and that the tap is on the right network; then "
@@ -87,7 +87,7 @@ _NEXT: Final = {
 
 def next_text(step: NextExercise) -> str:
     """What to record next, in a sentence or two."""
-    return _NEXT[step.kind].format(field=place_text(step.about) if step.about else "It")
+    return NEXT_WORDS[step.kind].format(field=place_text(step.about) if step.about else "It")
 
 
 def place_text(field: FoundField) -> str:
@@ -107,7 +107,7 @@ def problem_text(asked: Asked) -> str:
     return f"{asked.role}: {PROBLEM_WORDS[asked.problem]}" if asked.problem else ""
 
 
-def states_text(each: Candidate) -> str:
+def states_text(each: FieldCandidate) -> str:
     """``1 while marked, 0 else``."""
     if not each.active:
         return ""
@@ -118,7 +118,7 @@ def states_text(each: Candidate) -> str:
     return f"{numbers[0]} while marked, {numbers[1]} otherwise" if each.rest else f"{numbers[0]} while marked"
 
 
-def hits_text(each: Candidate, marks: int) -> str:
+def hits_text(each: FieldCandidate, marks: int) -> str:
     """How it follows the marks."""
     text = f"{each.followed} of {counted(marks, 'mark')}, {each.matched} of {counted(each.edges, 'edge')}"
     if abs(each.lag) >= 0.05:
@@ -126,7 +126,7 @@ def hits_text(each: Candidate, marks: int) -> str:
     return text
 
 
-def unasked_text(each: Candidate) -> str:
+def unasked_text(each: FieldCandidate) -> str:
     """``also active at 17.3–17.9 s: pressed without a note?``."""
     shown = ", ".join(f"{begin:.1f}–{end:.1f} s" for begin, end in each.unasked[:4])
     more = len(each.unasked) - 4

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from netcheck.find import Candidate, FoundField, Search, find_states, movements_of
+from netcheck.find import FieldCandidate, FoundField, Search, find_states, movements_of
 from netcheck.network import FrameId
 from tests.find.traffic import (
     Layout,
@@ -20,6 +20,7 @@ from tests.find.traffic import (
     Steps,
     Traffic,
     layouts,
+    names,
     noted,
     presses,
     presses_to_steps,
@@ -52,7 +53,7 @@ class Made:
         return 0
 
 
-def is_right(candidate: Candidate, truth: Truth) -> bool:
+def is_right(candidate: FieldCandidate, truth: Truth) -> bool:
     """Whether the row, with its copies, names bits of the truth and no others."""
     return any(_within(each, truth) for each in (candidate.field, *candidate.copies))
 
@@ -85,9 +86,10 @@ def _pick(
 
 
 def _dbc(rng: np.random.Generator) -> tuple[str, tuple[Layout, ...]]:
-    names = sorted(layouts())
-    name = names[int(rng.integers(len(names)))]
-    return name, layouts()[name]
+    while True:
+        name = names()[int(rng.integers(len(names())))]
+        if layouts(name):
+            return name, layouts(name)
 
 
 def states(seed: int, *, is_absent: bool = False) -> Made | None:
@@ -185,7 +187,7 @@ def buttons(seed: int) -> Made | None:
     return Made(dbc, (wrong or searches)[0], truth, f"codes {codes}, {len(wrong)} wrong")
 
 
-def _has_code(candidate: Candidate, frame_id: FrameId, place: Place, code: int) -> bool:
+def _has_code(candidate: FieldCandidate, frame_id: FrameId, place: Place, code: int) -> bool:
     field = candidate.field
     if not _within(field, Truth(((frame_id, place),))):
         return False

@@ -50,21 +50,17 @@ class Layout:
 
 
 @cache
-def layouts() -> dict[str, tuple[Layout, ...]]:
-    """Messages of up to eight bytes whose signals do not overlap, of DBCs with ten of them at least."""
-    found = {}
-    for name, text in texts().items():
-        if name in REFUSED:
-            continue
-        database: Any = cantools.database.load_string(text, "dbc", strict=False)
-        kept = tuple(
-            layout
-            for message in database.messages
-            if (layout := _layout(message)) is not None and layout.places
-        )
-        if len(kept) >= 10:
-            found[name] = kept
-    return found
+def names() -> list[str]:
+    """DBCs that can be read, in order."""
+    return [name for name in texts() if name not in REFUSED]
+
+
+@cache
+def layouts(name: str) -> tuple[Layout, ...]:
+    """Messages of up to eight bytes whose signals do not overlap; () where there are fewer than ten."""
+    database: Any = cantools.database.load_string(texts()[name], "dbc", strict=False)
+    found = [layout for each in database.messages if (layout := _layout(each)) is not None and layout.places]
+    return tuple(found) if len(found) >= 10 else ()
 
 
 def _layout(message: Any) -> Layout | None:
