@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Final
 
+from netcheck.files._base import RESOURCE_PATTERN
 from netcheck.files._explain import Path, Problem
-from netcheck.files._vehicle import CodingField, Module, UnlockedBy, Vehicle
-from netcheck.files._wording import one_of, quoted
+from netcheck.files._vehicle import CodingField, Fact, Module, UnlockedBy, Vehicle
+from netcheck.files._wording import described, one_of, quoted
+
+RESOURCE_FACT: Final = "resource."  # before the name of a resource, in a fact's name
 
 
 def vehicle_problems(vehicle: Vehicle) -> Iterator[Problem]:
@@ -26,6 +30,21 @@ def vehicle_problems(vehicle: Vehicle) -> Iterator[Problem]:
             yield from _outside_span(vehicle, source.years, at)
             if source.unlocked_by is not None:
                 yield from _unlock(vehicle, source.unlocked_by, (*at, "unlocked_by"))
+    yield from resource_problems(vehicle.facts)
+
+
+def resource_problems(facts: Mapping[str, Fact]) -> Iterator[Problem]:
+    """Facts ``resource.X`` that do not say how many of X there are."""
+    for name, value in facts.items():
+        if not name.startswith(RESOURCE_FACT):
+            continue
+        resource = name.removeprefix(RESOURCE_FACT)
+        if not RESOURCE_PATTERN.fullmatch(resource):
+            what = f"{quoted(resource)} is not a resource name"
+            yield Problem(("facts", name), what, "use lower case and join words with '-'")
+        elif isinstance(value, bool) or not isinstance(value, int) or value < 0:
+            what = f"{described(value)} does not say how many there are"
+            yield Problem(("facts", name), what, "write a whole number, 0 for none")
 
 
 def unknown(path: Path, wrong: str, kind: str, names: Iterable[str]) -> Problem:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from netcheck.find._model import FieldCandidate, Cause, FoundField
+from netcheck.find._model import Cause, FieldCandidate, FoundField
 from netcheck.find._periods import Delay, delay
 from netcheck.find._states import Hypothesis
 
@@ -135,13 +135,19 @@ def _candidate(row: _RankedField, score: float) -> FieldCandidate:
         in_others=following.in_others,
         in_quiet=dict(main.in_quiet or {}),
         period=main.message.period,
-        copies=tuple(_unique(row.copies)),
+        copies=tuple(_unique(main.field, row.copies)),
         cause=row.cause,
     )
 
 
-def _unique(copies: Sequence[Hypothesis]) -> list[FoundField]:
-    return sorted({each.field for each in copies}, key=_place)
+def _unique(main: FoundField, copies: Sequence[Hypothesis]) -> list[FoundField]:
+    """Each field once, and none that shares bits with the first."""
+    return sorted({each.field for each in copies if not _shares_bits(main, each.field)}, key=_place)
+
+
+def _shares_bits(one: FoundField, other: FoundField) -> bool:
+    is_same = (one.channel, one.frame_id, one.byte) == (other.channel, other.frame_id, other.byte)
+    return is_same and one.bit < other.bit + other.width and other.bit < one.bit + one.width
 
 
 def _place(field: FoundField) -> tuple[object, ...]:

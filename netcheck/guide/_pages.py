@@ -22,6 +22,7 @@ TOPICS: Final = (
     "pytest",
     "trim",
     "bench",
+    "new-vehicle",
     "files",
     "measurements",
     "changes",

@@ -7,8 +7,8 @@ from typing import Final
 from netcheck.find import (
     Asked,
     BehindReason,
-    FieldCandidate,
     CandidateKind,
+    FieldCandidate,
     FoundField,
     MarkNote,
     MarkProblem,

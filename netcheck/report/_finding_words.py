@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
+from netcheck.report._database_words import repair_text
 from netcheck.report._numbers import choices, fact_text, it_has, percent
-from netcheck.report._reasons import identity_text
+from netcheck.report._plan_words import VERDICT_WORDS
+from netcheck.report._reason_parts import identity_text
 from netcheck.verdict import (
     CodingConflict,
     CodingUndefined,
@@ -35,6 +37,12 @@ from netcheck.verdict import (
     PassedOn,
     PlanWarning,
     Question,
+    RepairedDbc,
+    ResourceContested,
+    ResourceMissing,
+    ResourcesExclusive,
+    ResourceUnknown,
+    ResourceWait,
     RoomUnknown,
     SeveralEntries,
     SharedBits,
@@ -45,7 +53,7 @@ from netcheck.verdict import (
     ToldByReader,
     UserAbsent,
 )
-from netcheck.words import bit_rate, counted, listing
+from netcheck.words import bit_rate, counted, listing, path_text
 
 MOST_MODULES: Final = 12  # of the vehicle, named in one sentence
 MOST_LATE: Final = 3  # messages, named in one sentence
@@ -81,6 +89,16 @@ def note_text(note: Note) -> str:
 def warning_text(warning: PlanWarning) -> str:
     """A warning, without a full stop of its own."""
     return WARNINGS[type(warning)](warning)
+
+
+def wait_text(wait: ResourceWait) -> str:
+    """A resource of parts that are not ready themselves, without a full stop."""
+    givers = [f"{name} is {VERDICT_WORDS[verdict]}" for name, verdict in wait.givers]
+    ready = (
+        "nothing else gives it" if not wait.ready else f"only {wait.ready} of it {_is_are(wait.ready)} ready"
+    )
+    what = f"it takes {_times(wait.needed, wait.resource)}{_because(wait.why)}"
+    return f"{what}, but {listing(givers)} and {ready}"
 
 
 def _because(why: str) -> str:
@@ -163,6 +181,29 @@ def _overload(found: Overload) -> str:
     )
 
 
+def _times(count: int, resource: str) -> str:
+    return resource if count == 1 else f"{count} × {resource}"
+
+
+def _is_are(count: int) -> str:
+    return "is" if count == 1 else "are"
+
+
+def _shares(shares: tuple[tuple[str, int], ...]) -> str:
+    return listing([f"{name} {count}" for name, count in shares])
+
+
+def _resource_missing(found: ResourceMissing) -> str:
+    vehicle = f"the vehicle gives {found.of_vehicle}"
+    if found.taken_by:
+        vehicle = f"{listing(found.taken_by)} takes the vehicle's away"
+    givers = _shares(found.givers) if found.givers else "no part gives it"
+    return (
+        f"The job needs {found.needed} of {found.resource} ({_shares(found.users)}){_because(found.why)}, "
+        f"but {vehicle} and {'the parts give ' if found.givers else ''}{givers}"
+    )
+
+
 def _late(late: LateMessage) -> str:
     """``EngineStatus (0x200) waits 12.4 ms, beyond its 10 ms period (8.1 ms now)``."""
     title = f"{late.name} ({late.frame_id})" if late.name else str(late.frame_id)
@@ -224,6 +265,23 @@ FINDINGS: Final[dict[type[Conflict | Question], FindingWords]] = {
         lambda _: (
             "Let the part send less often or less, wire it to another network, or put a gateway between "
             "that passes on what is needed.",
+        ),
+    ),
+    ResourceMissing: FindingWords(
+        _resource_missing,
+        lambda found: (
+            f"Add a part that gives {found.resource}, or leave one out that takes it.",
+            f"If the vehicle has it, add resource.{found.resource} = (how many) to [facts].",
+        ),
+    ),
+    ResourceUnknown: FindingWords(
+        lambda found: (
+            f"It takes {_times(found.count, found.resource)}{_because(found.why)}; no part of this job gives "
+            "it and no fact states whether the vehicle has it"
+        ),
+        lambda found: (
+            f"Look it up and add resource.{found.resource} = (how many, 0 for none) to [facts], or add the "
+            "part that gives it.",
         ),
     ),
     FactUnknown: FindingWords(
@@ -310,6 +368,13 @@ NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
     ),
     RoomUnknown: _room_unknown,
     LoadAdded: _load_added,
+    ResourceContested: lambda note: (
+        f"{listing(note.users)} take {note.needed} of {note.resource} together, and what can be fitted gives "
+        f"{note.ready}: not all of them can be fitted now"
+    ),
+    ResourcesExclusive: lambda note: (
+        f"{listing(note.resources)} cannot be used at the same time{_because(note.why)}"
+    ),
     OptionalLoss: lambda note: f"the optional {note.role} loses its source to a part that the job replaces",
 }
 
@@ -320,24 +385,24 @@ NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
 def _number_too_large(warning: NumberTooLarge) -> str:
     bits = f"{warning.width} {'signed ' if warning.is_signed else ''}bit of {warning.title}"
     return (
-        f"{warning.file}: role.{warning.role}: {warning.key}: {warning.number} does not fit the {bits}, "
-        f"{warning.low} to {warning.high}, so it never counts"
+        f"{path_text(warning.file)}: role.{warning.role}: {warning.key}: {warning.number} does not fit the "
+        f"{bits}, {warning.low} to {warning.high}, so it never counts"
     )
 
 
 def _several_entries(warning: SeveralEntries) -> str:
     entries = f"{counted(warning.count, 'entry', 'entries')} on {warning.network}"
     return (
-        f"{warning.file}: role.{warning.role}: {entries} in model year {warning.year}: the first counts, "
-        f"{warning.first}"
+        f"{path_text(warning.file)}: role.{warning.role}: {entries} in model year {warning.year}: the "
+        f"first counts, {warning.first}"
     )
 
 
 def _shared_bits(warning: SharedBits) -> str:
     those = "that" if len(warning.others) == 1 else "those"
     return (
-        f"{warning.file}: module.{warning.module}.coding.0x{warning.did:04X}: {warning.field} has bits in "
-        f"common with {listing(warning.others)}: coding it changes {those} too"
+        f"{path_text(warning.file)}: module.{warning.module}.coding.0x{warning.did:04X}: {warning.field} "
+        f"has bits in common with {listing(warning.others)}: coding it changes {those} too"
     )
 
 
@@ -349,26 +414,29 @@ def _marks_unused(warning: MarksUnused) -> str:
 
 
 WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
-    ToldByReader: lambda warning: f"{warning.file}: {warning.text}" if warning.file else warning.text,
+    RepairedDbc: lambda warning: repair_text(warning.repair),
+    ToldByReader: lambda warning: (
+        f"{path_text(warning.file)}: {warning.text}" if warning.file else warning.text
+    ),
     NumberTooLarge: _number_too_large,
     SeveralEntries: _several_entries,
     ModuleWithoutNode: lambda warning: (
-        f"{warning.file}: module.{warning.module} has no node, and a part replaces it: what else goes away "
-        "is not seen"
+        f"{path_text(warning.file)}: module.{warning.module} has no node, and a part replaces it: what "
+        "else goes away is not seen"
     ),
     NodeSendsNothing: lambda warning: (
-        f"{warning.file}: module.{warning.module}.node: no message of the DBC files is sent by "
+        f"{path_text(warning.file)}: module.{warning.module}.node: no message of the DBC files is sent by "
         f"{warning.node}, and a part replaces it: what else goes away is not seen"
     ),
     SharedBits: _shared_bits,
     StrangeChannel: lambda warning: (
-        f"{warning.use.file}: channel {warning.use.channel} is none of this vehicle's networks: "
+        f"{path_text(warning.use.file)}: channel {warning.use.channel} is none of this vehicle's networks: "
         f"{identity_text(warning.use)}"
     ),
     DoubtfulChannel: lambda warning: (
-        f"{warning.use.file}: whether channel {warning.use.channel} is {warning.use.network} is doubtful: "
-        f"{identity_text(warning.use)}: too few to trust what the DBC says – is it this vehicle, model year "
-        "and pair?"
+        f"{path_text(warning.use.file)}: whether channel {warning.use.channel} is {warning.use.network} is "
+        f"doubtful: {identity_text(warning.use)}: too few to trust what the DBC says – is it this vehicle, "
+        "model year and pair?"
     ),
     MarksUnused: _marks_unused,
 }

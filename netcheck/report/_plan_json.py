@@ -8,10 +8,20 @@ from netcheck.coding import CodingRow, Write
 from netcheck.plan import Plan
 from netcheck.report._action_words import next_text, next_texts, step_text
 from netcheck.report._facts import facts_of, finite, kind_of
-from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
+from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text, warning_text
 from netcheck.report._plan_work import looked_at
-from netcheck.report._reasons import advice, also_lines, identity_text, need_text, seen_text
-from netcheck.verdict import ChannelUse, Conflict, ItemResult, NeedResult, Question
+from netcheck.report._reason_parts import identity_text
+from netcheck.report._reasons import advice, also_lines, need_text, seen_text
+from netcheck.verdict import (
+    ChannelUse,
+    Conflict,
+    ItemResult,
+    NeedResult,
+    OtherBits,
+    Question,
+    ResourceBalance,
+    ResourceWait,
+)
 from netcheck.work import Step
 
 SCHEMA: Final = "netcheck.plan/1"
@@ -38,6 +48,9 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "warnings": [warning_text(warning) for warning in plan.warnings],
         "warning_facts": [_told(warning, warning_text(warning)) for warning in plan.warnings],
         "tried": looked_at(plan),
+        "resources": [_resource(balance) for balance in plan.resources],
+        "identity": plan.identity.model_dump(),
+        "connections": [facts_of(link) for link in plan.connections],
     }
 
 
@@ -58,6 +71,32 @@ def _item(item: ItemResult) -> dict[str, Any]:
         "cautions": list(item.cautions),
         "notes": [note_text(note) for note in item.notes],
         "note_facts": [_told(note, note_text(note)) for note in item.notes],
+        "waits": [_wait(wait) for wait in item.waits],
+    }
+
+
+def _wait(wait: ResourceWait) -> dict[str, Any]:
+    return {
+        "resource": wait.resource,
+        "needed": wait.needed,
+        "ready": wait.ready,
+        "givers": [{"item": name, "verdict": verdict.value} for name, verdict in wait.givers],
+        "why": wait.why,
+        "text": wait_text(wait),
+    }
+
+
+def _resource(balance: ResourceBalance) -> dict[str, Any]:
+    return {
+        "resource": balance.resource,
+        "vehicle": balance.stated,
+        "taken_by": list(balance.taken_by),
+        "given": [{"item": share.item, "count": share.count} for share in balance.given],
+        "used": [
+            {"item": share.item, "count": share.count, "optional": share.is_optional}
+            for share in balance.used
+        ],
+        "missing": balance.gap if balance.is_known else None,
     }
 
 
@@ -123,7 +162,40 @@ def _need_facts(need: NeedResult) -> dict[str, Any]:
         "suppliers": list(facts.suppliers),
         "elsewhere": [facts_of(entry) for entry in facts.elsewhere],
         "rules": {reason.value: holds for reason, holds in facts.asked},
+        "other_bits": None if facts.other_bits is None else _other_bits(facts.other_bits),
     }
+
+
+def _other_bits(other: OtherBits) -> dict[str, Any]:
+    """What moved instead of a signal that never did; bytes and bits from 0, bit 0 the least significant."""
+    return {
+        "own_bytes": list(other.own),
+        "moved": [
+            {
+                "byte": one.byte,
+                "bits": _bits(one.bits),
+                "free_bits": _bits(one.free),
+                "changes": one.changes,
+                "signals": list(one.signals),
+            }
+            for one in other.moved
+        ],
+        "follow_marks": [
+            {
+                "id": str(one.frame_id),
+                "message": one.message,
+                "byte": one.byte,
+                "bits": _bits(one.bits),
+                "free_bits": _bits(one.free),
+                "signals": list(one.signals),
+            }
+            for one in other.followers
+        ],
+    }
+
+
+def _bits(mask: int) -> list[int]:
+    return [bit for bit in range(8) if mask >> bit & 1]
 
 
 def _ms(time_ns: int | None) -> float | None:
@@ -160,6 +232,9 @@ def _step(step: Step) -> dict[str, Any]:
         "caution": step.caution,
         "kind": kind_of(step.action),
         "facts": facts_of(step.action),
+        "stage": step.stage,
+        "items": list(step.items),
+        "gate": step.is_gate,
     }
 
 

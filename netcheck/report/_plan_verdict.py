@@ -15,7 +15,8 @@ from netcheck.report._plan_words import (
     needs_of,
     rows_of,
 )
-from netcheck.report._reasons import REASONS, Advice, advice, longer_gaps, seen_text
+from netcheck.report._reason_parts import Advice, longer_gaps
+from netcheck.report._reasons import REASONS, advice, seen_text
 from netcheck.verdict import ItemResult, QuestionKind, Reason, Status, Verdict
 from netcheck.words import counted, listing, sentence, unique
 
@@ -160,6 +161,10 @@ def _doubts(items: list[ItemResult]) -> str:
     if unread:
         values = counted(len(unread), "coding value")
         parts.append(f"{values} {_was(unread)} not read ({listing(unread, most=MOST_NAMES)})")
+    waits = unique(wait.resource for item in items for wait in item.waits)
+    if waits:
+        comes = "comes" if len(waits) == 1 else "come"
+        parts.append(f"{listing(waits, most=MOST_NAMES)} {comes} from a part that cannot be fitted yet")
     return listing(parts)
 
 
@@ -199,6 +204,9 @@ def _proofs(items: list[ItemResult]) -> str:
     )
     if blocks:
         parts.append(f"a readout of {listing(blocks, most=MOST_NAMES)}")
+    givers = unique(name for item in items for wait in item.waits for name, _ in wait.givers)
+    if givers:
+        parts.append(f"a better verdict for {listing(givers, most=MOST_NAMES)}")
     text = "; ".join(parts)
     return text[:1].upper() + text[1:]
 
@@ -260,6 +268,7 @@ def summary(item: ItemResult) -> str:
         parts = _counts(
             (len(needs_of(item, Status.EXPECTED)), "need not proven", "needs not proven"),
             (len(item.questions), "open question", ""),
+            (len(item.waits), "part to wait for", "parts to wait for"),
             (len(rows_of(item, CodingStatus.UNKNOWN)), "coding value not read", "coding values not read"),
         )
     else:

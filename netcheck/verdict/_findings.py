@@ -26,6 +26,7 @@ class ConflictKind(StrEnum):
     CODING_UNDEFINED = "coding-undefined"
     LOST_SOURCE = "lost-source"
     OVERLOAD = "overload"
+    RESOURCE_MISSING = "resource-missing"
 
 
 class QuestionKind(StrEnum):
@@ -35,6 +36,7 @@ class QuestionKind(StrEnum):
     USED_BY = "used-by"
     GATEWAY = "gateway"
     SUPPLY_ID = "supply-id"
+    RESOURCE = "resource"
 
 
 # ---------------------------------------------------------------------------- conflicts
@@ -200,6 +202,26 @@ class Overload(Conflict):
     items: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class ResourceMissing(Conflict):
+    """The job takes more of a resource than the vehicle and its parts give together.
+
+    of_vehicle: how much the vehicle gives; 0 where no fact states it
+    taken_by:   items that take the vehicle's away
+    users, givers: (item, how much), in the job's order
+    """
+
+    kind = ConflictKind.RESOURCE_MISSING
+
+    resource: str
+    needed: int
+    of_vehicle: int
+    taken_by: tuple[str, ...]
+    users: tuple[tuple[str, int], ...]
+    givers: tuple[tuple[str, int], ...]
+    why: str = ""
+
+
 # ---------------------------------------------------------------------------- questions
 
 
@@ -283,6 +305,22 @@ class SupplyIdUnknown(Question):
         return self.role
 
 
+@dataclass(frozen=True)
+class ResourceUnknown(Question):
+    """No part of the job gives a resource, and no fact states whether the vehicle has it."""
+
+    kind = QuestionKind.RESOURCE
+
+    resource: str
+    count: int
+    why: str = ""
+
+    @property
+    def subject(self) -> str:
+        """The resource."""
+        return self.resource
+
+
 # ---------------------------------------------------------------------------- notes
 
 
@@ -344,3 +382,21 @@ class OptionalLoss(Note):
     """An optional need loses its source to a part that the job replaces."""
 
     role: str
+
+
+@dataclass(frozen=True)
+class ResourceContested(Note):
+    """Items that can be fitted take together more of a resource than those give that can be fitted."""
+
+    resource: str
+    needed: int
+    ready: int
+    users: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ResourcesExclusive(Note):
+    """Resources of the part that cannot be used at the same time."""
+
+    resources: tuple[str, ...]
+    why: str = ""

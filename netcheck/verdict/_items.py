@@ -7,22 +7,34 @@ from dataclasses import replace
 from typing import Final
 
 from netcheck.coding import CodingStatus, Write
+from netcheck.errors import InputError
 from netcheck.files import LoadedItem
+from netcheck.verdict._beside import with_other_bits
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
+from netcheck.verdict._findings import ResourcesExclusive
 from netcheck.verdict._lint import vehicle_lint
 from netcheck.verdict._model import ItemResult, NeedResult, Status, Verdict
 from netcheck.verdict._needs import judge
+from netcheck.verdict._resources import (
+    ResourceBalance,
+    lower_by_resources,
+    missing_resources,
+    resource_balances,
+    unknown_resources,
+)
 from netcheck.verdict._warnings import (
     DoubtfulChannel,
     MarksUnused,
     PlanWarning,
+    RepairedDbc,
     StrangeChannel,
     ToldByReader,
 )
 from netcheck.words import unique
 
+MOST_FINDINGS: Final = 20_000  # of a job
 _WORST_LAST: Final = (Verdict.GO, Verdict.GO_WITH_CHANGES, Verdict.UNPROVEN, Verdict.NO_GO)
 
 
@@ -32,21 +44,38 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict:
 
 
 def judge_items(context: PlanContext) -> tuple[tuple[ItemResult, ...], tuple[Write, ...]]:
-    """Every item in the job's order, and the coding blocks to write for all of them together."""
-    needs = [
+    """Every item in the job's order, and the coding blocks to write for all of them together.
+
+    Raises InputError for a job with more conflicts and questions than anybody reads.
+    """
+    judged = [
         tuple(judge(context, number, need) for need in item.retrofit.need)
         for number, item in enumerate(context.items)
     ]
+    needs = with_other_bits(context, judged)
     codings, writes = request_coding(context, needs)
-    items = tuple(
-        _item(context, number, item, needs[number], codings[number])
-        for number, item in enumerate(context.items)
-    )
-    return items, writes
+    balances = resource_balances(context.job)
+    items: list[ItemResult] = []
+    found = 0
+    for number, loaded in enumerate(context.items):
+        items.append(_item(context, number, loaded, needs[number], codings[number], balances))
+        found += len(items[-1].conflicts) + len(items[-1].questions)
+        if found > MOST_FINDINGS:
+            raise InputError(
+                context.job.file or context.job.name,
+                f"its parts have more than {MOST_FINDINGS:,} conflicts and questions",
+                remedy="plan fewer parts at a time",
+            )
+    return lower_by_resources(tuple(items), context.items, balances, verdict_of), writes
 
 
 def _item(
-    context: PlanContext, number: int, loaded: LoadedItem, needs: tuple[NeedResult, ...], coding: ItemCoding
+    context: PlanContext,
+    number: int,
+    loaded: LoadedItem,
+    needs: tuple[NeedResult, ...],
+    coding: ItemCoding,
+    balances: tuple[ResourceBalance, ...],
 ) -> ItemResult:
     item = ItemResult(
         retrofit=loaded.retrofit.name,
@@ -55,12 +84,21 @@ def _item(
         verdict=Verdict.GO,
         needs=needs,
         coding=coding.rows,
-        conflicts=(*conflicts(context, number), *coding.conflicts),
-        questions=questions(context, number),
+        conflicts=(
+            *conflicts(context, number),
+            *coding.conflicts,
+            *missing_resources(loaded, balances),
+        ),
+        questions=(*questions(context, number), *unknown_resources(loaded, balances)),
         cautions=loaded.retrofit.cautions,
-        notes=notes(context, number),
+        notes=(*notes(context, number), *_exclusive(loaded)),
     )
     return replace(item, verdict=verdict_of(item))
+
+
+def _exclusive(loaded: LoadedItem) -> Iterator[ResourcesExclusive]:
+    for entry in loaded.retrofit.exclude:
+        yield ResourcesExclusive(entry.resources, entry.why)
 
 
 def verdict_of(item: ItemResult) -> Verdict:
@@ -69,7 +107,7 @@ def verdict_of(item: ItemResult) -> Verdict:
     coding = [row.status for row in item.coding]
     if Status.MISSING in firm or item.conflicts:
         return Verdict.NO_GO
-    if Status.EXPECTED in firm or item.questions or CodingStatus.UNKNOWN in coding:
+    if Status.EXPECTED in firm or item.questions or CodingStatus.UNKNOWN in coding or item.waits:
         return Verdict.UNPROVEN
     changed = {Status.AFTER_CODING, Status.SUPPLIED}
     if CodingStatus.TO_DO in coding or any(need.status in changed for need in item.needs):
@@ -86,6 +124,7 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
     yield from map(ToldByReader, context.job.notes)
     for database in context.databases.values():
         yield from map(ToldByReader, database.warnings)
+        yield from map(RepairedDbc, database.repairs)
     yield from vehicle_lint(context)
     for capture in context.captures.captures:
         yield from (ToldByReader(text, capture.file) for text in capture.warnings)

@@ -223,6 +223,12 @@ class Item:
     def exercise(self, role: str, **more: Any) -> Item:
         return self._add("exercise", {"role": role, "do": "Do it", **more})
 
+    def provide(self, resource: str, count: int = 1) -> Item:
+        return self._add("provide", {"resource": resource, "count": count})
+
+    def use(self, resource: str, count: int = 1, **more: Any) -> Item:
+        return self._add("use", {"resource": resource, "count": count, **more})
+
     def wire(self, role: str) -> Item:
         """Give the part a wire of its own for a role, in the job file."""
         self.wires.append(_table("[[item.wire]]", {"role": role, "from": "plug 3, pin 1"}))

@@ -22,9 +22,8 @@ def frames(seed: int, count: int = 3000) -> list[Frame]:
             words[which] ^= 1 << int(rng.integers(64))
         size = (8, 3, 8, 1, 64, 20)[which] if rng.random() < 0.9 else (8, 2, 8, 1, 64, 12)[which]
         data = (words[which] ^ (number & 0xFF if which == 2 else 0)).to_bytes(8, "little") * 8
-        flags = (
-            EXTENDED if which == 3 else REMOTE if rng.random() < 0.01 else ERROR if rng.random() < 0.01 else 0
-        )
+        odd = rng.random()
+        flags = EXTENDED if which == 3 else REMOTE if odd < 0.01 else ERROR if odd < 0.02 else 0
         channel = "can1" if which == 0 else "can0"
         found.append(Frame(0x100 + which, data[:size], flags, now, channel, length=size))
     return found
