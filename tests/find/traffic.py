@@ -58,7 +58,12 @@ def names() -> list[str]:
 @cache
 def layouts(name: str) -> tuple[Layout, ...]:
     """Messages of up to eight bytes whose signals do not overlap; () where there are fewer than ten."""
-    database: Any = cantools.database.load_string(texts()[name], "dbc", strict=False)
+    try:
+        database: Any = cantools.database.load_string(texts()[name], "dbc", strict=False)
+    except (
+        cantools.database.UnsupportedDatabaseFormatError
+    ):  # that the loader mends, which is its test's matter
+        return ()
     found = [layout for each in database.messages if (layout := _layout(each)) is not None and layout.places]
     return tuple(found) if len(found) >= 10 else ()
 
