@@ -15,7 +15,7 @@ from netcheck.find._movements import FieldChanges, Lane
 from netcheck.find._periods import active_periods
 from netcheck.find._states import Hypothesis, value_times
 
-_REACH: Final = 1.5  # s around a mark in which a change may belong to it
+_REACH: Final = 0.9  # s around an edge of a mark in which a change may belong to it
 _OWN: Final = 0.8  # share of a bit's changes that belong to marks
 
 
@@ -57,7 +57,7 @@ def _family_bits(lane: Lane, byte: int, asked: Asked) -> Iterator[int]:
         if not lane.flips[number] or not lane.live >> number & 1:
             continue
         times = lane.changes(byte, bit, 1).times
-        near = [any(a - _REACH <= time <= b + _REACH for a, b in spans) for time in times.tolist()]
+        near = [any(min(abs(time - a), abs(time - b)) <= _REACH for a, b in spans) for time in times.tolist()]
         if np.mean(near) >= _OWN:
             yield bit
 
