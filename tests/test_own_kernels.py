@@ -31,6 +31,7 @@ COMMANDS = [
     ["plan", "puffin_2020_park_and_cruise.job.toml"],
     ["coding", "puffin_2020_park_and_cruise.job.toml"],
     ["survey", "guillemot_2021_conversion.log"],
+    ["find", "puffin_2020_comfort_drive.log.gz", "--role", "reverse-engaged"],
     ["trim", "guillemot_2021_conversion.log", "--force", "-o", "{folder}/trimmed.log"],
     ["decode", "guillemot_2021_conversion.log", "--dbc", "../dbc/skerry_conversion.dbc", "--format", "csv"],
 ]

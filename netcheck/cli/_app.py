@@ -40,6 +40,13 @@ COMMANDS: Final = (
         "survey_command",
     ),
     Command(
+        "find",
+        "Looking into captures",
+        "Which bits follow the marks of a role, where no DBC says.",
+        "netcheck.cli._find",
+        "find_command",
+    ),
+    Command(
         "tap",
         "At the vehicle",
         "Am I on the right pair of wires, and is it healthy?",

@@ -1,19 +1,53 @@
-"""What nobody described: signals of a DBC to roles, nodes of a DBC to modules."""
+"""What nobody described: bits that follow marks; signals of a DBC to roles, nodes to modules."""
 
+from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
+from netcheck.find._model import (
+    BehindReason,
+    CandidateKind,
+    Cause,
+    FieldCandidate,
+    Fit,
+    FoundField,
+    NextExercise,
+    NextKind,
+    PutBehind,
+    Search,
+)
 from netcheck.find._modules import ModuleProposal, propose_modules
+from netcheck.find._movements import Movements, MovementTally, movements_of, read_movements
 from netcheck.find._propose import propose_roles
 from netcheck.find._propose_behaviour import with_behaviour
 from netcheck.find._propose_comments import signal_comments
 from netcheck.find._propose_model import Clue, ClueKind, Proposal, RoleProposals
+from netcheck.find._search import find_states
 
 __all__ = [
+    "Asked",
+    "BehindReason",
+    "CandidateKind",
+    "Cause",
     "Clue",
     "ClueKind",
+    "FieldCandidate",
+    "FindMark",
+    "Fit",
+    "FoundField",
+    "MarkNote",
+    "MarkProblem",
     "ModuleProposal",
+    "MovementTally",
+    "Movements",
+    "NextExercise",
+    "NextKind",
     "Proposal",
+    "PutBehind",
     "RoleProposals",
+    "Search",
+    "find_states",
+    "movements_of",
     "propose_modules",
     "propose_roles",
+    "read_movements",
     "signal_comments",
     "with_behaviour",
 ]

@@ -14,6 +14,7 @@ TOPICS: Final = (
     "plan",
     "capture",
     "survey",
+    "find",
     "tap",
     "record",
     "readout",
