@@ -15,7 +15,9 @@ from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
 from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_text import plan_text, verdict_text
-from netcheck.report._reasons import Advice, advice, also_lines, need_text, seen_text
+from netcheck.report._reason_parts import Advice
+from netcheck.report._reasons import advice, also_lines, need_text, seen_text
+from netcheck.report._sheet import sheet_text
 
 __all__ = [
     "Advice",
@@ -39,6 +41,7 @@ __all__ = [
     "plan_text",
     "repair_text",
     "seen_text",
+    "sheet_text",
     "step_text",
     "summarise",
     "verdict_text",

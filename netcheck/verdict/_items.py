@@ -9,6 +9,7 @@ from typing import Final
 from netcheck.coding import CodingStatus, Write
 from netcheck.errors import InputError
 from netcheck.files import LoadedItem
+from netcheck.verdict._beside import with_other_bits
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
@@ -47,10 +48,11 @@ def judge_items(context: PlanContext) -> tuple[tuple[ItemResult, ...], tuple[Wri
 
     Raises InputError for a job with more conflicts and questions than anybody reads.
     """
-    needs = [
+    judged = [
         tuple(judge(context, number, need) for need in item.retrofit.need)
         for number, item in enumerate(context.items)
     ]
+    needs = with_other_bits(context, judged)
     codings, writes = request_coding(context, needs)
     balances = resource_balances(context.job)
     items: list[ItemResult] = []
