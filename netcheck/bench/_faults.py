@@ -119,9 +119,14 @@ def _checksum(entry: ChecksumEntry, signal: Signal, at: Path) -> Checksum:
         start=entry.start,
         final=entry.final,
         is_reflected=entry.reflected,
-        before=bytes.fromhex(entry.before or ""),
-        after=bytes.fromhex(entry.after or ""),
+        before=_bytes(entry.before),
+        after=_bytes(entry.after),
     )
+
+
+def _bytes(text: str | None) -> bytes:
+    """Hex digits with blanks anywhere, as the files allow them."""
+    return bytes.fromhex("".join((text or "").split()))
 
 
 def apply_faults(script: Script, targets: ScriptTargets) -> None:

@@ -78,6 +78,7 @@ def test_a_known_checksum_is_valid_and_another_is_not_guessed(tmp_path: Path) ->
 
     import crccheck
 
+    assert payloads(crc.replace("C3", " C\\t3 ")) == payloads(crc)
     for data in payloads(crc):
         assert data[3] == crccheck.crc.Crc8SaeJ1850.calc(data[:3] + b"\xc3")
     assert all(data[3] == sum(data[:3]) & 0xFF for data in payloads(sums))
