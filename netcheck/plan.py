@@ -5,10 +5,11 @@ The names of a plan's values are given here too, so that ``from netcheck.plan im
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from pathlib import Path
 
 from netcheck.coding import Write
-from netcheck.files import LoadedJob
+from netcheck.files import LoadedJob, VehicleIdentity
 from netcheck.verdict import (
     ChannelUse,
     Conflict,
@@ -28,7 +29,16 @@ from netcheck.verdict import (
     warnings_of,
     worst,
 )
-from netcheck.work import Action, Step, checklist, coding_order, next_actions, with_recording
+from netcheck.work import (
+    Action,
+    Connection,
+    Step,
+    checklist,
+    coding_order,
+    connections,
+    next_actions,
+    with_recording,
+)
 
 __all__ = [
     "Action",
@@ -56,6 +66,8 @@ class Plan:
     next:     what to do next, in the order that saves a second trip to the vehicle
     warnings: of captures, DBC files and assumptions
     resources: who gives what to whom
+    job_file: the job's file, None where it was put together from options
+    identity: which vehicle this is, and whose work
     """
 
     job: str
@@ -69,6 +81,9 @@ class Plan:
     next: tuple[Action, ...] = ()
     warnings: tuple[PlanWarning, ...] = ()
     resources: tuple[ResourceBalance, ...] = ()
+    job_file: Path | None = None
+    identity: VehicleIdentity = field(default_factory=VehicleIdentity)
+    connections: tuple[Connection, ...] = ()
 
 
 def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None = None) -> Plan:
@@ -94,9 +109,12 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
         verdict=worst(item.verdict for item in items),
         items=items,
         writes=writes,
-        checklist=checklist(job, items, writes, uses),
+        checklist=checklist(context.job, items, writes, uses),
         captures=uses,
-        next=next_actions(job, items, writes, uses),
+        next=next_actions(context.job, items, writes, uses),
         warnings=warnings_of(context),
         resources=resource_balances(context.job),
+        job_file=job.file,
+        identity=job.identity,
+        connections=connections(context.job),
     )

@@ -10,14 +10,21 @@ Leave it out with ``-p no:netcheck``.
 
 - ``assert_shown``, ``assert_signal``, ``assert_period``: those of ``netcheck.testing``, without an import
 
-Paths count from the folder of the test file. ``*.job.toml`` files that state ``expect`` are collected as
-tests; others only when they are named on the command line.
+Paths count from the folder of the file that calls: a test file, or a ``conftest.py``. Fixtures have session
+scope, but for ``replayed_bus``, so that fixtures of any scope may use them; their types are in
+``netcheck.testing``. A capture is read once a session, as long as its content stays the same.
+
+``*.job.toml`` files that state ``expect`` are collected as tests; others only when they are named on the
+command line. One with a key that job files do not have, such as a misspelt ``expect``, is collected and
+fails.
 """
 
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable, Iterator, Mapping
+from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -26,59 +33,85 @@ import pytest
 if TYPE_CHECKING:
     from netcheck.capture import Capture
     from netcheck.database import Series
-    from netcheck.testing import JobPlan, ReplayedBus
+    from netcheck.testing import (
+        AssertPeriod,
+        AssertShown,
+        AssertSignal,
+        CaptureCache,
+        JobPlan,
+        PlanJob,
+        ReadCapture,
+        ReadSeries,
+        ReplayCapture,
+        ReplayedBus,
+    )
 
 T = TypeVar("T")
 _JOB: Final = ".job.toml"
 _EXPECTS: Final = re.compile(rb"""^\s*["']?expect["']?\s*=""", re.MULTILINE)
+_KIND: Final = re.compile(rb"""^\s*["']?kind["']?\s*=\s*["']job["']""", re.MULTILINE)
+_TABLE: Final = re.compile(rb"^\s*\[", re.MULTILINE)
+_USUAL_KEYS: Final = {"kind", "format", "vehicle", "model_year"}  # of a job file, before its tables
+_KEY: Final = re.compile(rb"""^\s*["']?([\w-]+)["']?\s*[=.]""", re.MULTILINE)
 
 
-@pytest.fixture
-def netcheck_capture(request: pytest.FixtureRequest) -> Callable[[str], Capture]:
-    """Reads a capture, named as from the folder of the test file."""
+@pytest.fixture(scope="session")
+def _netcheck_captures() -> CaptureCache:
+    """Captures that were read in this session."""
+    from netcheck.testing import CaptureCache
 
-    def read(file: str) -> Capture:
+    return CaptureCache()
+
+
+@pytest.fixture(scope="session")
+def netcheck_capture(_netcheck_captures: CaptureCache) -> ReadCapture:
+    """Reads a capture, named as from the folder of the file that calls; each content once a session."""
+
+    def read(file: str | PathLike[str]) -> Capture:
         __tracebackhide__ = True
-        from netcheck.capture import read_capture
-
-        return _briefly(lambda: read_capture(_beside(request, file)))
+        caller = _caller()
+        return _briefly(lambda: _netcheck_captures.read(_beside(caller, file)))
 
     return read
 
 
-@pytest.fixture
-def netcheck_series(request: pytest.FixtureRequest) -> Callable[..., Mapping[tuple[str, str], Series]]:
-    """Decodes a capture with one or more DBC files, named as from the folder of the test file."""
+@pytest.fixture(scope="session")
+def netcheck_series(_netcheck_captures: CaptureCache) -> ReadSeries:
+    """Decodes a capture with one or more DBC files, named as from the folder of the file that calls."""
 
-    def read(file: str, *dbc: str, channel: str | None = None) -> Mapping[tuple[str, str], Series]:
+    def read(
+        file: str | PathLike[str], *dbc: str | PathLike[str], channel: str | None = None
+    ) -> Mapping[tuple[str, str], Series]:
         __tracebackhide__ = True
-        from netcheck.capture import read_capture
         from netcheck.database import decode, load_database
 
+        caller = _caller()
+
         def series() -> Mapping[tuple[str, str], Series]:
-            database = load_database(*(_beside(request, name) for name in dbc))
-            return decode(read_capture(_beside(request, file)), database, channel=channel)
+            database = load_database(*(_beside(caller, name) for name in dbc))
+            return decode(_netcheck_captures.read(_beside(caller, file)), database, channel=channel)
 
         return _briefly(series)
 
     return read
 
 
-@pytest.fixture
-def netcheck_plan(request: pytest.FixtureRequest) -> Callable[[str], JobPlan]:
-    """Plans a job, named as from the folder of the test file."""
+@pytest.fixture(scope="session")
+def netcheck_plan() -> PlanJob:
+    """Plans a job, named as from the folder of the file that calls."""
 
-    def plan(file: str) -> JobPlan:
+    def plan(file: str | PathLike[str]) -> JobPlan:
         __tracebackhide__ = True
         from netcheck.testing import plan_of
 
-        return _briefly(lambda: plan_of(_beside(request, file)))
+        caller = _caller()
+        return _briefly(lambda: plan_of(_beside(caller, file)))
 
     return plan
 
 
 @pytest.fixture
-def replayed_bus(request: pytest.FixtureRequest) -> Iterator[Callable[..., ReplayedBus]]:
+def replayed_bus() -> Iterator[ReplayCapture]:
     """Opens a virtual bus on which a capture plays; all of them are closed after the test.
 
     speed: 1 is the capture's own time, 2 twice as fast, 0 as fast as the frames are read
@@ -86,11 +119,12 @@ def replayed_bus(request: pytest.FixtureRequest) -> Iterator[Callable[..., Repla
     """
     opened: list[ReplayedBus] = []
 
-    def play(file: str, *, speed: float = 1.0, channel: str | None = None) -> ReplayedBus:
+    def play(file: str | PathLike[str], *, speed: float = 1.0, channel: str | None = None) -> ReplayedBus:
         __tracebackhide__ = True
         from netcheck.testing import ReplayedBus
 
-        bus = _briefly(lambda: ReplayedBus(_beside(request, file), speed=speed, channel=channel))
+        caller = _caller()
+        bus = _briefly(lambda: ReplayedBus(_beside(caller, file), speed=speed, channel=channel))
         opened.append(bus)
         return bus
 
@@ -99,24 +133,24 @@ def replayed_bus(request: pytest.FixtureRequest) -> Iterator[Callable[..., Repla
         bus.shutdown()
 
 
-@pytest.fixture
-def assert_shown() -> Callable[..., None]:
+@pytest.fixture(scope="session")
+def assert_shown() -> AssertShown:
     """Every need of a role is shown: see ``netcheck.testing``."""
     from netcheck.testing import assert_shown
 
     return assert_shown
 
 
-@pytest.fixture
-def assert_signal() -> Callable[..., None]:
+@pytest.fixture(scope="session")
+def assert_signal() -> AssertSignal:
     """A signal has a value at a time: see ``netcheck.testing``."""
     from netcheck.testing import assert_signal
 
     return assert_signal
 
 
-@pytest.fixture
-def assert_period() -> Callable[..., None]:
+@pytest.fixture(scope="session")
+def assert_period() -> AssertPeriod:
     """A message comes with a period: see ``netcheck.testing``."""
     from netcheck.testing import assert_period
 
@@ -134,8 +168,23 @@ def _briefly(make: Callable[[], T]) -> T:
         raise error.with_traceback(None) from None
 
 
-def _beside(request: pytest.FixtureRequest, file: str) -> Path:
-    return request.path.parent / file
+def _caller() -> Path:
+    """The file in which the fixture is called: a test file, or a ``conftest.py``."""
+    return Path(sys._getframe(2).f_code.co_filename).absolute()
+
+
+def _beside(caller: Path, file: str | PathLike[str]) -> Path:
+    """A file by its name as from the caller's folder. Raises InputError where it is not there."""
+    from netcheck.errors import InputError
+
+    path = caller.parent / file
+    if not path.exists():
+        raise InputError(
+            file,
+            f"there is no such file in {caller.parent}",
+            remedy=f"paths count from the folder of {caller.name}",
+        )
+    return path
 
 
 def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> JobFile | None:
@@ -148,11 +197,25 @@ def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> JobFile | 
 
 
 def _expects(path: Path) -> bool:
-    """Whether a job file states a verdict, even if there is something wrong elsewhere in it."""
+    """Whether a job file states a verdict, even if there is something wrong elsewhere in it.
+
+    A key before the first table that no job file has may be meant for it: then the test will say so.
+    """
     try:
-        return _EXPECTS.search(path.read_bytes()) is not None
+        text = path.read_bytes()
     except OSError:
         return True  # the test will say what is wrong
+    if _EXPECTS.search(text) is not None:
+        return True
+    head = text[: found.start()] if (found := _TABLE.search(text)) else text
+    if _KIND.search(head) is None:
+        return False
+    keys = {key.decode("ascii", "replace") for key in _KEY.findall(head)}
+    if keys <= _USUAL_KEYS:
+        return False
+    from netcheck.files import Job
+
+    return not keys <= Job.model_fields.keys()
 
 
 class JobFile(pytest.File):

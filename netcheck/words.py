@@ -7,6 +7,7 @@ import shlex
 import unicodedata
 from collections.abc import Hashable, Iterable, Sequence
 from difflib import get_close_matches
+from os import PathLike, fspath
 from pathlib import Path
 from typing import Final, TypeVar
 
@@ -86,6 +87,12 @@ def command_line(command: str, *words: str | Path) -> str:
     """``netcheck plan 'my van.job.toml'``: to be pasted, whatever blanks a word has."""
     texts = [word.as_posix() if isinstance(word, Path) else word for word in words]
     return shlex.join(["netcheck", command, *texts])
+
+
+def path_text(path: str | PathLike[str]) -> str:
+    """A path as it stands in a sentence: as it is, in quotes where it has blanks: ``'logs of May/x.log'``."""
+    text = fspath(path)
+    return f"'{text}'" if any(char.isspace() for char in text) else text
 
 
 def sentence(text: str) -> str:

@@ -26,9 +26,11 @@ ROOMS = [
     "edit",
     "evidence",
     "files",
+    "find",
     "guide",
     "network",
     "report",
+    "report.authoring",
     "report.bench",
     "report.guide",
     "report.onsite",
@@ -77,8 +79,8 @@ def test_importing_the_package_imports_nothing_heavy():
 
 def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
     job = Path(__file__).parent.parent / "sample_logs" / "guillemot_2021_camera.job.toml"
-    rooms = "bench tap testing diagnostics capture.live guide"
-    rooms += " report.onsite report.recording report.bench report.guide"
+    rooms = "bench find tap testing diagnostics capture.live guide"
+    rooms += " report.onsite report.recording report.authoring report.bench report.guide"
     code = (
         "import sys; from netcheck.cli import main; main(['plan', sys.argv[1], '-o', sys.argv[2]])\n"
         f"print([room for room in '{rooms}'.split() if f'netcheck.{{room}}' in sys.modules])"

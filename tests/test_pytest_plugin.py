@@ -218,3 +218,84 @@ def test_it_can_be_left_out(pytester, folder):
 
 def test_a_job_may_expect_every_verdict_there_is():
     assert set(get_args(VerdictName)) == set(Verdict)
+
+
+CONFTEST = """
+import pytest
+
+@pytest.fixture(scope="session")
+def drive(netcheck_capture):
+    return netcheck_capture("logs/drive.log")
+
+@pytest.fixture(scope="session")
+def reverse(netcheck_series):
+    return netcheck_series("logs/drive.log", "van.dbc")["VanMotion", "VanReverse"]
+"""
+
+
+def test_a_fixture_in_conftest_counts_from_there_and_may_have_session_scope(pytester, folder):
+    (folder / "logs").mkdir()
+    (folder / "inner").mkdir()
+    shutil.copy(LOG, folder / "logs" / "drive.log")
+    (folder / "skerry_conversion.dbc").rename(folder / "van.dbc")
+    (folder / "conftest.py").write_text(CONFTEST)
+    (folder / "inner" / "test_box.py").write_text(
+        """
+def test_once(drive, netcheck_capture, reverse, assert_signal):
+    assert_signal(reverse, at=6.5, is_="on")
+    again = netcheck_capture("../logs/drive.log")
+    assert again.data is drive.data
+
+def test_own_folder(netcheck_capture):
+    netcheck_capture("logs/drive.log")
+"""
+    )
+    result = pytester.runpytest_subprocess("-q", "-W", "error")
+    result.assert_outcomes(passed=1, failed=1)
+    (told,) = [line for line in result.outlines if line.startswith("E ")]
+    assert f"logs/drive.log: there is no such file in {folder / 'inner'}" in told
+    assert "paths count from the folder of test_box.py" in told
+
+
+def test_the_types_of_fixtures_are_public(pytester, folder):
+    pytester.makepyfile(
+        """
+        from netcheck.testing import (
+            AssertPeriod, AssertShown, AssertSignal, PlanJob, ReadCapture, ReadSeries, ReplayCapture,
+        )
+        from typing import get_type_hints
+
+        def test_types(
+            netcheck_capture: ReadCapture,
+            netcheck_series: ReadSeries,
+            netcheck_plan: PlanJob,
+            replayed_bus: ReplayCapture,
+            assert_shown: AssertShown,
+            assert_signal: AssertSignal,
+            assert_period: AssertPeriod,
+        ) -> None:
+            assert_period(netcheck_capture("guillemot_2021_conversion.log"), 0x18FF2127, ms=100)
+        """
+    )
+    pytester.runpytest_subprocess("-W", "error").assert_outcomes(passed=1)
+
+
+@pytest.mark.parametrize("key", ["expct", "Expect", "expects", '"verdict"'])
+def test_a_misspelt_key_of_a_job_file_is_no_silence(pytester, folder, key):
+    path = expecting(folder, "go")
+    path.write_text(path.read_text(encoding="utf-8").replace("expect =", f"{key} ="), encoding="utf-8")
+    result = pytester.runpytest_subprocess()
+    result.assert_outcomes(failed=1)
+    result.stdout.fnmatch_lines([f"*other.job.toml: {key.strip(chr(34))}: *"])
+    assert "Traceback" not in result.stdout.str()
+
+
+def test_job_files_of_something_else_are_left_alone(pytester, folder):
+    (folder / "batch.job.toml").write_text('name = "nightly"\nschedule = "0 3 * * *"\n')
+    (folder / "facts.job.toml").write_text(
+        (folder / "camera.job.toml")
+        .read_text(encoding="utf-8")
+        .replace("model_year = 2021", 'model_year = 2021\nfacts.gearbox = "manual"  # expct = "go"'),
+        encoding="utf-8",
+    )
+    pytester.runpytest_subprocess().assert_outcomes()

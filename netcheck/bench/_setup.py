@@ -13,7 +13,7 @@ from netcheck.bench._scenario import Scenario
 from netcheck.bench._settings import apply_settings, marks_of
 from netcheck.bench._simulate import simulate
 from netcheck.bench._states import resting_raw, start_values
-from netcheck.database import Database
+from netcheck.database import Database, DbcRepair
 from netcheck.errors import UsageError
 from netcheck.files import (
     LoadedVehicle,
@@ -57,6 +57,7 @@ class Bench:
     marks:     what the script does, in seconds from its start
     warnings:  those of the DBC files, as texts
     overloads: networks on which frames will pile up
+    repairs:   what was put right in the DBC files
     """
 
     vehicle: str
@@ -67,6 +68,7 @@ class Bench:
     seed: int
     warnings: tuple[str, ...]
     overloads: tuple[BenchOverload, ...] = ()
+    repairs: tuple[DbcRepair, ...] = ()
 
     def frames(self) -> Iterator[Frame]:
         """The traffic of all networks in the order of time; the same every time."""
@@ -160,6 +162,7 @@ def set_up(
         seed=script.seed,
         warnings=tuple(text for network in staged for text in network.database.warnings),
         overloads=tuple(found for network in staged for found in _overload(network)),
+        repairs=tuple(repair for network in staged for repair in network.database.repairs),
     )
 
 

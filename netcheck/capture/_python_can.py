@@ -72,7 +72,7 @@ class PythonCanReader:
                 yield self._record(message)
             if self.lines:
                 self.lines.settle()
-        except InputError:
+        except (InputError, MemoryError):
             raise
         except Exception as error:  # python-can lets all kinds of errors through
             self._stop(error, met)

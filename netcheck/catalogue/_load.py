@@ -11,6 +11,7 @@ from pathlib import Path
 from netcheck.catalogue._shipped import shipped, shipped_retrofit_path
 from netcheck.errors import InputError, UsageError
 from netcheck.files import (
+    MOST_ITEMS,
     Fact,
     Item,
     Job,
@@ -128,6 +129,8 @@ def assemble_job(
         raise UsageError(
             "no retrofit was given", remedy=f"give --retrofit: {one_of('', shipped())}, or a path"
         )
+    if len(retrofits) > MOST_ITEMS:
+        raise UsageError(f"{len(retrofits)} retrofits were given", remedy=f"give at most {MOST_ITEMS}")
     items = tuple(_given_items(loaded, retrofits, network, year))
     loaded_captures = tuple(_given_capture(Path(path)) for path in captures)
     return LoadedJob(
@@ -143,29 +146,29 @@ def assemble_job(
 
 
 def _job_items(path: Path, job: Job, vehicle: LoadedVehicle) -> Iterator[LoadedItem]:
-    facts = {**vehicle.model.facts, **job.facts}
-    for index, entry in enumerate(job.item):
-        where = key_path(("item", index))
-        if is_path(entry.retrofit):
-            fault = file_fault(path.parent / entry.retrofit)
-            if fault:
-                what = f"{fault}: {path.parent / entry.retrofit}"
-                raise InputError(
-                    path, what, where=f"{where}.retrofit", remedy="paths are relative to this file"
-                )
-        try:
-            retrofit, source = load_retrofit(entry.retrofit, path.parent)
-        except UsageError as error:
-            raise InputError(path, error.what, where=f"{where}.retrofit", remedy=error.remedy) from error
-        _check_coding(retrofit, source, vehicle, job.model_year, facts)
-        if entry.network is None and retrofit.supplies:
-            networks = one_of("", vehicle.model.network)
-            what = f"is missing, but '{retrofit.name}' sends something"
-            raise InputError(
-                path, what, where=f"{where}.network", remedy=f"say where it is wired: {networks}"
-            )
-        _check_wires(path, where, entry, retrofit)
-        yield LoadedItem(retrofit, entry.network, source, where, entry.wire)
+    for index in range(len(job.item)):
+        yield load_item(path, job, index, vehicle)
+
+
+def load_item(path: Path, job: Job, index: int, vehicle: LoadedVehicle) -> LoadedItem:
+    """One item of a job with its retrofit. Raises InputError as ``load_job`` does."""
+    entry, where = job.item[index], key_path(("item", index))
+    if is_path(entry.retrofit):
+        fault = file_fault(path.parent / entry.retrofit)
+        if fault:
+            what = f"{fault}: {path.parent / entry.retrofit}"
+            raise InputError(path, what, where=f"{where}.retrofit", remedy="paths are relative to this file")
+    try:
+        retrofit, source = load_retrofit(entry.retrofit, path.parent)
+    except UsageError as error:
+        raise InputError(path, error.what, where=f"{where}.retrofit", remedy=error.remedy) from error
+    _check_coding(retrofit, source, vehicle, job.model_year, {**vehicle.model.facts, **job.facts})
+    if entry.network is None and retrofit.supplies:
+        networks = one_of("", vehicle.model.network)
+        what = f"is missing, but '{retrofit.name}' sends something"
+        raise InputError(path, what, where=f"{where}.network", remedy=f"say where it is wired: {networks}")
+    _check_wires(path, where, entry, retrofit)
+    return LoadedItem(retrofit, entry.network, source, where, entry.wire)
 
 
 def _check_wires(path: Path, where: str, entry: Item, retrofit: Retrofit) -> None:

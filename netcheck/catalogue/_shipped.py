@@ -7,6 +7,7 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -19,13 +20,22 @@ SUFFIX = ".retrofit.toml"
 class RoleInfo(FileModel):
     """What a role of the vocabulary means on any vehicle.
 
-    states: the trade's usual states, or the unit for one that has values
+    states:   the trade's usual states, or the unit for one that has values
+    usual_ms: how often it is usually sent, fastest and slowest, in ms; common practice
     """
 
     title: NonEmpty
     meaning: NonEmpty
     states: Several[NonEmpty] = ()
     unit: str = ""
+    usual_ms: Annotated[tuple[int, int], Field(strict=False)]
+
+    @property
+    def kind(self) -> Literal["state", "value", "text"]:
+        """What its signal holds: one of a few states, a quantity or a text."""
+        if self.unit:
+            return "value"
+        return "state" if self.states else "text"
 
 
 class _RolesFile(FileModel):

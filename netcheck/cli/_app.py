@@ -89,6 +89,27 @@ COMMANDS: Final = (
         "replay_command",
     ),
     Command(
+        "new",
+        "Writing files",
+        "A vehicle, retrofit or job file to start from.",
+        "netcheck.cli._new",
+        "new_command",
+    ),
+    Command(
+        "roles",
+        "Writing files",
+        "Which signal of a DBC plays which role, proposed with reasons.",
+        "netcheck.cli._roles",
+        "roles_command",
+    ),
+    Command(
+        "check",
+        "Writing files",
+        "Every fault of a file at once, without a job.",
+        "netcheck.cli._check",
+        "check_command",
+    ),
+    Command(
         "schema",
         "Writing files",
         "The JSON Schema of a file kind, for your editor.",

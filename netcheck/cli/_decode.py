@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from netcheck.cli import _status as status
+from netcheck.cli._inputs import dbc_files
 from netcheck.cli._options import CsvOption, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, look, note, open_output
 from netcheck.cli._progress import progress_bar
@@ -41,14 +42,18 @@ def decode_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The capture to decode.")],
     dbc: Annotated[
         list[Path],
-        typer.Option("--dbc", metavar="FILE", help="The DBC file to decode it with. Repeatable."),
+        typer.Option(
+            "--dbc",
+            metavar="FILE|FOLDER",
+            help="The DBC file to decode it with, or a folder of them. Repeatable.",
+        ),
     ],
     signal: Annotated[
         str,
         typer.Option(
             "--signal",
             metavar="GLOB",
-            help="Only signals whose name or Message.Signal matches; * and ? are wildcards.",
+            help="Only signals whose name or Message.Signal matches, in any case; * and ? are wildcards.",
         ),
     ] = "*",
     channel: Annotated[
@@ -74,9 +79,10 @@ def decode_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
 
     if spreadsheet and format is not DecodeFormat.CSV:
         raise UsageError("--spreadsheet without --format csv", remedy="give both")
-    inputs = [capture, *dbc]
+    files = list(dbc_files(dbc))
+    inputs = [capture, *files]
     check_target(output, inputs)
-    database = load_database(*dbc, cache=not no_cache)
+    database = load_database(*files, cache=not no_cache)
     is_free = output is not None or format is DecodeFormat.TEXT or not sys.stdout.isatty()
     with (
         progress_bar(is_shown=is_free) as progress,
@@ -172,10 +178,10 @@ class _Wanted:
         yield from json_chunks(self._head(), series.values())
 
     def _head(self) -> DecodeHead:
-        from netcheck.report import DecodeHead
+        from netcheck.report import DecodeHead, database_warnings
 
         stream, database = self._stream, self._database
-        warnings = (*stream.warnings, *database.warnings)
+        warnings = (*stream.warnings, *database_warnings(database))
         return DecodeHead(
             stream.file, database.files, stream.frames, stream.channels, stream.skipped, warnings
         )

@@ -1,10 +1,12 @@
-"""The files that a job or a vehicle stands on, so that none of them is overwritten by a result."""
+"""The files that a command stands on, so that none of them is overwritten by a result."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from netcheck.errors import InputError
 
 if TYPE_CHECKING:
     from netcheck.files import LoadedJob, LoadedVehicle
@@ -30,3 +32,22 @@ def vehicle_inputs(vehicle: LoadedVehicle) -> Iterator[Path]:
     yield vehicle.file
     for network in vehicle.model.network:
         yield from vehicle.dbc_paths(network)
+
+
+def dbc_files(paths: Sequence[Path]) -> Iterator[Path]:
+    """DBC files as they were named, and those of folders."""
+    for path in paths:
+        yield from dbc_in_folder(path) if path.is_dir() else [path]
+
+
+def dbc_in_folder(folder: Path) -> list[Path]:
+    """Its DBC files by name. Raises InputError where it cannot be read or has none."""
+    try:
+        found = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".dbc")
+    except OSError as error:
+        raise InputError(
+            folder, f"cannot be read: {error.strerror}", remedy="check the permissions of the folder"
+        ) from error
+    if not found:
+        raise InputError(folder, "has no DBC file", remedy="name a folder with *.dbc files")
+    return found

@@ -16,9 +16,10 @@ from netcheck.cli import _status as status
 from netcheck.cli._output import note
 from netcheck.cli._signals import ended_gently
 from netcheck.cli._streams import standard_streams
-from netcheck.errors import NetcheckError
+from netcheck.errors import NetcheckError, printable_name
 
 TRACEBACK = "NETCHECK_TRACEBACK"
+_LESS = "close other programs, or give a shorter capture or a smaller file"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -37,6 +38,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             code = _say("interrupted", status.INTERRUPTED)
         except BrokenPipeError:
             code = status.BROKEN_PIPE
+        except MemoryError:
+            code = _say(f"there is not enough memory for this – {_LESS}", status.BAD_INPUT)
         except Exception as error:
             code = _say_fault(error, is_own_process)
     return code
@@ -44,6 +47,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _say_fault(error: Exception, is_own_process: bool) -> int:
     """An exception that nobody expected; whoever wants to look into it gets it whole."""
+    if isinstance(error, OSError) and isinstance(error.filename, str | bytes):
+        name = printable_name(os.fsdecode(error.filename))
+        return _say(f"{name}: cannot be used: {error.strerror}", status.BAD_INPUT)
     if os.environ.get(TRACEBACK):
         if not is_own_process:
             raise error

@@ -6,14 +6,16 @@ import json
 import os
 import shutil
 import sys
+import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, BinaryIO, Protocol
+from typing import Any, BinaryIO, Final, Protocol
 
 from netcheck.errors import InputError, UsageError
 
+_LONGEST_NAME: Final = 200  # bytes of a name that has room for what marks a temporary file
 PIPED_WIDTH = 80  # columns of a text that no terminal shows
 
 
@@ -58,6 +60,8 @@ def check_target(target: Path | None, inputs: Iterable[Path]) -> None:
     """Refuse a target that could not be written, or is an input, before any long work starts."""
     if target is None:
         return
+    with _written(target):
+        target.is_file()  # says what the system has against the name
     if target.is_dir():
         raise InputError(target, "is a folder", where="-o", remedy="name a file in it")
     if not target.parent.is_dir():
@@ -98,23 +102,106 @@ def open_output(
         yield sys.stdout
         sys.stdout.flush()
         return
-    check_target(target, inputs)
-    if target.exists() and not target.is_file():  # a device or a named pipe: nothing to rename
-        with _written(target), target.open("wb") as stream:
-            yield _File(stream)
-        return
-    target = target.resolve()  # a link stays a link, and what it leads to is replaced
-    temporary = target.with_name(f".{target.name}.{os.getpid()}.part")
+    with open_outputs(target) as together:
+        yield together.open(target, inputs=inputs)
+
+
+@contextmanager
+def open_outputs(target: Path) -> Iterator[OutputGroup]:
+    """Several results that take their places together when the block ends well, or not at all.
+
+    target: the one that is named where writing fails and no other is known to be at fault
+    Raises InputError for what cannot be written.
+    """
+    group = OutputGroup()
     with _written(target):
         try:
-            with temporary.open("xb") as stream:
-                yield _File(stream)
-            if target.exists():
-                shutil.copymode(target, temporary)
-            temporary.replace(target)
+            yield group
+            group.settle()
         finally:
+            group.clear()
+
+
+class OutputGroup:
+    """Files under temporary names in their own folders, until all of them are whole."""
+
+    def __init__(self) -> None:
+        self._parts: list[_PendingFile] = []
+        self._streams: list[BinaryIO] = []
+
+    def open(self, target: Path, *, inputs: Iterable[Path] = ()) -> Output:
+        """One more result. Raises InputError for a target that is an input or cannot be written."""
+        check_target(target, inputs)
+        with _written(target):
+            if target.exists() and not target.is_file():  # a device or a named pipe: nothing to rename
+                stream: BinaryIO = target.open("wb")
+            else:
+                target = target.resolve()  # a link stays a link, and what it leads to is replaced
+                part = _PendingFile(target, _beside(target, "part"), _beside(target, "old"))
+                stream = part.temporary.open("xb")
+                self._parts.append(part)
+        self._streams.append(stream)
+        return _File(stream)
+
+    def settle(self) -> None:
+        """All files get their names; where one does not, those before it get back what was there."""
+        for stream in self._streams:
+            stream.close()
+        for part in self._parts:
+            with _written(part.target):
+                if part.target.exists():
+                    shutil.copymode(part.target, part.temporary)
+        placed: list[tuple[_PendingFile, bool]] = []
+        try:
+            for part in self._parts:
+                had_old = part.target.exists()
+                with _written(part.target):
+                    part.place(keeps_old=part is not self._parts[-1])
+                placed.append((part, had_old))
+        except BaseException:
+            for part, had_old in reversed(placed):
+                part.undo(had_old=had_old)
+            raise
+
+    def clear(self) -> None:
+        """What is left of temporary files goes."""
+        for stream in self._streams:
             with suppress(OSError):
-                temporary.unlink()
+                stream.close()
+        for part in self._parts:
+            for path in (part.temporary, part.old):
+                with suppress(OSError):
+                    path.unlink()
+
+
+@dataclass(frozen=True)
+class _PendingFile:
+    """A result on its way. old: a second name of the file that stands there, until all are in place."""
+
+    target: Path
+    temporary: Path
+    old: Path
+
+    def place(self, *, keeps_old: bool) -> None:
+        if keeps_old and self.target.exists():
+            with suppress(OSError):  # not every file system has second names
+                os.link(self.target, self.old)
+        self.temporary.replace(self.target)
+
+    def undo(self, *, had_old: bool) -> None:
+        with suppress(OSError):
+            if self.old.exists():
+                self.old.replace(self.target)
+            elif not had_old:
+                self.target.unlink()
+
+
+def _beside(target: Path, ending: str) -> Path:
+    """A temporary name in the target's folder, never longer than file systems allow."""
+    name = target.name
+    if len(os.fsencode(name)) > _LONGEST_NAME:
+        name = f"{name[:16]}.{zlib.crc32(os.fsencode(name)):08x}"
+    return target.with_name(f".{name}.{os.getpid()}.{ending}")
 
 
 @contextmanager

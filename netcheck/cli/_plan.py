@@ -50,6 +50,12 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show every message and rule that was checked.")
     ] = False,
+    sheet: Annotated[
+        bool,
+        typer.Option(
+            "--sheet", help="The checklist for paper: numbered pages with boxes, gates, bytes and signatures."
+        ),
+    ] = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
     no_cache: NoCacheOption = False,
@@ -75,9 +81,14 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
             f"a job file and {' '.join(given)} together",
             remedy="write it into the job file, or leave out the job file",
         )
+    if sheet and (format is Format.JSON or verbose):
+        raise UsageError("--sheet with --format json or -v", remedy="leave out one of them")
     plans, codes = _make(sources, output, not no_cache)
     if plans:
-        text = _json(plans, len(sources)) if format is Format.JSON else _text(plans, look(output), verbose)
+        if format is Format.JSON:
+            text = _json(plans, len(sources))
+        else:
+            text = _sheets(plans) if sheet else _text(plans, look(output), verbose)
         with open_output(output) as out:
             out.write(text)
     return status.worst(codes)
@@ -145,6 +156,12 @@ def _text(plans: Sequence[Plan], how: Look, verbose: bool) -> str:
 
     texts = [plan_text(plan, width=how.width, colour=how.colour, verbose=verbose) for plan in plans]
     return "\n\n".join(text.rstrip("\n") + "\n" for text in texts)
+
+
+def _sheets(plans: Sequence[Plan]) -> str:
+    from netcheck.report import sheet_text
+
+    return "\f".join(sheet_text(plan) for plan in plans)
 
 
 def _json(plans: Sequence[Plan], asked: int) -> str:

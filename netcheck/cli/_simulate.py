@@ -13,7 +13,7 @@ from netcheck.cli import _bench as bench_options
 from netcheck.cli import _status as status
 from netcheck.cli._inputs import vehicle_inputs
 from netcheck.cli._options import BusOption, Format, FormatOption, OutputOption, bus_words
-from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.cli._output import check_target, json_text, look, note, open_output, open_outputs
 from netcheck.cli._signals import ended_gently
 from netcheck.errors import InputError, UsageError
 
@@ -109,7 +109,8 @@ def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> Simul
     for target in (output, side):
         check_target(target, inputs)
     counted = _Counted(staged.frames())
-    with open_output(output, inputs=inputs, binary=True) as out:
+    with open_outputs(output) as together:
+        out = together.open(output, inputs=inputs)
         if packing:  # no name and no time go into the file, so that it is the same every time
             with gzip.GzipFile("", "wb", 6, out.buffer, mtime=0) as packed:
                 for line in _lines(staged, counted):
@@ -117,10 +118,9 @@ def _into_log(staged: Bench, vehicle: Path, script: Path, output: Path) -> Simul
         else:
             for line in _lines(staged, counted):
                 out.write(line)
-    marks = seen_from(staged.marks, counted.first_us / 1e6, counted.last_us / 1e6)
-    if side is not None:
-        with open_output(side, inputs=inputs) as out:
-            out.write(marks_text(marks))
+        marks = seen_from(staged.marks, counted.first_us / 1e6, counted.last_us / 1e6)
+        if side is not None:
+            together.open(side, inputs=inputs).write(marks_text(marks))
     return SimulationRun(staged, output.as_posix(), side.as_posix() if side else None, len(marks),
                           counted.by_channel)  # fmt: skip
 

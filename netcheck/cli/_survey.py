@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import replace
 from functools import partial
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from netcheck.cli import _status as status
-from netcheck.cli._inputs import vehicle_inputs
+from netcheck.cli._inputs import dbc_files, dbc_in_folder, vehicle_inputs
 from netcheck.cli._options import CsvOption, Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, note, open_output
 from netcheck.errors import InputError, NetcheckError, UsageError
@@ -75,7 +75,7 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     if vehicle is not None and dbc:
         raise UsageError("--vehicle and --dbc together", remedy="give one of them")
     loaded = load_vehicle(vehicle) if vehicle is not None else None
-    files = [*captures, *(vehicle_inputs(loaded) if loaded else _dbc_files(dbc or []))]
+    files = [*captures, *(vehicle_inputs(loaded) if loaded else dbc_files(dbc or []))]
     check_target(output, files)
     rates, data_ids = survey_rates(bitrate, fd_bitrate), _data_ids(data_id or [])
     plan = replace(_plan(loaded, dbc or [], cache=not no_cache), stated=rates, data_ids=data_ids)
@@ -85,11 +85,6 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         with open_output(output, inputs=files) as out:
             out.write(_rendered(surveys, format, len(captures), output, verbose))
     return status.worst(codes)
-
-
-def _dbc_files(paths: Sequence[Path]) -> Iterator[Path]:
-    for path in paths:
-        yield from _in_folder(path) if path.is_dir() else [path]
 
 
 def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) -> SurveyPlan:
@@ -105,7 +100,7 @@ def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) ->
         return SurveyPlan(networks, rates, addresses=diagnostic_addresses(model))
     networks = {}
     for path in dbc:
-        paths = _in_folder(path) if path.is_dir() else [path]
+        paths = dbc_in_folder(path) if path.is_dir() else [path]
         for file in paths:
             name = file.stem if file.stem not in networks else str(file)
             try:
@@ -117,18 +112,6 @@ def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) ->
     if dbc and not networks:
         raise UsageError("no readable DBC file", remedy="name a DBC file, or a folder with DBC files")
     return SurveyPlan(networks)
-
-
-def _in_folder(folder: Path) -> list[Path]:
-    try:
-        found = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".dbc")
-    except OSError as error:
-        raise InputError(
-            folder, f"cannot be read: {error.strerror}", remedy="check the permissions of the folder"
-        ) from error
-    if not found:
-        raise InputError(folder, "has no DBC file", remedy="name a folder with *.dbc files")
-    return found
 
 
 def _data_ids(entries: Sequence[str]) -> DataIds:

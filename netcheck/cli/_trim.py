@@ -4,13 +4,21 @@ from __future__ import annotations
 
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, BinaryIO, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._options import CsvOption, ForceOption, Format, FormatOption, IdsOption, NotIdsOption
-from netcheck.cli._output import check_new, check_target, json_text, look, open_output
+from netcheck.cli._output import (
+    OutputGroup,
+    check_new,
+    check_target,
+    json_text,
+    look,
+    open_output,
+    open_outputs,
+)
 from netcheck.cli._progress import progress_bar
 from netcheck.errors import InputError, UsageError
 
@@ -153,7 +161,7 @@ def _run(captures: list[Path], cut: Cut, output: Path, split: bool, force: bool,
 
     with ExitStack() as stack:
         edit = Edit(captures, cut, progress=stack.enter_context(progress_bar()), csv=csv)
-        results = _Results(stack, output, edit, force=force)
+        results = _Results(stack.enter_context(open_outputs(output)), output, edit, force=force)
         if not split:
             results.open("")
         for chunk in edit:
@@ -170,14 +178,14 @@ def _run(captures: list[Path], cut: Cut, output: Path, split: bool, force: bool,
 
 
 class _Results:
-    """The files being written; they get their names when the stack closes without an error."""
+    """The files being written; they get their names together when all of them are whole."""
 
-    def __init__(self, stack: ExitStack, output: Path, edit: Edit, *, force: bool) -> None:
+    def __init__(self, together: OutputGroup, output: Path, edit: Edit, *, force: bool) -> None:
         from netcheck.edit import form_of
         from netcheck.files import side_file
 
         form_of(output)
-        self._stack = stack
+        self._together = together
         self._output = output
         self._edit = edit
         self._force = force
@@ -209,9 +217,7 @@ class _Results:
                     f"exists already and would be taken for marks of {target.name}",
                     remedy="remove it, choose another name, or give --force to replace it",
                 )
-            stream: BinaryIO = self._stack.enter_context(
-                open_output(target, inputs=self._inputs, binary=True)
-            ).buffer
+            stream = self._together.open(target, inputs=self._inputs).buffer
             self._open[name] = (target, CaptureWriter(target, stream), Track())
         return self._open[name]
 
@@ -233,8 +239,7 @@ class _Results:
         side = side_file(target)
         has_file = bool(marks) or side.exists()
         if has_file:
-            with open_output(side, inputs=self._inputs) as out:
-                out.write(marks_text(marks))
+            self._together.open(side, inputs=self._inputs).write(marks_text(marks))
         return Written(
             str(target),
             track.frames,

@@ -13,16 +13,18 @@ from netcheck.database._extract import (
     split_rows,
 )
 from netcheck.database._load import load_database
-from netcheck.database._model import Database, Message, MuxPage, Signal
+from netcheck.database._model import Database, DbcRepair, Message, MuxPage, RepairKind, Signal
 from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
 
 __all__ = [
     "PLAIN_FORMAT",
     "Database",
+    "DbcRepair",
     "Extracted",
     "Message",
     "MuxPage",
     "PayloadBytes",
+    "RepairKind",
     "Series",
     "Signal",
     "decode",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from itertools import groupby
 from typing import Any, Final, NamedTuple
@@ -13,6 +13,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck import tables
 from netcheck._compile import kernels
 from netcheck.bits import last_byte_needed
 from netcheck.capture import Capture, cores
@@ -28,12 +29,14 @@ from netcheck.database._extract import (
 )
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import NoSuchSignalError, UsageError
+from netcheck.words import counted
 
 _KERNELS: Final = kernels("netcheck.database._kernels")
+_MOST_MEANT: Final = 3
 LEAST_SHARED: Final = 50_000  # frames, from which on threads are worth their start
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Series:
     """One signal over time: the n frames that carry it, in file order.
 
@@ -67,9 +70,77 @@ class Series:
     def __len__(self) -> int:
         return len(self.raw)
 
+    def __repr__(self) -> str:
+        text = f"{self.message}.{self.signal}: {counted(len(self), 'value')}"
+        if len(self):
+            low, high = (f"{value:g}" for value in (self.value.min(), self.value.max()))
+            span = float(self.time_ns.max() - self.time_ns.min()) / 1e9
+            text += f", {low} to {high} {self.unit}".rstrip() + f", {span:.1f} s"
+        return f"<Series {text}>"
+
+    def take(self, chosen: NDArray[np.bool_]) -> Series:
+        """The samples that are chosen, bool[n]; ``frames`` and ``short`` stay those of all."""
+        if chosen.all():
+            return self
+        columns = {
+            name: getattr(self, name)[chosen] for name in ("time_ns", "raw", "value", "channel", "frame")
+        }
+        for column in columns.values():
+            column.flags.writeable = False
+        return replace(self, **columns)
+
     def label(self, index: int) -> str:
         """The label of sample ``index``, "" if its raw value has none."""
         return self.labels.get(self.raw[index].item(), "")
+
+    @property
+    def seconds(self) -> NDArray[np.float64]:
+        """float64[n]: times from the first frame of what was decoded."""
+        return (self.time_ns - self.start_ns) / 1e9
+
+    def _table(self) -> dict[str, tables.Column]:
+        different, inverse = np.unique(self.raw, return_inverse=True)
+        texts = [self.labels.get(raw) for raw in different.tolist()]
+        names = list(dict.fromkeys(text for text in texts if text is not None))
+        codes = np.array([-1 if text is None else names.index(text) for text in texts], np.int32)
+        return {
+            "time": tables.TimeColumn(self.time_ns),
+            "channel": tables.NameColumn(self.channel.astype(np.int32), self.channels),
+            "raw": self.raw,
+            "value": self.value,
+            "label": tables.NameColumn(codes[inverse] if len(codes) else codes, names),
+        }
+
+    def to_pandas(self) -> Any:
+        """A ``pandas.DataFrame`` with ``time`` in UTC, ``channel``, ``raw``, ``value`` and ``label``.
+
+        Raises UsageError where pandas is not installed, as ``to_polars`` and ``to_arrow`` do for theirs.
+        """
+        return tables.to_pandas(self._table())
+
+    def to_polars(self) -> Any:
+        """The same as a ``polars.DataFrame``."""
+        return tables.to_polars(self._table())
+
+    def to_arrow(self) -> Any:
+        """The same as a ``pyarrow.Table``."""
+        return tables.to_arrow(self._table())
+
+    def plot(self, axes: Any = None) -> Any:
+        """The values over the seconds, as steps, into these axes of matplotlib or into new ones.
+
+        Returns the axes. States have their labels there. Raises UsageError where matplotlib is not installed.
+        """
+        if axes is None:
+            axes = tables.library("matplotlib.pyplot", "plot", "plot").figure().add_subplot()
+        axes.step(self.seconds, self.value, where="post", label=f"{self.message}.{self.signal}")
+        axes.set_xlabel("s")
+        axes.set_ylabel(f"{self.signal} ({self.unit})" if self.unit else self.signal)
+        raws, first = np.unique(self.raw, return_index=True)
+        ticks = [(self.value[at], self.labels.get(raw)) for raw, at in zip(raws.tolist(), first, strict=True)]
+        if ticks and all(label for _, label in ticks):
+            axes.set_yticks([value for value, _ in ticks], [label for _, label in ticks])
+        return axes
 
 
 def decode(
@@ -77,7 +148,7 @@ def decode(
 ) -> Mapping[tuple[str, str], Series]:
     """Series by (message name, signal name), in DBC order; also of signals that never came (no samples).
 
-    signals: pattern with ``*``, ``?`` and ``[…]`` for signal names or for "Message.Signal"; case counts
+    signals: pattern with ``*``, ``?`` and ``[…]`` for signal names or for "Message.Signal", in any case
     channel: only frames of this channel; by default of all
 
     Raises UsageError for a pattern that fits no signal and for a channel the capture does not have. A signal
@@ -101,6 +172,12 @@ def decode(
 class _Decoded(dict[tuple[str, str], Series]):
     """Says what there is where a signal is asked for that is not there."""
 
+    def __repr__(self) -> str:
+        messages = len({message for message, _ in self})
+        values = sum(map(len, self.values()))
+        what = f"{counted(len(self), 'signal')} of {counted(messages, 'message')}"
+        return f"<decoded: {what}, {counted(values, 'value')}>"
+
     def __missing__(self, key: object) -> Series:
         __tracebackhide__ = True  # for pytest: the caller's line is what matters
         parts = key if isinstance(key, tuple) else (key,)
@@ -108,16 +185,27 @@ class _Decoded(dict[tuple[str, str], Series]):
         names = {f"{message}.{signal}": (message, signal) for message, signal in self}
         if asked in names:
             raise NoSuchSignalError(f"{key!r} is not the key of a series", remedy=f"write {names[asked]}")
-        near = difflib.get_close_matches(asked, names, n=1)
-        remedy = f"did you mean {names[near[0]]}?" if near else ""
+        near = _alike(asked, names)
+        remedy = f"did you mean {' or '.join(str(names[name]) for name in near)}?" if near else ""
         raise NoSuchSignalError(f"no signal {key!r} was decoded", remedy=remedy)
+
+
+def _alike(asked: str, names: Iterable[str]) -> list[str]:
+    """Names that may be meant: those of a signal of that name in any message, else the one most like it."""
+    folded = {name: name.casefold() for name in names}
+    wanted = asked.casefold()
+    same = [name for name, fold in folded.items() if wanted in {fold, fold.rpartition(".")[2]}]
+    if same:
+        return same[:_MOST_MEANT]
+    near = difflib.get_close_matches(wanted, folded.values(), n=1)
+    return [name for name, fold in folded.items() if fold in near][:1]
 
 
 def choose(database: Database, signals: str) -> list[tuple[Message, tuple[Signal, ...]]]:
     """The messages with signals that fit the pattern, and those signals, in DBC order."""
-    chosen = []
+    chosen, pattern = [], signals.casefold()
     for message in database.messages:
-        wanted = tuple(signal for signal in message.signals if _fits(message, signal, signals))
+        wanted = tuple(signal for signal in message.signals if _fits(message, signal, pattern))
         if wanted:
             chosen.append((message, wanted))
     if not chosen and signals != "*":
@@ -129,7 +217,9 @@ def choose(database: Database, signals: str) -> list[tuple[Message, tuple[Signal
 
 
 def _fits(message: Message, signal: Signal, pattern: str) -> bool:
-    return fnmatchcase(signal.name, pattern) or fnmatchcase(f"{message.name}.{signal.name}", pattern)
+    """pattern: case-folded."""
+    name = signal.name.casefold()
+    return fnmatchcase(name, pattern) or fnmatchcase(f"{message.name.casefold()}.{name}", pattern)
 
 
 def frames_by_message(capture: Capture, database: Database, channel: str | None) -> Mapping[str, Indices]:

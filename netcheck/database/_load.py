@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from os import PathLike, fspath
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from netcheck.database._bounds import LARGEST, check_bounds
 from netcheck.database._cut_off import cut_off
 from netcheck.database._extract import FLOAT_TYPES
 from netcheck.database._kept import Loaded, keep_layout, read_layout
-from netcheck.database._model import Database, Message, MuxPage, Signal
+from netcheck.database._model import Database, DbcRepair, Message, MuxPage, Signal
+from netcheck.database._repair import repair
+from netcheck.database._text import dbc_text
 from netcheck.errors import InputError, UsageError
+from netcheck.whole_file import read_whole
 
 if TYPE_CHECKING:
     from cantools.database.can import Message as DbcMessage
@@ -24,8 +27,9 @@ if TYPE_CHECKING:
 
 NO_NODE: Final = "Vector__XXX"  # how the DBC format writes "no node"
 _REMEDY: Final = "give a DBC file: text with BO_ and SG_ lines"
-_MOST_PAGES: Final = 1 << 16
-_DIGITS: Final = 10  # of a page number: 32 bits
+_WORD: Final = re.compile(r"\w+", re.ASCII)
+_LONGEST_PERIOD: Final = 1e9  # ms, eleven days
+_MOST_EFFORT: Final = 1_000_000_000  # some seconds
 _QUOTED: Final = 100  # characters of a foreign message that are worth repeating
 
 
@@ -35,7 +39,9 @@ def load_database(*paths: str | PathLike[str], cache: bool = True) -> Database:
     Text may be UTF-8 or cp1252. What is wrong and can be overlooked (overlapping signals, signals that
     do not fit) becomes a line in ``Database.warnings``. A message whose name or whose id is in an earlier
     file already is left out, with a warning: the first file wins. Pseudo-messages that only hold signals
-    without a message are left out.
+    without a message are left out. What can be meant in one way only is put right in memory, and is a
+    record in ``Database.repairs``: 29-bit ids without their flag, labels of signals that are not there, and
+    names that begin with a digit. Such a name stays as the file has it.
 
     cache: take what the user's cache folder holds of a file with the same content, and keep it there
 
@@ -46,14 +52,16 @@ def load_database(*paths: str | PathLike[str], cache: bool = True) -> Database:
     files = tuple(dict.fromkeys(fspath(path) for path in paths))
     messages: dict[str, Message] = {}
     warnings: list[str] = []
+    repairs: list[DbcRepair] = []
     for file in files:
-        added, complaints = _load_file(file, cache)
-        complaints += _join(messages, added)
+        loaded = _load_file(file, cache)
+        complaints = [*loaded.complaints, *_join(messages, loaded.messages)]
         warnings += (f"{file}: {complaint}" for complaint in complaints)
-    return Database(files, tuple(messages.values()), tuple(warnings))
+        repairs += loaded.repairs
+    return Database(files, tuple(messages.values()), tuple(warnings), tuple(repairs))
 
 
-def _join(messages: dict[str, Message], added: list[Message]) -> list[str]:
+def _join(messages: dict[str, Message], added: Sequence[Message]) -> list[str]:
     """Put one file's messages to those of the earlier ones; what has to be said about it."""
     complaints = []
     by_id = {(message.is_extended, message.can_id): message for message in reversed(messages.values())}
@@ -74,22 +82,26 @@ def _join(messages: dict[str, Message], added: list[Message]) -> list[str]:
     return complaints
 
 
-def _load_file(path: str, cache: bool) -> tuple[list[Message], list[str]]:
+def _load_file(path: str, cache: bool) -> Loaded:
     content = _read_bytes(path)
     kept = read_layout(content, path) if cache else None
     if kept is None:
         kept = _parse(path, _text_of(path, content))
         if cache:
             keep_layout(content, kept)
-    return list(kept[0]), list(kept[1])
+    return kept
 
 
 def _parse(path: str, text: str) -> Loaded:
     from cantools.database.can.formats import dbc
 
-    _refuse_endless_pages(path, text)
+    bare = dbc_text(text)
+    check_bounds(bare, path)
+    repaired = repair(bare, path)
     try:
-        loaded = dbc.load_string(text, strict=False, sort_signals=None)
+        loaded = dbc.load_string(repaired.text, strict=False, sort_signals=None)
+    except MemoryError:
+        raise
     except (
         Exception
     ) as error:  # the parser raises whatever its steps raise: ParseError, ValueError, KeyError …
@@ -100,7 +112,32 @@ def _parse(path: str, text: str) -> Loaded:
     messages = [replace(message, source_address=_address(message, addresses)) for message in messages]
     if not messages:
         complaints.append("has no messages")
-    return tuple(messages), tuple(complaints)
+    if repaired.names:
+        messages = [_renamed(message, repaired.names) for message in messages]
+        complaints = [_named(said, repaired.names) for said in complaints]
+    return Loaded(tuple(messages), tuple(complaints), repaired.repairs)
+
+
+def _named(said: str, names: Mapping[str, str]) -> str:
+    return _WORD.sub(lambda word: names.get(word[0], word[0]), said)
+
+
+def _renamed(message: Message, names: Mapping[str, str]) -> Message:
+    """A message with the names that its file has."""
+
+    def name(text: str) -> str:
+        return names.get(text, text)
+
+    signals = tuple(
+        replace(
+            signal,
+            name=name(signal.name),
+            pages=tuple(MuxPage(name(page.multiplexer), page.values) for page in signal.pages),
+        )
+        for signal in message.signals
+    )
+    senders = tuple(map(name, message.senders))
+    return replace(message, name=name(message.name), senders=senders, signals=signals)
 
 
 def _addresses(nodes: Iterable[DbcNode]) -> dict[str, int]:
@@ -118,21 +155,9 @@ def _address(message: Message, addresses: dict[str, int]) -> int | None:
     return address if isinstance(address, int) and 0 <= address < 256 else None
 
 
-def _refuse_endless_pages(path: str, text: str) -> None:
-    """MuxPage ranges too long to be meant, before cantools writes out every page of them."""
-    for entry in re.finditer(r"^[ \t]*SG_MUL_VAL_\b[^;\"]*", text, re.MULTILINE):
-        for first, last in re.findall(r"(\d+)[ \t]*-[ \t]*(\d+)", entry[0]):
-            if max(len(first), len(last)) > _DIGITS or int(last) - int(first) >= _MOST_PAGES:
-                what = f"page range {first[:20]}-{last[:20]} is longer than {_MOST_PAGES:,} pages"
-                where = f"line {text.count(chr(10), 0, entry.start()) + 1}"
-                raise InputError(
-                    path, what, where=where, remedy="correct it in a copy of the file and use the copy"
-                )
-
-
 def _read_bytes(path: str) -> bytes:
     try:
-        return Path(path).read_bytes()
+        return read_whole(path, LARGEST)
     except IsADirectoryError as error:
         raise InputError(path, "is a directory", remedy="name the DBC file in it") from error
     except OSError as error:
@@ -187,10 +212,13 @@ def _line_in(text: str, said: str) -> str:
 def _message(
     message: DbcMessage, specifics: DbcSpecifics | None, path: str, complaints: list[str]
 ) -> Message:
-    try:
-        message.refresh(strict=True)
-    except Exception as error:  # as above; here it is a complaint that can be overlooked
-        complaints.append(" ".join(str(error).split()).rstrip("."))
+    if _overlap_effort(message) > _MOST_EFFORT:
+        complaints.append(f"message {message.name} is too long to check whether its signals overlap")
+    else:
+        try:
+            message.refresh(strict=True)
+        except Exception as error:  # as above; here it is a complaint that can be overlooked
+            complaints.append(" ".join(str(error).split()).rstrip("."))
     signals: dict[str, Signal] = {}
     for signal, pages in _with_pages(message, complaints):
         if signal.name in signals:
@@ -207,10 +235,36 @@ def _message(
         is_j1939=message.is_extended_frame and _is_j1939(message, specifics),
         length=message.length,
         senders=tuple(sender for sender in message.senders if sender != NO_NODE),
-        cycle_time_ms=float(message.cycle_time) if message.cycle_time else None,
+        cycle_time_ms=_cycle_time(message, complaints),
         signals=_without_orphans(message.name, signals, complaints),
         file=path,
     )
+
+
+def _overlap_effort(message: DbcMessage) -> int:
+    """How many list entries cantools copies to see whether signals overlap."""
+    bits = (max(8 * message.length, signal.start + signal.length) for signal in message.signals)
+    pages = (len(signal.multiplexer_ids or (0,)) for signal in message.signals)
+    return sum(count * wide * wide // 16 for count, wide in zip(pages, bits, strict=True))
+
+
+def _cycle_time(message: DbcMessage, complaints: list[str]) -> float | None:
+    stated: Any = message.cycle_time
+    if not stated:
+        return None
+    period = _number(stated)
+    if 0 < period <= _LONGEST_PERIOD:
+        return period
+    complaints.append(f"message {message.name}: a cycle time of {str(stated)[:20]} ms is left out")
+    return None
+
+
+def _number(stated: Any) -> float:
+    """A number of the file; NaN for one that no 64-bit number holds, or for what is none."""
+    try:
+        return float(stated)
+    except (ValueError, TypeError, OverflowError):
+        return math.nan
 
 
 def _is_j1939(message: DbcMessage, specifics: DbcSpecifics | None) -> bool:
@@ -230,6 +284,10 @@ def _unusable(signal: DbcSignal) -> str:
         return f"it has {signal.length} bits, more than 64"
     if signal.conversion.is_float and signal.length not in FLOAT_TYPES:
         return f"a floating-point number cannot have {signal.length} bits"
+    if not math.isfinite(_number(signal.conversion.scale)) or not math.isfinite(
+        _number(signal.conversion.offset)
+    ):
+        return "its scale or its offset is too large for a number"
     return ""
 
 
@@ -272,11 +330,15 @@ def _without_orphans(name: str, signals: dict[str, Signal], complaints: list[str
 
 
 def _signal(signal: DbcSignal, pages: tuple[MuxPage, ...], message: str, complaints: list[str]) -> Signal:
-    low, high = signal.minimum, signal.maximum
+    low, high = (None if limit is None else _number(limit) for limit in (signal.minimum, signal.maximum))
     if low == high == 0:
         low = high = None
+    elif not all(limit is None or math.isfinite(limit) for limit in (low, high)):
+        complaints.append(f"signal {signal.name} of message {message}: limits are too large for numbers")
+        low = high = None
     elif low is not None and high is not None and low > high:
-        complaints.append(f"signal {signal.name} of message {message}: limits {low} to {high} are reversed")
+        limits = f"{signal.minimum} to {signal.maximum}"
+        complaints.append(f"signal {signal.name} of message {message}: limits {limits} are reversed")
         low = high = None
     return Signal(
         name=signal.name,
@@ -287,8 +349,8 @@ def _signal(signal: DbcSignal, pages: tuple[MuxPage, ...], message: str, complai
         is_float=signal.conversion.is_float,
         scale=float(signal.conversion.scale),
         offset=float(signal.conversion.offset),
-        minimum=None if low is None else float(low),
-        maximum=None if high is None else float(high),
+        minimum=low,
+        maximum=high,
         unit=signal.unit or "",
         labels={int(raw): str(label) for raw, label in (signal.conversion.choices or {}).items()},
         pages=pages,
@@ -298,6 +360,6 @@ def _signal(signal: DbcSignal, pages: tuple[MuxPage, ...], message: str, complai
 
 def _start(signal: DbcSignal) -> float | None:
     start: Any = signal.raw_initial
-    if isinstance(start, int | float) and math.isfinite(start):
+    if isinstance(start, int | float) and math.isfinite(_number(start)):
         return start
     return None

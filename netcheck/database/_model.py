@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 
 @dataclass(frozen=True)
@@ -69,16 +70,44 @@ class Message:
         return next((signal for signal in self.signals if signal.name == name), None)
 
 
+class RepairKind(StrEnum):
+    """What was put right in a DBC; the words are in ``report``."""
+
+    NO_EXTENDED_FLAG = "no-extended-flag"
+    STRAY_ENTRY = "stray-entry"
+    DIGIT_NAME = "digit-name"
+
+
+@dataclass(frozen=True)
+class DbcRepair:
+    """One repair of a DBC in memory; the file stays as it is.
+
+    line:   in the file, from 1
+    name:   of the message; of the signal that the message lacks; or the name that begins with a digit
+    entry:  keyword of a stray entry, else ""
+    can_id: of the message, without flag bits; None for a name
+    """
+
+    kind: RepairKind
+    file: str
+    line: int
+    name: str
+    entry: str = ""
+    can_id: int | None = None
+
+
 @dataclass(frozen=True)
 class Database:
     """One or more DBC files read as one.
 
     warnings: what the loader had to overlook, in file order
+    repairs:  what it put right, in file order
     """
 
     files: tuple[str, ...]
     messages: tuple[Message, ...]
     warnings: tuple[str, ...] = ()
+    repairs: tuple[DbcRepair, ...] = ()
 
     def message(self, name: str) -> Message | None:
         """The message of that name, or None."""

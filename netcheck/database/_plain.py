@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import Any, Final
 
-from netcheck.database._model import Database, Message, MuxPage, Signal
+from netcheck.database._model import Database, DbcRepair, Message, MuxPage, RepairKind, Signal
 
-PLAIN_FORMAT: Final = 2  # raised whenever the values below change their meaning
+PLAIN_FORMAT: Final = 3  # raised whenever the values below change their meaning
 
 _MAY_LACK: Final = ("minimum", "maximum", "cycle_time_ms", "start_raw", "source_address")
 _SIGNAL: Final = tuple(field.name for field in fields(Signal) if field.name not in ("labels", "pages"))
+_REPAIR: Final = tuple(field.name for field in fields(DbcRepair))
 _MESSAGE: Final = tuple(field.name for field in fields(Message) if field.name not in ("senders", "signals"))
 
 
@@ -20,6 +21,7 @@ def to_plain(database: Database) -> dict[str, Any]:
         "format": PLAIN_FORMAT,
         "files": list(database.files),
         "warnings": list(database.warnings),
+        "repairs": [{name: getattr(repair, name) for name in _REPAIR} for repair in database.repairs],
         "messages": [_plain_message(message) for message in database.messages],
     }
 
@@ -33,7 +35,8 @@ def from_plain(plain: Any) -> Database:
         if plain["format"] != PLAIN_FORMAT:
             raise ValueError(f"format {plain['format']!r} is not {PLAIN_FORMAT}")
         files, warnings = _texts(plain["files"]), _texts(plain["warnings"])
-        return Database(files, tuple(_message(message) for message in plain["messages"]), warnings)
+        messages = tuple(map(_message, plain["messages"]))
+        return Database(files, messages, warnings, tuple(map(_repair, plain["repairs"])))
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise ValueError(f"not a plain database: {error!r}") from error
 
@@ -44,6 +47,15 @@ def _plain_message(message: Message) -> dict[str, Any]:
         "senders": list(message.senders),
         "signals": [_plain_signal(signal) for signal in message.signals],
     }
+
+
+def _repair(plain: dict[str, Any]) -> DbcRepair:
+    can_id = plain["can_id"]
+    return DbcRepair(
+        RepairKind(plain["kind"]),
+        *(_text(plain["file"]), _integer(plain["line"]), _text(plain["name"]), _text(plain["entry"])),
+        None if can_id is None else _integer(can_id),
+    )
 
 
 def _plain_signal(signal: Signal) -> dict[str, Any]:

@@ -210,13 +210,15 @@ class Edit:
         if not shift:
             return chunk
         if int(chunk.time_ns.min()) + shift < 0:
+            earliest = str(self.paths[self._firsts.index(min(self._firsts))])
             raise UsageError(
-                f"shifted by {self._cut.shift_s:g} s, frames would lie before the year 1970",
+                f"{earliest}: shifted by {self._cut.shift_s:g} s, frames would lie before the year 1970",
                 remedy="use a smaller negative --shift",
             )
         if int(chunk.time_ns.max()) + shift > _LAST_NS:
+            latest = str(self.paths[self._firsts.index(max(self._firsts))])
             raise UsageError(
-                f"shifted by {self._cut.shift_s:g} s, frames would lie after the year 2262",
+                f"{latest}: shifted by {self._cut.shift_s:g} s, frames would lie after the year 2262",
                 remedy="use a smaller --shift",
             )
         return replace(chunk, time_ns=chunk.time_ns + shift)

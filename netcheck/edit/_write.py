@@ -165,6 +165,12 @@ class _Candump:
         self._renamed: dict[str, str] = {}
 
     def write(self, chunk: Capture) -> None:
+        if int(chunk.time_ns.min()) < 0:
+            raise InputError(
+                self._path,
+                "a candump log has no place for frames before the year 1970",
+                remedy="give --shift SECONDS to move all times forward, or name it .csv or .asc",
+            )
         self._stream.write(capture_lines(chunk, self._name))
 
     def _name(self, name: str) -> str:

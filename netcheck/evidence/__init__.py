@@ -1,5 +1,13 @@
 """How well a signal is shown: observations of captures."""
 
+from netcheck.evidence._beside import (
+    BesideLook,
+    BesideMeter,
+    BitsBeside,
+    FollowingByte,
+    MovedByte,
+    look_beside,
+)
 from netcheck.evidence._guide import Guide
 from netcheck.evidence._guide_model import ExerciseStep, GuidePhase, Outcome, Result
 from netcheck.evidence._observation import (
@@ -20,16 +28,21 @@ from netcheck.network import Gaps
 __all__ = [
     "LEAST_CHANGES",
     "SILENT_NS",
+    "BesideLook",
+    "BesideMeter",
+    "BitsBeside",
     "CaptureSeen",
     "ChannelSeen",
     "CounterSeen",
     "ExerciseStep",
     "Extremes",
+    "FollowingByte",
     "Gaps",
     "Guide",
     "GuidePhase",
     "MarkOrigin",
     "MarkSeen",
+    "MovedByte",
     "Observation",
     "Outcome",
     "Outside",
@@ -42,6 +55,7 @@ __all__ = [
     "StatePeriod",
     "UnpromptedActivity",
     "Window",
+    "look_beside",
     "observe",
     "window",
 ]

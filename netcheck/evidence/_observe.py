@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import Capture, CaptureStream
 from netcheck.database import Message, split_rows
+from netcheck.errors import InputError
 from netcheck.evidence._bundle import Bundle, Groups, Rows
 from netcheck.evidence._gaps import Breaks
 from netcheck.evidence._meter import MessageMeter, Origin
@@ -18,6 +20,8 @@ from netcheck.evidence._observation import Observation
 from netcheck.evidence._window import Window
 from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, Traffic
 from netcheck.roles import Watch
+
+MOST_ENTRIES: Final = 1 << 18  # ids with their lengths, of all channels; each takes about 700 bytes
 
 
 @dataclass(frozen=True)
@@ -83,11 +87,19 @@ class _Pass:
         self._start_ns: int | None = None
 
     def add(self, chunk: Capture) -> None:
-        """Take a chunk with at least one frame."""
+        """Take a chunk with at least one frame. Raises InputError where the ids become too many."""
         if self._start_ns is None:
             self._start_ns = int(chunk.time_ns[0])
         placed = self._tally.add(chunk)
-        self._groups.add(self._tally.entries(len(self._groups.of_entry)), self._messages)
+        known = len(self._groups.of_entry)
+        entries = self._tally.entries(known)
+        if known + len(entries.can_id) > MOST_ENTRIES:
+            raise InputError(
+                self._name,
+                f"has more than {MOST_ENTRIES:,} different ids and lengths: no vehicle network has so many",
+                remedy="leave it out, or keep the ids of the network with netcheck trim --id",
+            )
+        self._groups.add(entries, self._messages)
         if not self._bundle.has_room(chunk):
             self._hand_over()
             if not self._bundle.has_room(chunk):

@@ -1,10 +1,12 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
 from netcheck.files._applying import Applying, applying, is_fact_of
-from netcheck.files._base import FileModel, NonEmpty, ResourceName, RoleName, Several
+from netcheck.files._base import ROLE_PATTERN, FileModel, NonEmpty, ResourceName, RoleName, Several
 from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._explain import Problem
+from netcheck.files._faults import CheckedModel, check_model, collected, parsed_file, vehicle_faults
 from netcheck.files._job import (
+    MOST_ITEMS,
     CaptureEntry,
     Item,
     Job,
@@ -19,7 +21,9 @@ from netcheck.files._job import (
 )
 from netcheck.files._job_parts import (
     did_text,
+    load_capture,
     load_captures,
+    load_readout,
     load_readouts,
     network_problems,
     present_modules,
@@ -85,10 +89,13 @@ from netcheck.files._wording import key_path, nearest_first, one_of
 
 __all__ = [
     "KINDS",
+    "MOST_ITEMS",
     "RESOURCE_FACT",
+    "ROLE_PATTERN",
     "Applying",
     "CaptureEntry",
     "CautionEntry",
+    "CheckedModel",
     "ChecksumEntry",
     "Code",
     "CodingBlock",
@@ -145,16 +152,20 @@ __all__ = [
     "Where",
     "Wire",
     "applying",
+    "check_model",
     "coding_field",
+    "collected",
     "did_text",
     "field_names",
     "file_fault",
     "is_fact_of",
     "json_schema",
     "key_path",
+    "load_capture",
     "load_captures",
     "load_marks",
     "load_readback",
+    "load_readout",
     "load_readouts",
     "load_script",
     "load_vehicle",
@@ -164,6 +175,7 @@ __all__ = [
     "network_problems",
     "one_of",
     "parse_toml",
+    "parsed_file",
     "present_modules",
     "problem_error",
     "read_model",
@@ -172,5 +184,6 @@ __all__ = [
     "side_file",
     "side_marks",
     "value_problem",
+    "vehicle_faults",
     "year_problem",
 ]

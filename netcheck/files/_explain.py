@@ -48,12 +48,22 @@ class Problem(Exception):  # noqa: N818 - not yet an error: the loader adds the 
 
 def explain(error: ValidationError, table: dict[str, Any], model: type[BaseModel]) -> Problem:
     """The most helpful of the errors: an unknown key, as it may explain a missing one; else the deepest."""
-    found: dict[Path, list[ErrorDetails]] = {}
-    for detail in error.errors(include_url=False):
-        found.setdefault(_written_path(detail, table), []).append(detail)
+    found = _by_path(error, table)
     unknown = [path for path, details in found.items() if details[0]["type"] == "extra_forbidden"]
     path = unknown[0] if unknown else max(found, key=len)
     return _problem(path, found[path], model)
+
+
+def explain_all(error: ValidationError, table: dict[str, Any], model: type[BaseModel]) -> list[Problem]:
+    """Each of the errors, one for a key path, in the order of pydantic's fields."""
+    return [_problem(path, details, model) for path, details in _by_path(error, table).items()]
+
+
+def _by_path(error: ValidationError, table: dict[str, Any]) -> dict[Path, list[ErrorDetails]]:
+    found: dict[Path, list[ErrorDetails]] = {}
+    for detail in error.errors(include_url=False):
+        found.setdefault(_written_path(detail, table), []).append(detail)
+    return found
 
 
 def _written_path(detail: ErrorDetails, table: dict[str, Any]) -> Path:

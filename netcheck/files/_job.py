@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Final, Literal, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
@@ -33,6 +33,10 @@ HexText = Annotated[
 ]
 
 
+MOST_ITEMS: Final = 64  # of one job; conflicts between them stand on both
+MarkTime = Annotated[float, Field(ge=-1e9, le=1e9)]  # 31 years
+
+
 class Mark(FileModel):
     """A labelled part of a capture: a role was put into a state from one second to another."""
 
@@ -47,8 +51,8 @@ class Mark(FileModel):
     between: Annotated[tuple[Number, Number], Field(strict=False)] | None = Field(
         None, description="lowest and highest physical value, instead of a state"
     )
-    from_: float = Field(alias="from", description="start in seconds from the capture's first frame")
-    to: float = Field(description="end in seconds from the capture's first frame")
+    from_: MarkTime = Field(alias="from", description="start in seconds from the capture's first frame")
+    to: MarkTime = Field(description="end in seconds from the capture's first frame")
 
     @model_validator(mode="after")
     def _check(self) -> Self:
@@ -134,6 +138,13 @@ class VehicleIdentity(FileModel):
     technician: str = Field("", description="who does the work")
 
 
+def _few(items: tuple[Item, ...]) -> tuple[Item, ...]:
+    if len(items) > MOST_ITEMS:
+        what = f"{len(items)} parts are more than a plan can compare"
+        raise bad(what, remedy=f"at most {MOST_ITEMS}; split them into several jobs")
+    return items
+
+
 class CaptureEntry(FileModel):
     """A capture of this vehicle."""
 
@@ -179,7 +190,9 @@ class Job(FileModel):
     model_year: int = Field(description="model year of the vehicle on the ramp")
     identity: VehicleIdentity = Field(VehicleIdentity(), description="which vehicle this is, and whose work")
     facts: dict[str, Fact] = Field({}, description="facts of this vehicle, which override the vehicle file's")
-    item: Annotated[Several[Item], Field(min_length=1)] = Field(description="parts to fit")
+    item: Annotated[Several[Item], Field(min_length=1), AfterValidator(_few)] = Field(
+        description=f"parts to fit, at most {MOST_ITEMS}"
+    )
     capture: Several[CaptureEntry] = Field((), description="captures of this vehicle")
     readout: Several[ReadoutEntry] = Field((), description="coding bytes as read from the vehicle")
     expect: VerdictName | None = Field(

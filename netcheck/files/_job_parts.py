@@ -9,7 +9,7 @@ from typing import Final
 from netcheck.errors import InputError
 from netcheck.files._check import unknown
 from netcheck.files._explain import Problem
-from netcheck.files._job import Job, ReadoutEntry
+from netcheck.files._job import CaptureEntry, Job, ReadoutEntry
 from netcheck.files._load import file_fault, load_marks, problem_error
 from netcheck.files._loaded import LoadedCapture, LoadedMark, LoadedReadout, LoadedVehicle
 from netcheck.files._vehicle import Module, Vehicle
@@ -39,32 +39,32 @@ def load_captures(file: Path, job: Job, vehicle: Vehicle) -> tuple[LoadedCapture
 
     Raises InputError for a capture that is gone and a channel of an unknown network.
     """
-    captures = []
-    for index, entry in enumerate(job.capture):
-        path = file.parent / entry.file
-        fault = file_fault(path)
-        if fault:
-            where = key_path(("capture", index, "file"))
-            raise InputError(file, f"{fault}: {path}", where=where, remedy="paths are relative to this file")
-        for channel, network in entry.channels.items():
-            if network not in vehicle.network:
-                at = ("capture", index, "channels", channel)
-                raise problem_error(file, unknown(at, network, "a network of the vehicle", vehicle.network))
-        own = tuple(
-            LoadedMark(mark, file, key_path(("capture", index, "mark", number)))
-            for number, mark in enumerate(entry.mark)
-        )
-        captures.append(
-            LoadedCapture(
-                path=path,
-                name=entry.file,
-                when=entry.when,
-                channels=dict(entry.channels),
-                marks=own + side_marks(path),
-                where=key_path(("capture", index)),
-            )
-        )
-    return tuple(captures)
+    return tuple(load_capture(file, index, entry, vehicle) for index, entry in enumerate(job.capture))
+
+
+def load_capture(file: Path, index: int, entry: CaptureEntry, vehicle: Vehicle) -> LoadedCapture:
+    """One capture of a job. Raises InputError as ``load_captures`` does."""
+    path = file.parent / entry.file
+    fault = file_fault(path)
+    if fault:
+        where = key_path(("capture", index, "file"))
+        raise InputError(file, f"{fault}: {path}", where=where, remedy="paths are relative to this file")
+    for channel, network in entry.channels.items():
+        if network not in vehicle.network:
+            at = ("capture", index, "channels", channel)
+            raise problem_error(file, unknown(at, network, "a network of the vehicle", vehicle.network))
+    own = tuple(
+        LoadedMark(mark, file, key_path(("capture", index, "mark", number)))
+        for number, mark in enumerate(entry.mark)
+    )
+    return LoadedCapture(
+        path=path,
+        name=entry.file,
+        when=entry.when,
+        channels=dict(entry.channels),
+        marks=own + side_marks(path),
+        where=key_path(("capture", index)),
+    )
 
 
 def load_readouts(
@@ -75,31 +75,43 @@ def load_readouts(
     Raises InputError for bytes that are no hex or not the block's length, a module or block that this model
     year does not have, and two readouts of one block that differ.
     """
-    modules = present_modules(vehicle.model, year)
     loaded: list[LoadedReadout] = []
     for index, entry in enumerate(entries):
-        at = ("readout", index)
-        module = modules.get(entry.module)
-        if module is None:
-            raise problem_error(file, _no_module(entry, vehicle.model, year, index))
-        data = bytes.fromhex("".join(entry.data.split()))
-        block = module.coding.get(entry.did)
-        if block is None:
-            dids = [did_text(did) for did in module.coding]
-            what = f"module '{entry.module}' has no coding block {did_text(entry.did)}"
-            raise problem_error(file, Problem((*at, "did"), what, one_of(did_text(entry.did), dids)))
-        if len(data) != block.length:
-            what = (
-                f"{len(data)} bytes, but block {did_text(entry.did)} of '{entry.module}' has {block.length}"
-            )
-            raise InputError(file, what, where=key_path((*at, "data")), remedy="give the whole readout")
-        readout = LoadedReadout(entry.module, entry.did, data, entry.when, key_path(at))
-        for other in loaded:
-            if _same_block(other, readout) and other.data != data:
-                what = f"differs from {other.where}, a readout of the same block from the same time"
-                raise InputError(file, what, where=key_path((*at, "data")), remedy="keep the right one")
-        loaded.append(readout)
+        loaded.append(load_readout(file, index, entry, (vehicle, year), loaded))
     return tuple(loaded)
+
+
+def load_readout(
+    file: Path,
+    index: int,
+    entry: ReadoutEntry,
+    of: tuple[LoadedVehicle, int],
+    earlier: Sequence[LoadedReadout],
+) -> LoadedReadout:
+    """One readout of a file; ``of`` is the vehicle and its model year, ``earlier`` those before it.
+
+    Raises InputError as ``load_readouts`` does.
+    """
+    vehicle, year = of
+    at = ("readout", index)
+    module = present_modules(vehicle.model, year).get(entry.module)
+    if module is None:
+        raise problem_error(file, _no_module(entry, vehicle.model, year, index))
+    data = bytes.fromhex("".join(entry.data.split()))
+    block = module.coding.get(entry.did)
+    if block is None:
+        dids = [did_text(did) for did in module.coding]
+        what = f"module '{entry.module}' has no coding block {did_text(entry.did)}"
+        raise problem_error(file, Problem((*at, "did"), what, one_of(did_text(entry.did), dids)))
+    if len(data) != block.length:
+        what = f"{len(data)} bytes, but block {did_text(entry.did)} of '{entry.module}' has {block.length}"
+        raise InputError(file, what, where=key_path((*at, "data")), remedy="give the whole readout")
+    readout = LoadedReadout(entry.module, entry.did, data, entry.when, key_path(at))
+    for other in earlier:
+        if _same_block(other, readout) and other.data != data:
+            what = f"differs from {other.where}, a readout of the same block from the same time"
+            raise InputError(file, what, where=key_path((*at, "data")), remedy="keep the right one")
+    return readout
 
 
 def present_modules(vehicle: Vehicle, year: int) -> dict[str, Module]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from os import PathLike
 from pathlib import Path
 from types import MappingProxyType
@@ -49,19 +49,20 @@ def load_vehicle(path: str | PathLike[str]) -> LoadedVehicle:
     for problem in vehicle_problems(model):
         raise problem_error(path, problem)
     vehicle = LoadedVehicle(path, model)
-    for name, network in model.network.items():
+    for problem in dbc_problems(vehicle):
+        raise problem_error(path, problem)
+    return vehicle
+
+
+def dbc_problems(vehicle: LoadedVehicle) -> Iterator[Problem]:
+    """DBC files of a vehicle that are not there."""
+    for name, network in vehicle.model.network.items():
         for index, dbc in enumerate(vehicle.dbc_paths(name)):
             fault = file_fault(dbc)
             if fault:
-                at = (
-                    ("network", name, "dbc")
-                    if isinstance(network.dbc, str)
-                    else ("network", name, "dbc", index)
-                )
-                raise InputError(
-                    path, f"{fault}: {dbc}", where=key_path(at), remedy="paths are relative to this file"
-                )
-    return vehicle
+                at: tuple[str | int, ...] = ("network", name, "dbc")
+                place = at if isinstance(network.dbc, str) else (*at, index)
+                yield Problem(place, f"{fault}: {dbc}", "paths are relative to this file")
 
 
 def load_marks(path: str | PathLike[str]) -> tuple[LoadedMark, ...]:
@@ -92,18 +93,23 @@ def model_of(path: Path, table: dict[str, Any], model: type[M], text: str = "") 
     """
     kind = next(name for name, other in KINDS.items() if other is model)
     try:
-        _check_head(table, kind)
-        if model is Vehicle:
-            table = {**table, "role": flatten_roles(table.get("role", {}), text)}
-        if model in (Vehicle, Job):
-            table = {**table, "facts": flatten_facts(table.get("facts", {}))}
-        return model.model_validate(table, context={"file": True})
+        check_head(table, kind)
+        return model.model_validate(flattened(table, model, text), context={"file": True})
     except ValidationError as error:
-        raise problem_error(path, explain(error, table, model)) from error
+        raise problem_error(path, explain(error, flattened(table, model, text), model)) from error
     except RecursionError as error:
         raise InputError(path, "tables are nested too deeply") from error
     except Problem as problem:
         raise problem_error(path, problem) from None
+
+
+def flattened(table: dict[str, Any], model: type[FileModel], text: str) -> dict[str, Any]:
+    """The table with the names of roles and facts in one spelling. Raises Problem where that cannot be."""
+    if model is Vehicle:
+        table = {**table, "role": flatten_roles(table.get("role", {}), text)}
+    if model in (Vehicle, Job):
+        table = {**table, "facts": flatten_facts(table.get("facts", {}))}
+    return table
 
 
 def problem_error(path: Path, problem: Problem) -> InputError:
@@ -121,7 +127,7 @@ def file_fault(path: Path) -> str:
         return f"cannot be read ({error.strerror})"
 
 
-def _check_head(table: dict[str, Any], kind: str) -> None:
+def check_head(table: dict[str, Any], kind: str) -> None:
     """A file of another kind or format is told apart before anything else in it is looked at."""
     found = table.get("kind")
     if found is None:

@@ -225,6 +225,9 @@ class HandWork(FileModel):
         return self
 
 
+MOST_ENTRIES: Final = 500  # of each kind, in one retrofit
+
+
 class Retrofit(FileModel):
     """One kind of retrofit: what it needs, supplies, replaces and codes."""
 
@@ -250,6 +253,15 @@ class Retrofit(FileModel):
     def supplies(self) -> bool:
         """Whether the new part sends anything, so that it matters where it is wired."""
         return any(supply.says_something for supply in self.supply)
+
+    @model_validator(mode="after")
+    def _check_sizes(self) -> Self:
+        for name in type(self).model_fields:
+            entries = getattr(self, name)
+            if isinstance(entries, tuple) and len(entries) > MOST_ENTRIES:
+                what = f"{len(entries)} entries are more than one part can have"
+                raise bad(what, remedy=f"at most {MOST_ENTRIES}", at=[name])
+        return self
 
     @model_validator(mode="after")
     def _check(self) -> Self:

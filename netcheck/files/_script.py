@@ -20,6 +20,7 @@ FaultKind = Literal[
     "asleep",
 ]
 
+LONGEST: Final = 1e6  # seconds of a simulation, over eleven days
 LEAST_PERIOD: Final = 0.05  # ms; no frame of CAN fits into less at 1 Mbit/s
 
 
@@ -29,10 +30,10 @@ class Setting(FileModel):
     model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["state"]}, {"required": ["value"]}]})
 
     role: RoleName = Field(description="role that is set")
-    at: float = Field(0.0, ge=0, description="time in seconds; 0 sets the start value")
+    at: float = Field(0.0, ge=0, le=LONGEST, description="time in seconds; 0 sets the start value")
     state: str | int | None = Field(None, description="active, inactive, or a value-table label or raw value")
     value: float | None = Field(None, description="physical value, instead of a state")
-    ramp: float = Field(0.0, ge=0, description="seconds it takes to reach the value")
+    ramp: float = Field(0.0, ge=0, le=LONGEST, description="seconds it takes to reach the value")
 
     @model_validator(mode="after")
     def _check(self) -> Self:
@@ -47,7 +48,7 @@ class CycleEntry(FileModel):
 
     message: NonEmpty = Field(description="message name in the DBC")
     network: NonEmpty | None = Field(None, description="its network, if several have such a message")
-    period_ms: float = Field(ge=LEAST_PERIOD, description="period in milliseconds")
+    period_ms: float = Field(ge=LEAST_PERIOD, le=1000 * LONGEST, description="period in milliseconds")
     jitter_ms: float | None = Field(
         None, ge=0, description="how far a frame may be off its time, in milliseconds"
     )
@@ -99,8 +100,8 @@ class Fault(FileModel):
         None, description="its network, if several have such a message; for asleep, all networks if left out"
     )
     signal: NonEmpty | None = Field(None, description="signal that is stuck; all signals if left out")
-    from_: float = Field(alias="from", ge=0, description="start in seconds")
-    to: float = Field(gt=0, description="end in seconds")
+    from_: float = Field(alias="from", ge=0, le=LONGEST, description="start in seconds")
+    to: float = Field(gt=0, le=LONGEST, description="end in seconds")
     share: float | None = Field(
         None,
         gt=0,
@@ -110,10 +111,14 @@ class Fault(FileModel):
     length: int | None = Field(
         None,
         ge=0,
+        le=64,
         description="for wrong-length: payload bytes that are left; by default too few for any role's signal",
     )
     delay_ms: float | None = Field(
-        None, gt=0, description="for late-frames: how late, in milliseconds; default five periods"
+        None,
+        gt=0,
+        le=1000 * LONGEST,
+        description="for late-frames: how late, in milliseconds; default five periods",
     )
 
     @model_validator(mode="after")
@@ -134,7 +139,7 @@ class Script(FileModel):
 
     kind: Literal["script"] = Field(description='the kind of file: "script"')
     format: Literal[1] = Field(description="the version of the file format: 1")
-    seconds: float = Field(gt=0, description="length of the simulation in seconds")
+    seconds: float = Field(gt=0, le=LONGEST, description="length of the simulation in seconds")
     seed: int = Field(0, ge=0, description="seed of the random numbers; the same seed gives the same frames")
     set: Several[Setting] = Field((), description="roles at a state or value from a time on")
     fault: Several[Fault] = Field((), description="what goes wrong, and when")

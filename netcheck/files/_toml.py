@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from netcheck.errors import InputError
+from netcheck.whole_file import read_whole
 
 LARGEST: Final = 4 << 20  # bytes; a file that people write is far smaller
 
@@ -15,15 +16,13 @@ LARGEST: Final = 4 << 20  # bytes; a file that people write is far smaller
 def read_text(path: Path) -> str:
     """The text of a file.
 
-    Raises InputError for a file that is missing, a directory, unreadable, empty, far too large or not UTF-8.
+    Raises InputError for a file that is missing, a directory, a device, a pipe, unreadable, empty, far too
+    large or not UTF-8.
     """
     try:
-        if path.is_dir():
-            raise InputError(path, "this is a directory", remedy="give the file itself")
-        size = path.stat().st_size
-        if size > LARGEST:
-            raise InputError(path, f"{size >> 20} MB is too large for this kind of file")
-        data = path.read_bytes()
+        data = read_whole(path, LARGEST)
+    except IsADirectoryError as error:
+        raise InputError(path, "this is a directory", remedy="give the file itself") from error
     except FileNotFoundError as error:
         raise InputError(path, "no such file", remedy="check the path") from error
     except (OSError, ValueError) as error:  # ValueError: a NUL character in the path

@@ -96,7 +96,7 @@ class CodingField(FileModel):
 class CodingBlock(FileModel):
     """A block of coding bytes, read with one data identifier."""
 
-    length: int = Field(gt=0, description="length of the block in bytes")
+    length: int = Field(gt=0, le=65_535, description="length of the block in bytes")
     field: dict[str, CodingField] = Field({}, description="the coding fields of the block, by name")
 
     @model_validator(mode="after")

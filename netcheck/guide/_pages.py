@@ -21,6 +21,7 @@ TOPICS: Final = (
     "pytest",
     "trim",
     "bench",
+    "new-vehicle",
     "files",
     "measurements",
     "changes",

@@ -42,6 +42,7 @@ from netcheck.network._remark_model import (
 )
 from netcheck.network._remarks import LONG_SECONDS
 from netcheck.network._response import Response, Timed, response_times
+from netcheck.network._stub import safe_stub
 from netcheck.network._survey import SurveyPlan, survey, survey_rates
 from netcheck.network._survey_model import (
     Bits,
@@ -62,7 +63,7 @@ from netcheck.network._survey_model import (
 )
 from netcheck.network._tally import READ_ONCE, Entries, FrameTally
 from netcheck.network._tally_book import Placed
-from netcheck.network._traffic import SILENCE_NS, FrameId, Traffic, TrafficTally
+from netcheck.network._traffic import SILENCE_NS, SILENCE_SHARE, FrameId, Traffic, TrafficTally
 from netcheck.network._wire import worst_case_bits, worst_case_fd_bits
 
 __all__ = [
@@ -70,6 +71,7 @@ __all__ = [
     "LONG_SECONDS",
     "READ_ONCE",
     "SILENCE_NS",
+    "SILENCE_SHARE",
     "AddressConflict",
     "BatchedStamps",
     "Bits",
@@ -136,6 +138,7 @@ __all__ = [
     "messages_by_id",
     "ratio_of",
     "response_times",
+    "safe_stub",
     "survey",
     "survey_rates",
     "worst_case_bits",

@@ -9,12 +9,15 @@ from netcheck.report._action_words import next_texts, step_text
 from netcheck.report._coding import coding_text
 from netcheck.report._coding_case import CodingCase
 from netcheck.report._coding_json import coding_json
+from netcheck.report._database_words import database_warnings, repair_text
 from netcheck.report._decode import DecodeHead, SignalSummary, decode_text, summarise
 from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
 from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_text import plan_text, verdict_text
-from netcheck.report._reasons import Advice, advice, also_lines, need_text, seen_text
+from netcheck.report._reason_parts import Advice
+from netcheck.report._reasons import advice, also_lines, need_text, seen_text
+from netcheck.report._sheet import sheet_text
 
 __all__ = [
     "Advice",
@@ -26,6 +29,7 @@ __all__ = [
     "coding_json",
     "coding_text",
     "csv_chunks",
+    "database_warnings",
     "decode_text",
     "finding_next",
     "finding_text",
@@ -35,7 +39,9 @@ __all__ = [
     "note_text",
     "plan_json",
     "plan_text",
+    "repair_text",
     "seen_text",
+    "sheet_text",
     "step_text",
     "summarise",
     "verdict_text",

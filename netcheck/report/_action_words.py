@@ -8,9 +8,10 @@ from typing import Any, Final
 from netcheck.coding import CodingRow
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
+from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
 from netcheck.report._reasons import REASONS
 from netcheck.verdict import ChannelUse
-from netcheck.words import bit_rates, clause, command_line, listing, sentence, spaced, unique
+from netcheck.words import bit_rates, clause, command_line, listing, path_text, sentence, spaced, unique
 from netcheck.work import (
     Action,
     AnswerQuestion,
@@ -19,7 +20,6 @@ from netcheck.work import (
     CodingTurn,
     DoByHand,
     DoNotFit,
-    Exercises,
     FindFact,
     FitAndProve,
     FitWithSupplier,
@@ -31,13 +31,10 @@ from netcheck.work import (
     OnlyListen,
     PlanAgain,
     PlanBeforeTrip,
-    Prove,
-    ProveWithoutExercise,
     ReadBack,
     ReadBlock,
     ReadBlocks,
     Record,
-    RecordAgain,
     ResolveConflict,
     SettleNeeds,
     Show,
@@ -87,15 +84,6 @@ def _plan_command(job: str | None) -> str:
     return command_line("plan", job) if job is not None else "the same netcheck plan command"
 
 
-def exercise_title(group: Exercises) -> str:
-    """``wheel.next, previous and mute``, with the state where it is not the active one."""
-    first, *others = group.roles
-    prefix = first.rpartition(".")[0]
-    names = [role.removeprefix(f"{prefix}.") if prefix else role for role in others]
-    title = ", ".join([first, *names])
-    return title if group.state == "active" else f"{title} = {group.state}"
-
-
 def _module(module: ModuleTitle, *asides: str) -> str:
     """``engine (Engine control)``."""
     told = [text for text in (module.title, *asides) if text]
@@ -105,7 +93,7 @@ def _module(module: ModuleTitle, *asides: str) -> str:
 def misdeclared_text(use: ChannelUse) -> str:
     """``can0 of x.log was declared comfort, but its traffic is that of drive``."""
     whose = f"its traffic is that of {use.network}" if use.network else "its traffic is not"
-    return f"{use.channel} of {use.file} was declared {use.declared}, but {whose}"
+    return f"{use.channel} of {path_text(use.file)} was declared {use.declared}, but {whose}"
 
 
 # ---------------------------------------------------------------------------- desk
@@ -125,8 +113,8 @@ def _settle(action: SettleNeeds) -> str:
 def _look_up(action: LookUpFacts) -> str:
     plural = "them" if len(action.facts) > 1 else "it"
     return (
-        f"Look up {listing(action.facts)} and add {plural} to [facts] in {action.file}; what cannot be "
-        "looked up, check on the vehicle on the same trip."
+        f"Look up {listing(action.facts)} and add {plural} to [facts] in {path_text(action.file)}; what "
+        "cannot be looked up, check on the vehicle on the same trip."
     )
 
 
@@ -134,15 +122,15 @@ def _plan_again(action: PlanAgain) -> str:
     if not action.trip:
         return f"Then run {_plan_command(action.job)} again."
     if action.job_name is None:
-        facts = f"; add the facts to {action.facts_file}" if action.facts_file else ""
+        facts = f"; add the facts to {path_text(action.facts_file)}" if action.facts_file else ""
         return (
             "Back at the desk: write a job file with this job's items, the captures, times and readouts"
             f"{facts}, and run netcheck plan on it."
         )
-    facts = f", the facts to {action.facts_file}" if action.facts_file else ""
+    facts = f", the facts to {path_text(action.facts_file)}" if action.facts_file else ""
     return (
-        f"Back at the desk: add the captures, times and readouts to {action.job_name}{facts}, and run "
-        f"{_plan_command(action.job)} again."
+        f"Back at the desk: add the captures, times and readouts to {path_text(action.job_name)}{facts}, "
+        f"and run {_plan_command(action.job)} again."
     )
 
 
@@ -277,7 +265,7 @@ def _read_back(action: ReadBack) -> str:
     return f"Read the written blocks again and compare{how}"
 
 
-# ---------------------------------------------------------------------------- proof and end
+# ---------------------------------------------------------------------------- end
 
 _WAIT: Final = {
     "before": "Do not prepare",
@@ -285,17 +273,6 @@ _WAIT: Final = {
     "code": "Do not code for",
     "prove": "Nothing to prove for",
 }
-
-
-def _prove(action: Prove) -> str:
-    text = f"{exercise_title(action.group)}: {sentence(action.group.do)}"
-    if len(action.whys) == 1 and action.whys[0]:
-        text += f" Shows the signal for: {action.whys[0]}."
-    if action.suppliers:
-        text += f" Comes from {listing(action.suppliers)}."
-    if action.is_after_coding:
-        text += " First seen now: it appears only with the coding."
-    return text
 
 
 def _fit_and_prove(action: FitAndProve) -> str:
@@ -349,19 +326,13 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     CodeOnceRead: _code_once_read,
     HoldBlock: _hold_block,
     ReadBack: _read_back,
-    RecordAgain: lambda action: (
-        f'Record {listing(action.networks)} again meanwhile, as the proof (in the job file: when = "after").'
-    ),
-    Prove: _prove,
-    ProveWithoutExercise: lambda action: (
-        f"Show that the part reacts to {listing(action.roles)} (no exercise is given)."
-    ),
+    **RAMP_STEPS,
 }
 
 NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     VerifyVehicle: lambda action: (
-        f"Make sure first that {action.use.file} was taken from this vehicle, and {action.use.channel} from "
-        f"the pair of {action.use.network}: too few ids fit to be sure."
+        f"Make sure first that {path_text(action.use.file)} was taken from this vehicle, and "
+        f"{action.use.channel} from the pair of {action.use.network}: too few ids fit to be sure."
     ),
     LookUpFacts: _look_up,
     PlanBeforeTrip: lambda action: (

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from netcheck.report._bench_words import simulation_warnings, stop_text
 from netcheck.report._page import Page, Style
-from netcheck.words import counted, id_text
+from netcheck.words import counted, id_text, path_text
 
 if TYPE_CHECKING:
     from netcheck.bench import Bench, Played, Replay, SendStop
@@ -43,7 +43,7 @@ def simulation_text(run: SimulationRun, width: int) -> str:
         frames = counted(run.frames.get(network.channel, 0), "frame")
         page.text(f"{network.name}{channel}: {frames}", indent=2)
     if run.marks_file is not None:
-        page.text(f"{run.marks_file}: {counted(run.marks, 'mark')}")
+        page.text(f"{path_text(run.marks_file)}: {counted(run.marks, 'mark')}")
     if run.played is not None:
         _played_text(page, run.played, f"{bench.seconds:g} s in the script")
     return page.render(colour=False)
@@ -79,7 +79,7 @@ def replay_text(replay: Replay, played: Played, width: int) -> str:
     page = Page(width)
     rounds = replay.choice.rounds
     in_all = f" of {replay.frames * rounds:,}" if rounds else ""
-    page.text(f"{replay.file}: {played.sent:,}{in_all} frames sent, {replay.left_out:,} left out")
+    page.text(f"{path_text(replay.file)}: {played.sent:,}{in_all} frames sent, {replay.left_out:,} left out")
     round_at, frame_at = divmod(played.sent, replay.frames)
     if rounds != 1:
         a_round = counted(replay.frames, "frame")

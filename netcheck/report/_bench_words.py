@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, Final
 
 from netcheck.bench import Bench, BenchOverload, Replay, SendStop, StopReason, WireId, id_list
+from netcheck.report._database_words import repair_text
 from netcheck.words import counted
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def overload_text(overload: BenchOverload) -> str:
 
 def simulation_warnings(bench: Bench) -> tuple[str, ...]:
     """What a person should know before a simulation runs."""
-    return (*bench.warnings, *map(overload_text, bench.overloads))
+    return (*bench.warnings, *map(repair_text, bench.repairs), *map(overload_text, bench.overloads))
 
 
 def simulation_head(bench: Bench) -> tuple[str, str]:

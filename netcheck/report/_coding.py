@@ -9,7 +9,7 @@ from netcheck.report._coding_words import AFTER_WRITING, BEFORE_WRITING, HELD_WO
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page, Style
 from netcheck.report._states import change_place, change_text, write_states
-from netcheck.words import counted, listing, sentence, spaced, unique
+from netcheck.words import command_line, counted, listing, sentence, spaced, unique
 
 
 def coding_text(case: CodingCase, *, width: int = 80, colour: bool = False) -> str:
@@ -146,10 +146,10 @@ def _afterwards(page: Page, case: CodingCase) -> None:
     page.heading("Afterwards")
     page.entry("-", AFTER_WRITING)
     if case.readback is None:
-        job = case.job.file.as_posix() if case.job.file else "JOB"
+        command = command_line("coding", case.job.file or "JOB", "--readback")
         page.entry(
             "-",
-            f"Read the blocks again into a readouts file and compare: netcheck coding {job} --readback FILE",
+            f"Read the blocks again into a readouts file and compare: {command} FILE",
         )
     page.entry("-", TO_REVERT)
 

@@ -14,7 +14,7 @@ from netcheck.database import Database, Message, Series
 from netcheck.network import FrameId, Timing
 from netcheck.report._numbers import sent_at_changes
 from netcheck.report._wrap import cells, clean, wrap
-from netcheck.words import counted
+from netcheck.words import counted, path_text
 
 _MOST_STATES: Final = 24  # different raw values that are counted by label; with more it is a quantity
 _NAME: Final = 25  # columns of a signal's name at 80; a longer one gets a line of its own
@@ -148,7 +148,7 @@ def _title(head: DecodeHead, messages: Sequence[Sequence[SignalSummary]], width:
     came = sum(1 for signals in messages if signals[0].frames)
     values = sum(signal.samples for signals in messages for signal in signals)
     return [
-        *wrap(f"{head.file}: {counted(head.frames, 'frame')} on {channels}", width),
+        *wrap(f"{path_text(head.file)}: {counted(head.frames, 'frame')} on {channels}", width),
         *wrap(f"read with {', '.join(head.dbc)}", width),
         f"{came:,} of {counted(len(messages), 'message')} came, {counted(values, 'value')}",
     ]

@@ -110,7 +110,7 @@ def _spreadsheet_field(text: str) -> str:
 def write_parquet(parts: Iterable[Part], file: BinaryIO) -> None:
     """The rows of the CSV as Parquet into an open binary file, one row group a part.
 
-    time: timestamp in nanoseconds, as the capture has it; channel, message, signal, label: text, label null
+    time: timestamp in nanoseconds, in UTC; channel, message, signal, label: text, label null
     where there is none; raw: int64 – decimal(20, 0) if one of the signals has 64 bits without a sign, and
     null for float signals, which have theirs in a further column raw_float; value: float64.
 
@@ -158,7 +158,7 @@ def _parquet_schema(pa: Any, part: Part) -> Any:
     kinds = {series.raw.dtype.kind for series in part.values()}
     name = pa.dictionary(pa.int32(), pa.string())
     columns = {
-        "time": pa.timestamp("ns"),
+        "time": pa.timestamp("ns", "UTC"),
         "channel": name,
         "message": name,
         "signal": name,
@@ -182,7 +182,9 @@ def _parquet_table(pa: Any, schema: Any, present: Sequence[Series]) -> Any:
 
     channel = np.concatenate([series.channel for series in present])[order].astype(np.int32)
     columns = {
-        "time": pa.array(np.concatenate([series.time_ns for series in present])[order], pa.timestamp("ns")),
+        "time": pa.array(
+            np.concatenate([series.time_ns for series in present])[order], schema.field("time").type
+        ),
         "channel": pa.DictionaryArray.from_arrays(channel, list(present[0].channels)),
         "message": names([series.message for series in present]),
         "signal": names([series.signal for series in present]),

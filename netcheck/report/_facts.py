@@ -11,6 +11,7 @@ from fractions import Fraction
 from pathlib import PurePath
 from typing import Any
 
+from netcheck.files import Wire
 from netcheck.network import FrameId
 
 
@@ -39,14 +40,14 @@ def finite(number: float | None) -> float | None:
 
 
 def _plain(value: object) -> Any:
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, FrameId | PurePath):
-        return str(value)
+    if isinstance(value, Enum | FrameId | PurePath):
+        return value.value if isinstance(value, Enum) else str(value)
     if isinstance(value, Fraction | float):
         return finite(value) if isinstance(value, float) else round(float(value), 6)
     if isinstance(value, Mapping):
         return {str(key): _plain(entry) for key, entry in value.items()}
     if isinstance(value, tuple | list | frozenset):
         return [_plain(entry) for entry in value]
-    return facts_of(value) if is_dataclass(value) else value
+    if is_dataclass(value):
+        return facts_of(value)
+    return value.model_dump(by_alias=True) if isinstance(value, Wire) else value

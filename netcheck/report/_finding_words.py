@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
+from netcheck.report._database_words import repair_text
 from netcheck.report._numbers import choices, fact_text, it_has, percent
 from netcheck.report._plan_words import VERDICT_WORDS
-from netcheck.report._reasons import identity_text
+from netcheck.report._reason_parts import identity_text
 from netcheck.verdict import (
     CodingConflict,
     CodingUndefined,
@@ -36,6 +37,7 @@ from netcheck.verdict import (
     PassedOn,
     PlanWarning,
     Question,
+    RepairedDbc,
     ResourceContested,
     ResourceMissing,
     ResourcesExclusive,
@@ -51,7 +53,7 @@ from netcheck.verdict import (
     ToldByReader,
     UserAbsent,
 )
-from netcheck.words import bit_rate, counted, listing
+from netcheck.words import bit_rate, counted, listing, path_text
 
 MOST_MODULES: Final = 12  # of the vehicle, named in one sentence
 MOST_LATE: Final = 3  # messages, named in one sentence
@@ -383,24 +385,24 @@ NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
 def _number_too_large(warning: NumberTooLarge) -> str:
     bits = f"{warning.width} {'signed ' if warning.is_signed else ''}bit of {warning.title}"
     return (
-        f"{warning.file}: role.{warning.role}: {warning.key}: {warning.number} does not fit the {bits}, "
-        f"{warning.low} to {warning.high}, so it never counts"
+        f"{path_text(warning.file)}: role.{warning.role}: {warning.key}: {warning.number} does not fit the "
+        f"{bits}, {warning.low} to {warning.high}, so it never counts"
     )
 
 
 def _several_entries(warning: SeveralEntries) -> str:
     entries = f"{counted(warning.count, 'entry', 'entries')} on {warning.network}"
     return (
-        f"{warning.file}: role.{warning.role}: {entries} in model year {warning.year}: the first counts, "
-        f"{warning.first}"
+        f"{path_text(warning.file)}: role.{warning.role}: {entries} in model year {warning.year}: the "
+        f"first counts, {warning.first}"
     )
 
 
 def _shared_bits(warning: SharedBits) -> str:
     those = "that" if len(warning.others) == 1 else "those"
     return (
-        f"{warning.file}: module.{warning.module}.coding.0x{warning.did:04X}: {warning.field} has bits in "
-        f"common with {listing(warning.others)}: coding it changes {those} too"
+        f"{path_text(warning.file)}: module.{warning.module}.coding.0x{warning.did:04X}: {warning.field} "
+        f"has bits in common with {listing(warning.others)}: coding it changes {those} too"
     )
 
 
@@ -412,26 +414,29 @@ def _marks_unused(warning: MarksUnused) -> str:
 
 
 WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
-    ToldByReader: lambda warning: f"{warning.file}: {warning.text}" if warning.file else warning.text,
+    RepairedDbc: lambda warning: repair_text(warning.repair),
+    ToldByReader: lambda warning: (
+        f"{path_text(warning.file)}: {warning.text}" if warning.file else warning.text
+    ),
     NumberTooLarge: _number_too_large,
     SeveralEntries: _several_entries,
     ModuleWithoutNode: lambda warning: (
-        f"{warning.file}: module.{warning.module} has no node, and a part replaces it: what else goes away "
-        "is not seen"
+        f"{path_text(warning.file)}: module.{warning.module} has no node, and a part replaces it: what "
+        "else goes away is not seen"
     ),
     NodeSendsNothing: lambda warning: (
-        f"{warning.file}: module.{warning.module}.node: no message of the DBC files is sent by "
+        f"{path_text(warning.file)}: module.{warning.module}.node: no message of the DBC files is sent by "
         f"{warning.node}, and a part replaces it: what else goes away is not seen"
     ),
     SharedBits: _shared_bits,
     StrangeChannel: lambda warning: (
-        f"{warning.use.file}: channel {warning.use.channel} is none of this vehicle's networks: "
+        f"{path_text(warning.use.file)}: channel {warning.use.channel} is none of this vehicle's networks: "
         f"{identity_text(warning.use)}"
     ),
     DoubtfulChannel: lambda warning: (
-        f"{warning.use.file}: whether channel {warning.use.channel} is {warning.use.network} is doubtful: "
-        f"{identity_text(warning.use)}: too few to trust what the DBC says – is it this vehicle, model year "
-        "and pair?"
+        f"{path_text(warning.use.file)}: whether channel {warning.use.channel} is {warning.use.network} is "
+        f"doubtful: {identity_text(warning.use)}: too few to trust what the DBC says – is it this vehicle, "
+        "model year and pair?"
     ),
     MarksUnused: _marks_unused,
 }

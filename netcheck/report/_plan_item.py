@@ -17,9 +17,12 @@ from netcheck.report._plan_words import (
     rows_of,
     value_text,
 )
-from netcheck.report._reasons import STATUS_WORDS, Advice, advice, also_lines, seen_text
+from netcheck.report._reason_parts import Advice
+from netcheck.report._reasons import STATUS_WORDS, advice, also_lines, seen_text
 from netcheck.verdict import Conflict, ItemResult, NeedResult, Question, Status
+from netcheck.words import listing, unique
 
+_BRIEF = frozenset({"Changes", "Optional, decides nothing", "Shown"})
 WIDEST_NAME = 24  # cells of the column of names; a longer name gets a line of its own
 
 
@@ -45,10 +48,14 @@ class Entry:
 
 @dataclass(frozen=True)
 class Detail:
-    """How much is said. exercises: those that the checklist has, and need not be said twice."""
+    """How much is said. exercises: those that the checklist has, and need not be said twice.
+
+    short: what is shown, optional or to be coded is named in one line each
+    """
 
     exercises: frozenset[str]
     verbose: bool
+    short: bool = False
 
 
 def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
@@ -56,19 +63,38 @@ def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
     where = f"on {item.network}" if item.network else "network not decided"
     verdict = f"{VERDICT_SIGNS[item.verdict]} {VERDICT_WORDS[item.verdict]}"
     page.heading(f"{item.retrofit} {where}: {verdict}", VERDICT_STYLES[item.verdict])
-    if item.title != item.retrofit:
+    if item.title != item.retrofit and not detail.short:
         page.text(item.title)
     groups = [(title, _together(entries)) for title, entries in _groups(item, detail)]
+    briefs = [group for group in groups if detail.short and group[0] in _BRIEF]
+    groups = [group for group in groups if group not in briefs]
     leads = [len(entry.lead) for _, entries in groups for entry in entries if len(entry.names) == 1]
     column = min(max(leads, default=0), WIDEST_NAME) + 2
     for title, entries in groups:
         if entries:
             page.text(title, style=Style.STRONG)
             _write_entries(page, entries, column)
-    if not any(entries for _, entries in groups):
+    for title, entries in briefs:
+        names = unique(name for entry in entries for name in entry.names)
+        if names:
+            page.entry(f"{title}:", listing(_changes(item) if title == "Changes" else names), indent=2)
+    if not any(entries for _, entries in (*groups, *briefs)):
         page.text("Needs no signal, no coding and no module of the vehicle.", indent=2)
-    for note in item.notes:
+    for note in () if detail.short else item.notes:
         page.entry("Note:", f"{note_text(note)}.", indent=2)
+
+
+def _changes(item: ItemResult) -> list[str]:
+    """What changes, in short: the roles that come by another way, then the fields of each module."""
+    later = [need.role for need in item.needs if need.status is Status.AFTER_CODING]
+    supplied = [need.role for need in item.needs if need.status is Status.SUPPLIED]
+    rows = rows_of(item, CodingStatus.TO_DO)
+    fields = [f"{row.module}.{row.field} = {row.to}" for row in rows]
+    return [
+        *fields,
+        *(f"{role} after coding" for role in later),
+        *(f"{role} from another source" for role in supplied),
+    ]
 
 
 def _together(entries: list[Entry]) -> list[Entry]:

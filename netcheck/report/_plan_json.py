@@ -10,12 +10,14 @@ from netcheck.report._action_words import next_text, next_texts, step_text
 from netcheck.report._facts import facts_of, finite, kind_of
 from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text, warning_text
 from netcheck.report._plan_work import looked_at
-from netcheck.report._reasons import advice, also_lines, identity_text, need_text, seen_text
+from netcheck.report._reason_parts import identity_text
+from netcheck.report._reasons import advice, also_lines, need_text, seen_text
 from netcheck.verdict import (
     ChannelUse,
     Conflict,
     ItemResult,
     NeedResult,
+    OtherBits,
     Question,
     ResourceBalance,
     ResourceWait,
@@ -47,6 +49,8 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "warning_facts": [_told(warning, warning_text(warning)) for warning in plan.warnings],
         "tried": looked_at(plan),
         "resources": [_resource(balance) for balance in plan.resources],
+        "identity": plan.identity.model_dump(),
+        "connections": [facts_of(link) for link in plan.connections],
     }
 
 
@@ -158,7 +162,40 @@ def _need_facts(need: NeedResult) -> dict[str, Any]:
         "suppliers": list(facts.suppliers),
         "elsewhere": [facts_of(entry) for entry in facts.elsewhere],
         "rules": {reason.value: holds for reason, holds in facts.asked},
+        "other_bits": None if facts.other_bits is None else _other_bits(facts.other_bits),
     }
+
+
+def _other_bits(other: OtherBits) -> dict[str, Any]:
+    """What moved instead of a signal that never did; bytes and bits from 0, bit 0 the least significant."""
+    return {
+        "own_bytes": list(other.own),
+        "moved": [
+            {
+                "byte": one.byte,
+                "bits": _bits(one.bits),
+                "free_bits": _bits(one.free),
+                "changes": one.changes,
+                "signals": list(one.signals),
+            }
+            for one in other.moved
+        ],
+        "follow_marks": [
+            {
+                "id": str(one.frame_id),
+                "message": one.message,
+                "byte": one.byte,
+                "bits": _bits(one.bits),
+                "free_bits": _bits(one.free),
+                "signals": list(one.signals),
+            }
+            for one in other.followers
+        ],
+    }
+
+
+def _bits(mask: int) -> list[int]:
+    return [bit for bit in range(8) if mask >> bit & 1]
 
 
 def _ms(time_ns: int | None) -> float | None:
@@ -195,6 +232,9 @@ def _step(step: Step) -> dict[str, Any]:
         "caution": step.caution,
         "kind": kind_of(step.action),
         "facts": facts_of(step.action),
+        "stage": step.stage,
+        "items": list(step.items),
+        "gate": step.is_gate,
     }
 
 

@@ -15,7 +15,8 @@ from netcheck.report._plan_words import (
     needs_of,
     rows_of,
 )
-from netcheck.report._reasons import REASONS, Advice, advice, longer_gaps, seen_text
+from netcheck.report._reason_parts import Advice, longer_gaps
+from netcheck.report._reasons import REASONS, advice, seen_text
 from netcheck.verdict import ItemResult, QuestionKind, Reason, Status, Verdict
 from netcheck.words import counted, listing, sentence, unique
 

@@ -5,20 +5,15 @@ from __future__ import annotations
 from typing import Final
 
 from netcheck.plan import Plan
-from netcheck.report._action_words import next_text, next_texts, step_text
+from netcheck.report._action_words import next_texts, step_text
 from netcheck.report._finding_words import warning_text
 from netcheck.report._page import Page, Style
-from netcheck.report._reasons import identity_text
-from netcheck.verdict import ChannelUse, NeedResult, Verdict
-from netcheck.words import counted, listing, unique
-from netcheck.work import Step
+from netcheck.report._ramp_words import STAGE_TITLES
+from netcheck.report._reason_parts import identity_text
+from netcheck.verdict import ChannelUse, NeedResult
+from netcheck.words import command_line, counted, listing, path_text
+from netcheck.work import STAGES, Step
 
-PHASES: Final = {
-    "before": "Before fitting",
-    "fit": "Fit",
-    "code": "Code",
-    "prove": "Prove",
-}
 MOST_WARNINGS: Final = 3
 MOST_CHANNELS: Final = 6
 
@@ -34,47 +29,45 @@ def write_next(page: Page, plan: Plan) -> None:
         page.entry(f"{number}.", text, column=column)
 
 
-def write_checklist(page: Page, plan: Plan, *, verbose: bool) -> None:
-    """Boxes to tick, by phase. What must wait for a better verdict is counted; verbose shows it.
-
-    What stands under the next steps is not said twice, unless verbose.
-    """
-    if not plan.checklist:
-        return
-    page.heading("Checklist: [ ] to tick off, [!] caution")
-    ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
-    held: list[str] = []
-    said = {action for action in plan.next if step_text(action) == next_text(action)}
-    for phase, title in PHASES.items():
-        here = [step for step in plan.checklist if step.phase == phase]
-        steps = [step for step in here if verbose or step.action not in said]
-        shown = [step for step in steps if verbose or _is_due(step, ready)]
-        if shown:
-            page.text(title, style=Style.STRONG)
-            _write_steps(page, shown, many=len(plan.items) > 1 and phase != "code")
-        if len(shown) < len(steps):
-            number = len(steps) - len(shown)
-            held.append(f"{number} to {phase}" if held else f"{counted(number, 'step')} to {phase}")
-    if held:
-        waiting = listing(unique(i.retrofit for i in plan.items if i.verdict is Verdict.UNPROVEN))
-        page.text(f"Held back until {waiting} may be fitted: {listing(held)} (-v shows them).")
-    elif plan.verdict is Verdict.NO_GO and not ready:
-        page.text("Fit, code, prove: nothing while the verdict is no-go.")
+def write_pointer(page: Page, plan: Plan) -> None:
+    """Where every step, caution and byte is, for work at the vehicle."""
+    if plan.job_file is None:
+        how = "the same command with --sheet"
+    else:
+        how = f"{command_line('plan', plan.job_file, '--sheet')}"
+    page.text(f"Every step, gate and caution of the checklist, for paper: {how}")
 
 
-def _is_due(step: Step, ready: set[str]) -> bool:
-    """Whether a step can be worked through before the plan is run again."""
-    return step.phase == "before" or (step.item in ready if step.item else bool(ready))
+def write_checklist(page: Page, plan: Plan) -> None:
+    """Every step by stage: boxes to tick, gates and cautions."""
+    page.heading("Checklist: [ ] to tick off, [!] caution, === gate")
+    for stage in STAGES:
+        steps = [step for step in plan.checklist if step.stage == stage]
+        if steps:
+            page.text(STAGE_TITLES[stage], style=Style.STRONG)
+            _write_steps(page, steps, many=len(plan.items) > 1)
 
 
 def _write_steps(page: Page, steps: list[Step], *, many: bool) -> None:
-    item = "" if steps[0].item == "" else None
+    items: tuple[str, ...] | None = None
     for step in steps:
-        if many and step.item != item:
-            page.text(f"{step.item or 'for the whole job'}:", indent=2)
-            item = step.item
-        box, style = ("[!]", Style.DOUBT) if step.caution else ("[ ]", Style.PLAIN)
-        page.entry(box, step_text(step.action), indent=2, style=style)
+        if many and step.items != items and not step.is_gate:
+            items = step.items
+            page.text(f"{listing(items) or 'for the whole job'}:", indent=2)
+        page.entry(step_sign(step), step_text(step.action), indent=2, style=_style(step))
+
+
+def step_sign(step: Step) -> str:
+    """``[ ]`` to tick off, ``[!]`` to mind, ``===`` before which nothing of the next stage begins."""
+    if step.is_gate:
+        return "==="
+    return "[!]" if step.caution else "[ ]"
+
+
+def _style(step: Step) -> Style:
+    if step.is_gate:
+        return Style.STRONG
+    return Style.DOUBT if step.caution else Style.PLAIN
 
 
 def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
@@ -84,7 +77,7 @@ def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
         page.text("No capture: what is said of signals is by the vehicle file and its DBC files alone.")
     most = len(plan.captures) if verbose or len(plan.captures) <= MOST_CHANNELS else MOST_CHANNELS - 1
     for use in plan.captures[:most]:
-        page.entry("-", f"{use.file} {use.channel}: {_channel(use, verbose)}")
+        page.entry("-", f"{path_text(use.file)} {use.channel}: {_channel(use, verbose)}")
     if len(plan.captures) > most:
         page.entry("…", f"and {counted(len(plan.captures) - most, 'more channel')} (-v shows them)")
     page.text(f"{counted(len(plan.warnings), 'warning')}:" if plan.warnings else "No warnings.")
@@ -102,7 +95,7 @@ def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
 def looked_at(plan: Plan) -> list[str]:
     """Every channel, message and rule that was looked at, for those who want to see it."""
     lines = [
-        f"{use.file} {use.channel}: {use.network or 'no network'}; {identity_text(use)}"
+        f"{path_text(use.file)} {use.channel}: {use.network or 'no network'}; {identity_text(use)}"
         for use in plan.captures
     ]
     return lines + [f"{item.retrofit}: {_asked(need)}" for item in plan.items for need in item.needs]

@@ -28,7 +28,7 @@ from netcheck.report._record_words import (
     unprompted_text,
 )
 from netcheck.verdict import Reason, Status
-from netcheck.words import command_line, counted, listing
+from netcheck.words import command_line, counted, listing, path_text
 
 _IN_FILES: Final = frozenset({Reason.UNDEFINED_ROLE, Reason.UNDEFINED_SIGNAL})
 _MOST_TIMES: Final = 5  # of silences and of periods, named in the text
@@ -92,7 +92,12 @@ def _write_head(page: Page, case: RecordCase) -> None:
     page.text(f"Recorded {what} on {case.channel}: {frames} in {case.seconds:.1f} s", style=Style.STRONG)
     page.entry("log", str(case.log), indent=2, column=8)
     if case.marks_file is not None and not case.unsaved:
-        page.entry("marks", f"{case.marks_file} ({counted(len(case.proposed), 'mark')})", indent=2, column=8)
+        page.entry(
+            "marks",
+            f"{path_text(case.marks_file)} ({counted(len(case.proposed), 'mark')})",
+            indent=2,
+            column=8,
+        )
     style = Style.BAD if case.losses.frames else Style.PLAIN
     page.entry("lost", losses_text(case.losses), indent=2, column=8, text_style=style)
     if case.silences:
@@ -201,7 +206,7 @@ def _write_lines(page: Page, case: RecordCase) -> None:
     if not _is_worth_keeping(case):
         return
     page.heading("To keep it")
-    name = str(case.job) if case.job is not None else "the job file"
+    name = path_text(case.job) if case.job is not None else "the job file"
     use = "" if case.network == case.wanted else f", if the job needs a capture of {case.network}"
     page.text(f"netcheck has not changed {name}. Add these lines to it{use}:")
     page.blank()

@@ -14,8 +14,9 @@ from netcheck.network import (
     Survey,
     SurveyedMessage,
 )
+from netcheck.report._checksum_words import problem_text
 from netcheck.report._facts import facts_of
-from netcheck.report._survey_words import problem_text, remark_words
+from netcheck.report._survey_words import remark_words
 
 
 def survey_json(survey: Survey) -> dict[str, Any]:

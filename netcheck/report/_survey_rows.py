@@ -16,8 +16,8 @@ from netcheck.network import (
     SurveyedMessage,
     Timing,
 )
+from netcheck.report._checksum_words import CHECKSUM_WORDS, DATA_ID_WORDS
 from netcheck.report._numbers import sent_at_changes
-from netcheck.report._survey_words import CHECKSUM_WORDS, DATA_ID_WORDS
 from netcheck.report._wrap import cells, clean
 from netcheck.words import counted
 

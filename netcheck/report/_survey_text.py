@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from netcheck.network import ChannelSurvey, IdentityLevel, Ranked, RemarkKind, Survey, SurveyedMessage
+from netcheck.report._checksum_words import problem_text, tried_checksums
 from netcheck.report._page import Page, Style, StyledText
+from netcheck.report._remark_parts import RemarkWords
+from netcheck.report._remarks_network import fit_text
 from netcheck.report._survey_rows import (
     TableColumns,
     has_moved,
@@ -15,14 +18,8 @@ from netcheck.report._survey_rows import (
     message_details,
     message_row,
 )
-from netcheck.report._survey_words import (
-    RemarkWords,
-    fit_text,
-    problem_text,
-    remark_words,
-    tried_checksums,
-)
-from netcheck.words import bit_rate, counted, listing, sentence, unique
+from netcheck.report._survey_words import remark_words
+from netcheck.words import bit_rate, counted, listing, path_text, sentence, unique
 
 MOST_MESSAGES: Final = 16  # a channel, unless all are asked for
 _MOST_PERIODS: Final = 4
@@ -37,7 +34,10 @@ def survey_text(survey: Survey, *, width: int, colour: bool, verbose: bool = Fal
     """The survey of one capture for people. verbose: every message, each with all that was found."""
     page = Page(width)
     channels = listing([channel.channel for channel in survey.channels], most=6)
-    page.text(f"{survey.file}: {counted(survey.frames, 'frame')} in {_time(survey.seconds)} on {channels}")
+    page.text(
+        f"{path_text(survey.file)}: {counted(survey.frames, 'frame')} in {_time(survey.seconds)} on "
+        f"{channels}"
+    )
     if survey.skipped and not survey.warnings:
         page.text(f"{counted(survey.skipped, 'line')} skipped that hold no frame")
     for warning in (*survey.warnings, *map(problem_text, survey.data_id_problems)):

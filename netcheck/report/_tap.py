@@ -7,7 +7,8 @@ from typing import Any, Final
 
 from netcheck.report._facts import facts_of
 from netcheck.report._page import Page, Style
-from netcheck.report._tap_readings import KEY_WORDS, assessment_words, expected_text, measured_text
+from netcheck.report._tap_keys import KEY_WORDS, expected_text, measured_text
+from netcheck.report._tap_readings import assessment_words
 from netcheck.report._tap_words import (
     CAUTION_WORDS,
     KIND_WORDS,

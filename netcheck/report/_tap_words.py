@@ -8,7 +8,8 @@ from typing import Any, Final
 
 from netcheck.network import NetworkFit
 from netcheck.report._numbers import it_has
-from netcheck.report._survey_words import fit_text, fit_words, remark_words
+from netcheck.report._remarks_network import fit_text, fit_words
+from netcheck.report._survey_words import remark_words
 from netcheck.tap import (
     Absence,
     Finding,

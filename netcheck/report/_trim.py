@@ -7,7 +7,7 @@ from typing import Any
 from netcheck.edit import Edited, EditRemark, Written
 from netcheck.report._page import Page
 from netcheck.report._trim_words import remark_text
-from netcheck.words import counted
+from netcheck.words import counted, path_text
 
 _SCHEMA = "netcheck.trim/1"
 
@@ -24,7 +24,7 @@ def trim_text(edited: Edited, *, width: int = 80) -> str:
             marks = counted(written.marks, "mark")
             page.entry(
                 "marks",
-                f"{written.marks_file}: {marks}, times from its first frame{outside}",
+                f"{path_text(written.marks_file)}: {marks}, times from its first frame{outside}",
                 indent=2,
                 column=8,
             )
@@ -32,7 +32,11 @@ def trim_text(edited: Edited, *, width: int = 80) -> str:
             page.entry("marks", f"none: all {written.marks_outside} lie outside it", indent=2, column=8)
     remarks = [
         *map(remark_text, edited.remarks),
-        *(f"{written.file}: {remark_text(each)}" for written in edited.written for each in written.remarks),
+        *(
+            f"{path_text(written.file)}: {remark_text(each)}"
+            for written in edited.written
+            for each in written.remarks
+        ),
     ]
     if remarks:
         page.blank()
@@ -71,7 +75,8 @@ def _line(written: Written) -> str:
     channels = ", ".join(
         f"{name} {count:,}" if len(written.channels) > 1 else name for name, count in written.channels.items()
     )
-    return f"{written.file}: {counted(written.frames, 'frame')} on {channels}, {written.seconds:.1f} s"
+    frames = f"{counted(written.frames, 'frame')} on {channels}"
+    return f"{path_text(written.file)}: {frames}, {written.seconds:.1f} s"
 
 
 def _remark_json(remark: EditRemark) -> dict[str, Any]:

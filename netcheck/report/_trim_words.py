@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from netcheck.edit import EditRemark, EditRemarkKind, FrameKind
-from netcheck.words import counted, listing
+from netcheck.words import counted, listing, path_text
 
 FRAME_WORDS: Final[Mapping[FrameKind, str]] = {
     FrameKind.CAN_FD: "CAN FD frame",
@@ -21,9 +21,9 @@ def _left_out(it: EditRemark) -> str:
 
 
 REMARK_WORDS: Final[Mapping[EditRemarkKind, Callable[[EditRemark], str]]] = {
-    EditRemarkKind.SOURCE: lambda it: f"{it.file}: {it.text}",
+    EditRemarkKind.SOURCE: lambda it: f"{path_text(it.file)}: {it.text}",
     EditRemarkKind.DIRECTIONS_LOST: lambda it: (
-        f"{it.file} marks frames as sent or received: the result does not keep these marks"
+        f"{path_text(it.file)} marks frames as sent or received: the result does not keep these marks"
     ),
     EditRemarkKind.NO_VIN: lambda _: (
         "no vehicle number (VIN) was found in diagnostic messages, so none could be hidden: if other frames "

@@ -6,6 +6,7 @@ from types import ModuleType
 from typing import Final
 
 from netcheck.files import Measured, Network
+from netcheck.network import safe_stub
 from netcheck.tap import _fault_tolerant, _high_speed
 from netcheck.tap._model import (
     Assessment,
@@ -16,7 +17,7 @@ from netcheck.tap._model import (
     ShortTo,
     State,
 )
-from netcheck.tap._stub import safe_length, stub
+from netcheck.tap._stub import stub
 
 _AGREE: Final = 0.2  # V, our own rule of thumb: so near a difference is to that of the two wires
 # What a technician with a multimeter is asked for; the rest is listed once it was measured.
@@ -46,7 +47,7 @@ def readings(measured: Measured | None, network: Network) -> tuple[MeterReading,
 def _limits(key: ReadingKey, network: Network) -> tuple[float | None, float | None] | None:
     if key is ReadingKey.STUB:
         rate = max(network.bitrate, network.fd_bitrate or 0)
-        return None if network.physical == "fault-tolerant" else (None, safe_length(rate))
+        return None if network.physical == "fault-tolerant" else (None, safe_stub(rate))
     limits: tuple[float, float] | None = _rules(network).LIMITS.get(key)
     return limits
 

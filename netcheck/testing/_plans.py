@@ -16,6 +16,7 @@ from netcheck.errors import InputError
 from netcheck.files import LoadedCapture, LoadedJob, one_of
 from netcheck.plan import Plan, make_plan
 from netcheck.report import advice, also_lines, seen_text, verdict_text
+from netcheck.testing import _arguments as check
 from netcheck.testing._picture import counts, mark_spans, seconds_of, timeline
 from netcheck.verdict import ChannelUse, NeedResult, Status, Verdict
 
@@ -43,6 +44,9 @@ def assert_shown(plan: Plan, role: str, *, item: str | None = None) -> None:
     ``netcheck_plan`` the signal over time, with the marks of the role.
     """
     __tracebackhide__ = True
+    check.instance("plan", plan, Plan, "make_plan(load_job(file)) gives one")
+    check.instance("role", role, str, f"such as {next(_roles(plan), 'reverse-engaged')}")
+    check.text("item", item, "the name of its retrofit")
     items = [each for each in plan.items if item in (None, each.retrofit)]
     if not items:
         names = one_of(item or "", [each.retrofit for each in plan.items])
@@ -59,6 +63,10 @@ def assert_shown(plan: Plan, role: str, *, item: str | None = None) -> None:
     ]
     if lines:
         raise AssertionError("\n".join(lines))
+
+
+def _roles(plan: Plan) -> Iterator[str]:
+    return (need.role for each in plan.items for need in each.needs)
 
 
 def _not_shown(plan: Plan, item: str, need: NeedResult) -> Iterator[str]:

@@ -230,7 +230,7 @@ def _read(
 ) -> CaptureSeen:
     for entry in loaded.marks:
         _check_state(entry, roles.get(entry.mark.role, ()))
-    windows = [tuple(_windows(loaded, watch)) for watch in watches]
+    windows = [windows_of(loaded, watch) for watch in watches]
     stream = open_capture(loaded.path, progress=partial(progress, loaded.name) if progress else None)
     seen = observe(stream.reusing_buffers(), watches, windows, ratios, loaded.name)
     for entry in loaded.marks if seen.has_times else ():
@@ -242,6 +242,11 @@ def _read(
                 remedy=f"the capture ends {seen.seconds:.1f} s after its first frame",
             )
     return seen
+
+
+def windows_of(loaded: LoadedCapture, watch: Watch) -> tuple[Window, ...]:
+    """The marks of a capture as they apply to a watch."""
+    return tuple(_windows(loaded, watch))
 
 
 def _windows(loaded: LoadedCapture, watch: Watch) -> Iterator[Window]:

@@ -52,24 +52,18 @@ def _ids_in_use(context: PlanContext, item: int) -> Iterator[Conflict]:
         return
     gone = {FrameId(entry.can_id, entry.is_extended) for entry in context.replaced_messages(loaded.network)}
     known = _messages(context, loaded.network)
-    for frame_id in _sent_ids(loaded.retrofit.supply):
+    sent = context.sent_ids
+    for frame_id in sent[item]:
         count = context.captures.by_network[loaded.network].count(frame_id)
         if count and frame_id not in gone:
             owner = known.get(frame_id)
             name, senders = (owner.name, owner.senders) if owner is not None else (None, ())
             yield IdInUse(frame_id, loaded.network, count, name, tuple(senders))
         for other, second in enumerate(context.items):
-            same = second.network == loaded.network and frame_id in _sent_ids(second.retrofit.supply)
+            same = second.network == loaded.network and frame_id in sent[other]
             if other != item and same:
                 first, last = _in_job_order(context, item, other)
                 yield IdSentTwice(frame_id, loaded.network, first, last)
-
-
-def _sent_ids(supplies: tuple[Supply, ...]) -> tuple[FrameId, ...]:
-    """The ids that an item will send, each once."""
-    return unique(
-        FrameId(supply.message_id, supply.is_extended) for supply in supplies if supply.message_id is not None
-    )
 
 
 def _messages(context: PlanContext, network: str) -> dict[FrameId, Message]:
@@ -148,13 +142,12 @@ def _passed_on(context: PlanContext, item: int) -> Iterator[Question]:
 def _unknown_ids(context: PlanContext, item: int) -> Iterator[Question]:
     """Roles that one item supplies without an id and another one needs: it stands on both."""
     for number, loaded in enumerate(context.items):
+        users = range(len(context.items)) if number == item else (item,)
         for role in unique(role for supply in loaded.retrofit.supply for role in _without_id(supply)):
-            for other, user in enumerate(context.items):
-                if other == number or item not in {number, other}:
-                    continue
-                needs = [need for need in user.retrofit.need if need.role == role]
+            for other in users:
+                needs = context.needs_of(other, role) if other != number else ()
                 if any(not context.is_wired(other, need) for need in needs):
-                    yield SupplyIdUnknown(role, loaded.retrofit.name, user.retrofit.name)
+                    yield SupplyIdUnknown(role, loaded.retrofit.name, context.items[other].retrofit.name)
 
 
 def _without_id(supply: Supply) -> tuple[str, ...]:
@@ -220,7 +213,7 @@ def _unchecked_ids(context: PlanContext, item: int) -> Iterator[Note]:
     loaded = context.items[item]
     if loaded.network is None:
         return
-    ids, here = _sent_ids(loaded.retrofit.supply), context.captures.by_network[loaded.network]
+    ids, here = tuple(context.sent_ids[item]), context.captures.by_network[loaded.network]
     if ids and not here.is_captured:
         yield IdsUnchecked(ids, loaded.network)
     known = _messages(context, loaded.network)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from netcheck.coding import Readouts, locate, module_in, number_of, read_field
 from netcheck.database import Database, Message
 from netcheck.files import LoadedItem, LoadedJob, Need, OnlyIf, UnlockedBy
+from netcheck.network import FrameId
 from netcheck.roles import ResolvedRole, RolesByName, load_networks, resolve_roles, watches
 from netcheck.verdict._captures import JobCaptures, Progress, read_captures
 from netcheck.verdict._case import RoleChoice, choose
@@ -108,11 +110,42 @@ class PlanContext:
         """Items that supply a role on one of some networks (None: on any), ``besides`` left out."""
         return tuple(
             number
-            for number, item in enumerate(self.items)
-            if number != besides
-            and (networks is None or item.network in networks)
-            and any(role in supply.roles for supply in item.retrofit.supply)
+            for number in self._suppliers.get(role, ())
+            if number != besides and (networks is None or self.items[number].network in networks)
         )
+
+    def needs_of(self, item: int, role: str) -> Sequence[Need]:
+        """What an item needs of a role."""
+        return self._needs.get((item, role), ())
+
+    @cached_property
+    def _needs(self) -> Mapping[tuple[int, str], Sequence[Need]]:
+        found: dict[tuple[int, str], list[Need]] = {}
+        for number, item in enumerate(self.items):
+            for need in item.retrofit.need:
+                found.setdefault((number, need.role), []).append(need)
+        return found
+
+    @cached_property
+    def sent_ids(self) -> tuple[Mapping[FrameId, None], ...]:
+        """Per item, the ids that it will send, in its retrofit's order."""
+        return tuple(
+            dict.fromkeys(
+                FrameId(supply.message_id, supply.is_extended)
+                for supply in item.retrofit.supply
+                if supply.message_id is not None
+            )
+            for item in self.items
+        )
+
+    @cached_property
+    def _suppliers(self) -> Mapping[str, Sequence[int]]:
+        """Items that supply each role, in the job's order."""
+        found: dict[str, list[int]] = {}
+        for number, item in enumerate(self.items):
+            for role in unique(role for supply in item.retrofit.supply for role in supply.roles):
+                found.setdefault(role, []).append(number)
+        return found
 
 
 def is_sent_only_by(message: Message, nodes: frozenset[str]) -> bool:

@@ -7,7 +7,9 @@ from dataclasses import replace
 from typing import Final
 
 from netcheck.coding import CodingStatus, Write
+from netcheck.errors import InputError
 from netcheck.files import LoadedItem
+from netcheck.verdict._beside import with_other_bits
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
@@ -26,11 +28,13 @@ from netcheck.verdict._warnings import (
     DoubtfulChannel,
     MarksUnused,
     PlanWarning,
+    RepairedDbc,
     StrangeChannel,
     ToldByReader,
 )
 from netcheck.words import unique
 
+MOST_FINDINGS: Final = 20_000  # of a job
 _WORST_LAST: Final = (Verdict.GO, Verdict.GO_WITH_CHANGES, Verdict.UNPROVEN, Verdict.NO_GO)
 
 
@@ -40,18 +44,29 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict:
 
 
 def judge_items(context: PlanContext) -> tuple[tuple[ItemResult, ...], tuple[Write, ...]]:
-    """Every item in the job's order, and the coding blocks to write for all of them together."""
-    needs = [
+    """Every item in the job's order, and the coding blocks to write for all of them together.
+
+    Raises InputError for a job with more conflicts and questions than anybody reads.
+    """
+    judged = [
         tuple(judge(context, number, need) for need in item.retrofit.need)
         for number, item in enumerate(context.items)
     ]
+    needs = with_other_bits(context, judged)
     codings, writes = request_coding(context, needs)
     balances = resource_balances(context.job)
-    items = tuple(
-        _item(context, number, item, needs[number], codings[number], balances)
-        for number, item in enumerate(context.items)
-    )
-    return lower_by_resources(items, context.items, balances, verdict_of), writes
+    items: list[ItemResult] = []
+    found = 0
+    for number, loaded in enumerate(context.items):
+        items.append(_item(context, number, loaded, needs[number], codings[number], balances))
+        found += len(items[-1].conflicts) + len(items[-1].questions)
+        if found > MOST_FINDINGS:
+            raise InputError(
+                context.job.file or context.job.name,
+                f"its parts have more than {MOST_FINDINGS:,} conflicts and questions",
+                remedy="plan fewer parts at a time",
+            )
+    return lower_by_resources(tuple(items), context.items, balances, verdict_of), writes
 
 
 def _item(
@@ -109,6 +124,7 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
     yield from map(ToldByReader, context.job.notes)
     for database in context.databases.values():
         yield from map(ToldByReader, database.warnings)
+        yield from map(RepairedDbc, database.repairs)
     yield from vehicle_lint(context)
     for capture in context.captures.captures:
         yield from (ToldByReader(text, capture.file) for text in capture.warnings)

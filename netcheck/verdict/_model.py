@@ -117,6 +117,50 @@ class Elsewhere:
 
 
 @dataclass(frozen=True)
+class OtherByte:
+    """Bits of a byte that did what a signal that never moved did not.
+
+    bits:     a mask
+    changes:  from frame to frame; None of bits that followed the marks
+    frame_id, message: where they are, None for the signal's own message
+    signals:  what the DBC has in those bits
+    free:     a mask of those in which it has none
+    """
+
+    byte: int
+    bits: int
+    free: int
+    changes: int | None = None
+    frame_id: FrameId | None = None
+    message: str | None = None
+    signals: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class OtherBits:
+    """What moved while none of a signal's own bits did.
+
+    own:       the signal's bytes
+    moved:     bytes of the same message, without counters, checksums and what else runs all the time
+    followers: bits on the network that had one value in all marks and the other one outside
+    has_marks: whether somebody marked when it was exercised
+    """
+
+    own: tuple[int, ...]
+    moved: tuple[OtherByte, ...] = ()
+    followers: tuple[OtherByte, ...] = ()
+    has_marks: bool = False
+
+    @property
+    def is_doubt(self) -> bool:
+        """Whether the signal's place is in doubt.
+
+        While nobody marked an exercise, signals that the DBC knows may move as they like.
+        """
+        return self.has_marks or any(byte.free for byte in self.moved)
+
+
+@dataclass(frozen=True)
 class NeedFacts:
     """What was looked at for a need, and what was found.
 
@@ -138,6 +182,7 @@ class NeedFacts:
     exercises:   how the retrofit file says to show it
     suppliers:   other items that send it, and on which network
     asked:       the rules that were asked, in their order, and whether each holds
+    other_bits:  what moved instead of a signal that never did
     """
 
     wired: str | None = None
@@ -164,6 +209,7 @@ class NeedFacts:
     suppliers: tuple[str, ...] = ()
     supplied_on: str | None = None
     asked: tuple[tuple[Reason, bool], ...] = ()
+    other_bits: OtherBits | None = None
 
     @property
     def is_captured(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from netcheck.database import DbcRepair
 from netcheck.verdict._model import ChannelUse
 
 
@@ -18,6 +19,13 @@ class ToldByReader(PlanWarning):
 
     text: str
     file: str = ""
+
+
+@dataclass(frozen=True)
+class RepairedDbc(PlanWarning):
+    """What the loader put right in a DBC."""
+
+    repair: DbcRepair
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from netcheck.coding import CodingRow, Write
-from netcheck.files import Fact
+from netcheck.files import Fact, Phase, Where
 from netcheck.verdict import ChannelUse, Conflict, Elsewhere, Question, Reason, Verdict
 from netcheck.work._exercises import Exercises
 
-Phase = Literal["before", "fit", "code", "prove"]
+Place = Literal["engine", "yard", "road"]
 
 
 @dataclass(frozen=True)
@@ -24,20 +24,6 @@ class Action:
 @dataclass(frozen=True)
 class Caution(Action):
     """Nothing to tick off: something to mind. Each is one of the records below that say so."""
-
-
-@dataclass(frozen=True)
-class Step:
-    """One line of the checklist. item: retrofit name, or "" for the job as a whole."""
-
-    phase: Phase
-    item: str
-    action: Action
-
-    @property
-    def caution(self) -> bool:
-        """Whether it is to be minded, not ticked off."""
-        return isinstance(self.action, Caution)
 
 
 # ---------------------------------------------------------------------------- to mind
@@ -57,9 +43,17 @@ class OnlyListen(Caution):
 
 @dataclass(frozen=True)
 class Mind(Caution):
-    """A caution of a retrofit file."""
+    """A caution of a retrofit file. danger: of what, where the file says."""
 
     text: str
+    danger: str = ""
+
+
+@dataclass(frozen=True)
+class MoveWithCare(Caution):
+    """Exercises with the engine running, in the yard or on the road."""
+
+    place: Place
 
 
 @dataclass(frozen=True)
@@ -176,6 +170,7 @@ class Showing:
     mark:  what to note for a mark, where a need asks for answers: "state", where the vehicle file says which
            values are that state; "range", where the values themselves have to be noted; "" for no mark
     optional: no item depends on it
+    where: what it takes: vehicle standing, engine running, yard or road
     """
 
     role: str
@@ -183,6 +178,7 @@ class Showing:
     state: str | int
     mark: Literal["state", "range", ""]
     optional: bool
+    where: Where = "standing"
 
 
 @dataclass(frozen=True)
@@ -331,37 +327,6 @@ class ReadBack(Action):
     """Read the written blocks again and compare. job: its file, None without one."""
 
     job: str | None
-
-
-# ---------------------------------------------------------------------------- proof
-
-
-@dataclass(frozen=True)
-class RecordAgain(Action):
-    """The networks to record once more, as the proof."""
-
-    networks: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Prove(Action):
-    """An exercise that shows needs of the fitted part.
-
-    whys:      what the part uses them for
-    suppliers: items that send them
-    """
-
-    group: Exercises
-    whys: tuple[str, ...] = ()
-    suppliers: tuple[str, ...] = ()
-    is_after_coding: bool = False
-
-
-@dataclass(frozen=True)
-class ProveWithoutExercise(Action):
-    """Roles that no exercise shows."""
-
-    roles: tuple[str, ...]
 
 
 # ---------------------------------------------------------------------------- in the end

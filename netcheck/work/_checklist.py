@@ -1,48 +1,52 @@
-"""The checklist: what a person does at the vehicle, in phases, to be worked through on paper."""
+"""The checklist: what a person does at the vehicle, for the whole job, in the order that is safe.
+
+Stages and the gates between them: ``_stages``. Inside a stage the work is in the order of the job's items.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from netcheck.coding import CodingRow, CodingStatus, Write
-from netcheck.files import LoadedItem, LoadedJob
-from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Status, Verdict
-from netcheck.words import clause, sentence, unique
+from netcheck.coding import Write
+from netcheck.files import HandWork, LoadedItem, LoadedJob, Phase
+from netcheck.network import safe_stub
+from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Verdict
+from netcheck.words import sentence, unique
 from netcheck.work._actions import (
     Action,
     CaptureTask,
-    CodeOnceRead,
-    CodeWithCare,
-    CodingTurn,
     DoByHand,
     FindFact,
     FitWithSupplier,
-    HoldBlock,
-    LeaveUnfitted,
-    Mind,
-    OnlyListen,
-    Phase,
-    Prove,
-    ProveWithoutExercise,
-    ReadBack,
-    RecordAgain,
+    MoveWithCare,
     Show,
-    Step,
     WaitForVerdict,
     WantedFact,
-    WriteBlock,
 )
+from netcheck.work._coding_steps import coding_steps, read_back, to_code
 from netcheck.work._desk import desk_work
 from netcheck.work._exercises import together
+from netcheck.work._minding import general_cautions, stage_cautions
 from netcheck.work._next import record_actions
-from netcheck.work._todo import (
-    captures_to_take,
-    coding_order,
-    in_write,
-    module_title,
-    readouts_to_take,
-    suppliers,
+from netcheck.work._proofs import proofs
+from netcheck.work._ramp_actions import (
+    CheckLamps,
+    HandOver,
+    IdentifyVehicle,
+    JoinWire,
+    KeepStubsShort,
+    MeasureWire,
+    PowerDown,
+    PowerUp,
+    ReadFaults,
+    RecordAgain,
+    StubLimit,
+    TouchNothing,
 )
+from netcheck.work._stages import Stage, Step, in_order
+from netcheck.work._todo import captures_to_take, readouts_to_take, suppliers
+
+Going = list[tuple[LoadedItem, ItemResult]]
 
 
 def checklist(
@@ -51,69 +55,75 @@ def checklist(
     writes: tuple[Write, ...],
     captures: tuple[ChannelUse, ...],
 ) -> tuple[Step, ...]:
-    """The steps in phases: before, fit, code, prove. ``items`` stand in the job's order.
+    """The steps by stage, a gate between each stage and the next. ``items`` stand in the job's order.
 
     A no-go item has only what could turn it, in ``before``. An unproven one has all phases, each behind
     a caution to wait for the verdict.
     """
-    return (
-        *_before(job, items, captures),
-        *_fit(job, items),
-        *_code(job, items, writes),
-        *_prove(job, items),
-    )
+    going = [pair for pair in zip(job.items, items, strict=True) if pair[1].verdict is not Verdict.NO_GO]
+    work = [*_fit(job, items, going), *_code(job, items, writes, going), *_prove(job, items, going)]
+    before = [*_before(job, items, captures, going)]
+    stages = {step.stage for step in (*before, *work)}
+    cautions = [*stage_cautions(job, items, stages)]
+    tasks = captures_to_take(job, items, captures)
+    general = [*general_cautions(items, bool(tasks))]
+    waits = [*_waits(items, stages)] if work else []
+    return tuple(in_order([*general, *cautions, *waits, *before, *work], bool(to_code(items))))
+
+
+def _waits(items: tuple[ItemResult, ...], stages: set[Stage]) -> Iterator[Step]:
+    """An unproven item waits before each phase that has something for it."""
+    coded = {id(item) for item, _ in to_code(items)}
+    first: dict[Phase, Stage] = {
+        "fit": "power-down" if "power-down" in stages else "fit",
+        "code": "code",
+        "prove": "standing",
+    }
+    for phase, stage in first.items():
+        for item in items:
+            if item.verdict is Verdict.UNPROVEN and (phase != "code" or id(item) in coded):
+                yield Step(stage, (item.retrofit,), WaitForVerdict(item.retrofit, phase))
+
+
+# ---------------------------------------------------------------------------- before
 
 
 def _before(
-    job: LoadedJob, items: tuple[ItemResult, ...], captures: tuple[ChannelUse, ...]
+    job: LoadedJob, items: tuple[ItemResult, ...], captures: tuple[ChannelUse, ...], going: Going
 ) -> Iterator[Step]:
-    tasks = captures_to_take(job, items, captures)
-    yield from _cautions(items, bool(tasks))
+    yield Step("before", (), IdentifyVehicle(job.identity.vin, job.identity.registration))
+    if going:
+        yield Step("before", (), ReadFaults("before"))
     for action in (
         *desk_work(job, items),
-        *_captures(job, tasks),
+        *_captures(job, captures_to_take(job, items, captures)),
         *readouts_to_take(job, items),
     ):
-        yield Step("before", "", action)
+        yield Step("before", (), action)
     yield from _facts(items)
-    for loaded, item in zip(job.items, items, strict=True):
-        if item.verdict is not Verdict.NO_GO:
-            yield from _hand_work(loaded, "before")
-
-
-def _cautions(items: tuple[ItemResult, ...], recording: bool) -> Iterator[Step]:
-    """What holds for the whole job first, then each item's own."""
-    no_go = unique(item.retrofit for item in items if item.verdict is Verdict.NO_GO)
-    if no_go:
-        yield Step("before", "", LeaveUnfitted(no_go))
-    if recording:
-        yield Step("before", "", OnlyListen())
-    said: dict[str, list[str]] = {}
-    for item in items:
-        for caution in item.cautions:
-            said.setdefault(sentence(caution), []).append(item.retrofit)
-    owned = [(_one(unique(names)), text) for text, names in said.items()]
-    for owner in ("", *unique(item.retrofit for item in items)):
-        for name, text in owned:
-            if name == owner:
-                yield Step("before", owner, Mind(text))
-
-
-def _one(names: tuple[str, ...]) -> str:
-    """The item a step belongs to; "" for one that several share."""
-    return names[0] if len(names) == 1 else ""
+    for loaded, item in going:
+        for wire in loaded.wires:
+            yield Step("before", (item.retrofit,), MeasureWire(wire))
+    yield from _hand_work(going, "before")
 
 
 def _captures(job: LoadedJob, tasks: tuple[CaptureTask, ...]) -> Iterator[Action]:
+    """Each capture with its exercises, the least demanding first; running and driving behind a caution."""
     for record in record_actions(job, tasks):
         yield record
         showings = record.task.showings
         marks = {showing.role: showing.mark for showing in showings}
         optional = {showing.role for showing in showings if showing.optional}
-        for group in together((showing.role, showing.do, showing.state) for showing in showings):
-            marked = tuple(role for role in group.roles if marks[role])
-            has_range = any(marks[role] == "range" for role in marked)
-            yield Show(group, marked, has_range, optional.issuperset(group.roles))
+        for where in unique(showing.where for showing in showings):
+            if where != "standing":
+                yield MoveWithCare(where)
+            here = (
+                (showing.role, showing.do, showing.state) for showing in showings if showing.where == where
+            )
+            for group in together(here):
+                marked = tuple(role for role in group.roles if marks[role])
+                has_range = any(marks[role] == "range" for role in marked)
+                yield Show(group, marked, has_range, optional.issuperset(group.roles))
 
 
 def _facts(items: tuple[ItemResult, ...]) -> Iterator[Step]:
@@ -125,115 +135,103 @@ def _facts(items: tuple[ItemResult, ...]) -> Iterator[Step]:
                 asked.setdefault(question.fact, []).append(wanted)
     for fact, wanted_by in asked.items():
         names = unique(wanted.item for wanted in wanted_by)
-        yield Step("before", _one(names), FindFact(fact, unique(wanted_by)))
+        yield Step("before", names, FindFact(fact, unique(wanted_by)))
 
 
-def _hand_work(loaded: LoadedItem, phase: Phase) -> Iterator[Step]:
-    for step in loaded.retrofit.step:
-        if step.phase == phase:
-            yield Step(phase, loaded.retrofit.name, DoByHand(step.text))
+# ---------------------------------------------------------------------------- by hand
 
 
-def _fit(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[Step]:
-    for index, (loaded, item) in enumerate(zip(job.items, items, strict=True)):
+def _hand_work(going: Going, phase: Phase) -> Iterator[Step]:
+    """The retrofits' own steps of a phase; the same words of several are one step."""
+    said: dict[tuple[Stage, str], list[str]] = {}
+    for loaded, item in going:
+        for step in loaded.retrofit.step:
+            if step.phase == phase:
+                said.setdefault((_stage(step), sentence(step.text)), []).append(item.retrofit)
+    for (stage, text), names in said.items():
+        yield Step(stage, unique(names), DoByHand(text))
+
+
+def _stage(step: HandWork) -> Stage:
+    if step.phase == "fit":
+        return "power-up" if step.power == "on" else "fit"
+    return step.where if step.phase == "prove" else step.phase
+
+
+def _fit(job: LoadedJob, items: tuple[ItemResult, ...], going: Going) -> Iterator[Step]:
+    """Power goes off once, for the first step that needs it, and comes back once."""
+    is_cut = any(
+        loaded.wires or any(step.phase == "fit" and step.power == "off" for step in loaded.retrofit.step)
+        for loaded, _ in going
+    )
+    if is_cut:
+        yield Step("power-down", (), PowerDown())
+    for index, item in enumerate(items):
         if item.verdict is Verdict.NO_GO:
             continue
-        yield from _wait(item, "fit")
         for other in suppliers(job, items, index):
             if not other.verdict.is_fittable:
-                yield Step("fit", item.retrofit, FitWithSupplier(other.retrofit, other.verdict))
-        yield from _hand_work(loaded, "fit")
+                supplier = FitWithSupplier(other.retrofit, other.verdict)
+                yield Step("fit", (item.retrofit,), supplier)
+    yield from _stubs(job, going)
+    going = _givers_first(going)
+    if is_cut:
+        yield Step("power-up", (), PowerUp())
+    yield from _hand_work(going, "fit")
+    for loaded, item in going:
+        for wire in loaded.wires:
+            yield Step("fit", (item.retrofit,), JoinWire(wire))
 
 
-def _wait(item: ItemResult, phase: Phase) -> Iterator[Step]:
-    if item.verdict is Verdict.UNPROVEN:
-        yield Step(phase, item.retrofit, WaitForVerdict(item.retrofit, phase))
+def _givers_first(going: Going) -> Going:
+    """What gives a resource is fitted before what takes it; otherwise in the job's order."""
+    left, found = list(going), list[tuple[LoadedItem, ItemResult]]()
+    while left:
+        ready = (pair for pair in left if not any(_gives(other, pair) for other in left if other is not pair))
+        chosen = next(ready, left[0])  # parts that give each other something: as the job has them
+        left.remove(chosen)
+        found.append(chosen)
+    return found
 
 
-def _code(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ...]) -> Iterator[Step]:
-    going = [item for item in items if item.verdict is not Verdict.NO_GO]
-    rows = [(item, row) for item in going for row in item.coding if row.did is not None]
-    to_do = [(item, row) for item, row in rows if row.status in {CodingStatus.TO_DO, CodingStatus.UNKNOWN}]
-    if to_do:
-        yield Step("code", "", CodeWithCare())
-    for item in going:
-        if any(owner is item for owner, _ in to_do):
-            yield from _wait(item, "code")
-    stopped = [(item.retrofit, row) for item in items if item.verdict is Verdict.NO_GO for row in item.coding]
-    ordered = coding_order(job, {row.module for _, row in to_do})
-    for module in ordered:
-        turn = _turn(job, module) if len(ordered) > 1 else None
-        here = [(item.retrofit, row) for item, row in to_do if row.module == module]
-        for did in sorted({row.did or "" for _, row in here}):
-            block = [(name, row) for name, row in here if row.did == did]
-            write = next((entry for entry in writes if (entry.module, entry.did) == (module, did)), None)
-            owner = _one(unique(name for name, _ in block))
-            yield Step("code", owner, _block(job, block, write, stopped, turn))
-    for loaded, item in zip(job.items, items, strict=True):
-        if item.verdict is not Verdict.NO_GO:
-            yield from _hand_work(loaded, "code")
-    if to_do:
-        yield Step("code", "", ReadBack(job.file.as_posix() if job.file is not None else None))
+def _gives(giver: tuple[LoadedItem, ItemResult], taker: tuple[LoadedItem, ItemResult]) -> bool:
+    given = {entry.resource for entry in giver[0].retrofit.provide}
+    return any(entry.resource in given for entry in taker[0].retrofit.use)
 
 
-def _turn(job: LoadedJob, key: str) -> CodingTurn | None:
-    module = job.vehicle.model.module.get(key)
-    if module is None or module.coding_order is None:
-        return None
-    return CodingTurn(module.coding_order, module.coding_why)
+def _stubs(job: LoadedJob, going: Going) -> Iterator[Step]:
+    here = [pair for pair in going if any(step.phase == "fit" for step in pair[0].retrofit.step)]
+    networks = job.vehicle.model.network
+    limits = []
+    for name in unique(item.network for _, item in here if item.network is not None):
+        rate = max(networks[name].bitrate, networks[name].fd_bitrate or 0)
+        limits.append(StubLimit(name, safe_stub(rate), rate, networks[name].tap or ""))
+    if limits:
+        names = unique(item.retrofit for _, item in here if item.network is not None)
+        yield Step("fit", names, KeepStubsShort(tuple(limits)))
 
 
-def _block(
-    job: LoadedJob,
-    block: list[tuple[str, CodingRow]],
-    write: Write | None,
-    stopped: list[tuple[str, CodingRow]],
-    turn: CodingTurn | None,
-) -> Action:
-    """One block: old to new; or why it cannot be written as it stands."""
-    first = block[0][1]
-    module, did = module_title(job, first.module), first.did or ""
-    rows = tuple({row.field: row for _, row in block}.values())  # several items may want the same change
-    if write is None or any(row.status is CodingStatus.UNKNOWN for row in rows):
-        return CodeOnceRead(module, did, rows, turn)
-    held = unique(name for name, row in stopped if in_write(row, write))
-    if held:
-        return HoldBlock(module, did, held, turn)
-    return WriteBlock(module, write, rows, turn)
+def _code(
+    job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ...], going: Going
+) -> Iterator[Step]:
+    yield from coding_steps(job, items, writes)
+    yield from _hand_work(going, "code")
+    yield from read_back(job, items)
 
 
-def _prove(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[Step]:
-    going = [pair for pair in zip(job.items, items, strict=True) if pair[1].verdict is not Verdict.NO_GO]
-    for _, item in going:
-        yield from _wait(item, "prove")
+# ---------------------------------------------------------------------------- prove and hand over
+
+
+def _prove(job: LoadedJob, items: tuple[ItemResult, ...], going: Going) -> Iterator[Step]:
+    if not going:
+        return
+    yield Step("standing", (), CheckLamps())
+    yield Step("standing", (), ReadFaults("after"))
     networks = unique(need.network for _, item in going for need in item.needs if need.network is not None)
     if networks:
-        yield Step("prove", "", RecordAgain(networks))
-    for index, (loaded, item) in enumerate(zip(job.items, items, strict=True)):
-        if item.verdict is Verdict.NO_GO:
-            continue
-        yield from _exercises(loaded, item, suppliers(job, items, index))
-        yield from _hand_work(loaded, "prove")
-
-
-def _exercises(loaded: LoadedItem, item: ItemResult, from_items: tuple[ItemResult, ...]) -> Iterator[Step]:
-    """Every exercise of the retrofit, then the needs that none of them shows, in one line.
-
-    An optional need that is missing is left out: there is nothing to prove.
-    """
-    missing = {need.role for need in item.needs if need.status is Status.MISSING}
-    needs = {need.role: need for need in item.needs if need.role not in missing}
-    exercises = [entry for entry in loaded.retrofit.exercise if entry.role not in missing]
-    for group in together((exercise.role, exercise.do, exercise.state) for exercise in exercises):
-        shown = [needs[role] for role in group.roles if role in needs]
-        is_supplied = any(need.status is Status.SUPPLIED for need in shown)
-        action = Prove(
-            group,
-            whys=unique(clause(need.why) for need in shown),
-            suppliers=unique(other.retrofit for other in from_items) if is_supplied else (),
-            is_after_coding=any(need.status is Status.AFTER_CODING for need in shown),
-        )
-        yield Step("prove", item.retrofit, action)
-    rest = unique(role for role in needs if role not in {exercise.role for exercise in exercises})
-    if rest:
-        yield Step("prove", item.retrofit, ProveWithoutExercise(rest))
+        yield Step("standing", (), RecordAgain(networks))
+    yield from proofs(job, items)
+    yield Step("standing", (), TouchNothing())
+    yield from _hand_work(going, "prove")
+    yield from _hand_work(going, "handover")
+    yield Step("handover", (), HandOver(bool(to_code(items))))

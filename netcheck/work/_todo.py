@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final, Literal
 
 from netcheck.coding import CodingRow, CodingStatus, Write
-from netcheck.files import Exercise, LoadedJob
+from netcheck.files import Exercise, LoadedJob, Where
 from netcheck.roles import entries_of
 from netcheck.verdict import ChannelUse, ItemResult, NeedResult, Reason, Status
 from netcheck.words import unique
@@ -34,6 +34,7 @@ RECAPTURE: Final = frozenset(
         Reason.NO_ANSWER,
     }
 )
+WHERES: Final[tuple[Where, ...]] = ("standing", "engine", "yard", "road")  # the least demanding first
 _SILENT: Final = frozenset({Reason.MESSAGE_ABSENT, Reason.NOT_AVAILABLE, Reason.COUNTER_FROZEN})
 
 
@@ -86,25 +87,26 @@ def _task(
         names = unique(item.retrofit for item, _ in wanting)
         optional = all(need.optional for _, need in wanting)
         source = next((entry for entry in entries_of(job, role) if entry.network == network), None)
-        for do, state in ways_to_show(job, role, names) or [("", "active")]:
+        for do, state, where in ways_to_show(job, role, names) or [("", "active", "standing")]:
             has_state = source is not None and (bool(source.active) or state != "active")
             answers = any(need.asks == "answers" for _, need in wanting)
             mark: Literal["state", "range", ""] = ("state" if has_state else "range") if answers else ""
-            showings.append(Showing(role, do, state, mark, optional))
+            showings.append(Showing(role, do, state, mark, optional, where))
     misdeclared = tuple(use for use in captures if use.declared == network and use.network != network)
     silent = unique(need.role for _, need in here if need.reason in _SILENT)
+    showings.sort(key=lambda showing: WHERES.index(showing.where))
     return CaptureTask(network, tuple(showings), tuple(running), silent, misdeclared)
 
 
-def ways_to_show(job: LoadedJob, role: str, retrofits: tuple[str, ...]) -> list[tuple[str, str | int]]:
-    """What to do and the state it shows; the words of the named retrofits before those of others."""
+def ways_to_show(job: LoadedJob, role: str, retrofits: tuple[str, ...]) -> list[tuple[str, str | int, Where]]:
+    """What to do, the state it shows, what it takes; words of the named retrofits before those of others."""
     ordered = sorted(job.items, key=lambda item: item.retrofit.name not in retrofits)
     found: dict[str | int, Exercise] = {}
     for item in ordered:
         for exercise in item.retrofit.exercise:
             if exercise.role == role:
                 found.setdefault(exercise.state, exercise)
-    return [(exercise.do, exercise.state) for exercise in found.values()]
+    return [(exercise.do, exercise.state, exercise.where) for exercise in found.values()]
 
 
 def readouts_to_take(job: LoadedJob, items: tuple[ItemResult, ...]) -> tuple[ReadBlock, ...]:

@@ -81,7 +81,7 @@ def test_the_json_says_what_the_plan_says(tmp_path):
     assert plan["writes"] == [
         {"module": "gateway", "did": "0x0600", "before": "03001F00", "after": "03003F00"}
     ]
-    assert {step["phase"] for step in plan["checklist"]} <= {"before", "fit", "code", "prove"}
+    assert {step["phase"] for step in plan["checklist"]} <= {"before", "fit", "code", "prove", "handover"}
     assert all(step.keys() >= {"phase", "item", "text"} for step in plan["checklist"])
     (used,) = plan["captures"]
     assert (used["channel"], used["network"], used["frames"]) == ("can0", "body", 404)

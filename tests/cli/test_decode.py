@@ -167,3 +167,28 @@ def test_a_message_sent_at_changes_is_called_that(
     assert main(["decode", str(log), "--dbc", files[1], *(["--channel", channel] if channel else [])]) == 0
     out = " ".join(capsys.readouterr().out.split())
     assert (", every 1000 ms and at changes" in out) is said
+
+
+OTHER = DBC.replace("BO_ 256 Selector", "BO_ 512 Rear").replace("VAL_ 256", "VAL_ 512")
+
+
+def test_a_folder_of_dbc_files(files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    log, _ = files
+    folder = tmp_path / "dbc"
+    folder.mkdir()
+    (folder / "a.dbc").write_text(DBC)
+    (folder / "B.DBC").write_text(OTHER)
+    (folder / "notes.txt").write_text("no DBC")
+    assert main(["decode", log, "--dbc", str(folder), "--format", "json", "--signal", "LEVER"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [(one["message"], one["samples"]) for one in found["signals"]] == [("Rear", 0), ("Selector", 3)]
+    assert main(["decode", log, "--dbc", str(folder), "-o", str(folder / "a.dbc")]) == 2
+    assert (folder / "a.dbc").read_text() == DBC
+
+
+def test_a_folder_without_a_dbc_file(
+    files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    (tmp_path / "empty").mkdir()
+    assert main(["decode", files[0], "--dbc", str(tmp_path / "empty")]) == 2
+    assert "empty: has no DBC file – name a folder with *.dbc files" in capsys.readouterr().err

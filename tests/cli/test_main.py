@@ -171,3 +171,22 @@ def test_help_imports_nothing_heavy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_too_little_memory_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: Capsys) -> None:
+    fail_with(monkeypatch, MemoryError())
+    assert main(["plan"]) == 2
+    assert one_line(capsys).startswith("netcheck: there is not enough memory for this – ")
+
+
+def test_what_the_system_says_of_a_file_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: Capsys) -> None:
+    fail_with(monkeypatch, OSError(36, "File name too long", "a\udcff.log"))
+    assert main(["plan"]) == 2
+    assert one_line(capsys) == "netcheck: a\\xff.log: cannot be used: File name too long"
+
+
+def test_what_the_system_says_of_no_file_is_a_fault(monkeypatch: pytest.MonkeyPatch, capsys: Capsys) -> None:
+    monkeypatch.delenv("NETCHECK_TRACEBACK", raising=False)
+    fail_with(monkeypatch, OSError(22, "Invalid argument"))
+    assert main(["plan"]) == 70
+    assert "a fault of netcheck's own" in one_line(capsys)

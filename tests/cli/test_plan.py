@@ -250,3 +250,18 @@ def test_interrupted_while_it_reads(tmp_path: Path) -> None:
         os.close(pipe)
     assert (process.returncode, out, err) == (130, b"", b"netcheck: interrupted\n")
     assert sorted(path.name for path in tmp_path.iterdir()) == before
+
+
+def test_a_sheet_for_paper(tmp_path: Path, capsys: Capsys) -> None:
+    job, target = write_job(tmp_path, GATEWAY + CLUSTER), tmp_path / "sheet.txt"
+    assert run(capsys, job, "--sheet", "-o", target) == (0, "", "")
+    pages = target.read_text(encoding="utf-8").split("\f")
+    assert [page.count("\n") for page in pages] == [66] * len(pages)
+    assert run(capsys, job, "--sheet") == (0, "\f".join(pages), "")
+
+
+@pytest.mark.parametrize("other", [("--format", "json"), ("-v",)])
+def test_a_sheet_goes_with_nothing_else(other: tuple[str, ...], tmp_path: Path, capsys: Capsys) -> None:
+    status, out, err = run(capsys, write_job(tmp_path, GATEWAY + CLUSTER), "--sheet", *other)
+    assert (status, out) == (2, "")
+    assert err == "netcheck: --sheet with --format json or -v – leave out one of them\n"

@@ -166,6 +166,58 @@ SIG_VALTYPE_ 5 G : 1;
     ]
 
 
+HUGE = "1" + "0" * 400
+
+
+@pytest.mark.parametrize("number", ["1e400", "-1e400", HUGE])
+def test_numbers_that_are_too_large_are_left_out_and_told(tmp_path: Path, number: str):
+    path = write(
+        tmp_path,
+        f"""BO_ 1 One: 8 GATE
+ SG_ A : 0|8@1+ ({number},0) [0|0] "" GATE
+ SG_ B : 8|8@1+ (1,{number}) [0|0] "" GATE
+ SG_ C : 16|8@1+ (1,0) [0|{number}] "" GATE
+ SG_ D : 24|8@1+ (1,0) [0|9] "" GATE
+
+BA_DEF_ BO_ "GenMsgCycleTime" FLOAT 0 1;
+BA_DEF_ SG_ "GenSigStartValue" FLOAT 0 1;
+BA_DEF_DEF_ "GenMsgCycleTime" 0;
+BA_DEF_DEF_ "GenSigStartValue" 0;
+BA_ "GenMsgCycleTime" BO_ 1 {number};
+BA_ "GenSigStartValue" SG_ 1 D {number};
+""",
+    )
+    database = load_database(path)
+    (message,) = database.messages
+    assert [(signal.name, signal.maximum, signal.start_raw) for signal in message.signals] == [
+        ("C", None, None),
+        ("D", 9.0, None),
+    ]
+    assert message.cycle_time_ms is None
+    said = [text.removeprefix(f"{path}: ") for text in database.warnings]
+    assert said[:3] == [
+        "signal A of message One is left out: its scale or its offset is too large for a number",
+        "signal B of message One is left out: its scale or its offset is too large for a number",
+        "signal C of message One: limits are too large for numbers",
+    ]
+    assert said[3].startswith("message One: a cycle time of ")
+    assert len(said) == 4
+
+
+@pytest.mark.parametrize("stated", ["-5", '"fast"'])
+def test_a_cycle_time_that_is_none_is_left_out_and_told(tmp_path: Path, stated: str):
+    kind = "STRING" if stated.startswith('"') else "INT 0 1"
+    path = write(
+        tmp_path,
+        f'BO_ 1 One: 8 GATE\nBA_DEF_ BO_ "GenMsgCycleTime" {kind};\n'
+        f'BA_DEF_DEF_ "GenMsgCycleTime" {stated};\nBA_ "GenMsgCycleTime" BO_ 1 {stated};\n',
+    )
+    database = load_database(path)
+    assert database.messages[0].cycle_time_ms is None
+    said = stated.strip('"')
+    assert database.warnings == (f"{path}: message One: a cycle time of {said} ms is left out",)
+
+
 def test_several_files_are_one_and_the_first_wins(tmp_path: Path):
     first = write(tmp_path, "BO_ 1 One: 8 GATE\n\nBO_ 2 Two: 8 GATE\n", "first.dbc")
     second = write(tmp_path, "BO_ 3 One: 8 GATE\n\nBO_ 2 Deux: 8 GATE\n\nBO_ 4 Four: 8 GATE\n", "second.dbc")
@@ -249,12 +301,11 @@ def test_a_directory_and_nothing_at_all(tmp_path: Path):
     ("body", "where", "said"),
     [
         (
-            'BO_ 1 One: 8 GATE\n SG_ 2x : 0|8@1+ (1,0) [0|0] "" GATE\n',
+            'BO_ 1 One: 8 GATE\n SG_ 25 : 0|8@1+ (1,0) [0|0] "" GATE\n',
             "line 10",
             "invalid syntax at column 6",
         ),
-        ("BO_ 1 One: 8 GATE\n\nBO_ 4096 Big: 8 GATE\n", "line 11", "more than 11 bits in message Big"),
-        ('BO_ 1 One: 8 GATE\n\nVAL_ 1 None 0 "a" ;\n', "line 11", "unused VAL_ entries"),
+        ("BO_ 1 One: 8 GATE\n\nBO_ 536870912 Big: 8 GATE\n", "line 11", "more than 11 bits in message Big"),
         ('BO_ 1 One: 8 GATE\n SG_ A : 0|0@1+ (1,0) [0|0] "" GATE\n', "line 9", "length 0"),
     ],
 )

@@ -8,7 +8,7 @@ from typing import Any
 import opendbc
 import pytest
 
-from netcheck.database import Database, Message, MuxPage, Signal, load_database
+from netcheck.database import Database, DbcRepair, Message, MuxPage, RepairKind, Signal, load_database
 from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
 
 FULL = Database(
@@ -61,6 +61,10 @@ FULL = Database(
         ),
     ),
     ("something",),
+    (
+        DbcRepair(RepairKind.STRAY_ENTRY, "a.dbc", 7, "T", "VAL_", 0x123),
+        DbcRepair(RepairKind.DIGIT_NAME, "a.dbc", 8, "2x"),
+    ),
 )
 
 

@@ -252,14 +252,14 @@ def test_channels_renamed_and_split(tmp_path):
         (Cut(channels=("can7",)), "no capture has a channel can7 – there are can0"),
         (Cut(renamed={"can7": "x"}), "no capture has a channel can7 – there are can0"),
         (Cut(roles=("gaer",)), "no mark of 'gaer' – one of gear, reverse-engaged, vehicle-speed"),
-        (Cut(shift_s=-2e9), "shifted by -2e+09 s, frames would lie before the year 1970"),
-        (Cut(shift_s=9e9), "shifted by 9e+09 s, frames would lie after the year 2262"),
+        (Cut(shift_s=-2e9), "{file}: shifted by -2e+09 s, frames would lie before the year 1970"),
+        (Cut(shift_s=9e9), "{file}: shifted by 9e+09 s, frames would lie after the year 2262"),
     ],
 )
 def test_what_cannot_be_is_said(drive, cut, says):
     with pytest.raises(UsageError) as caught:
         edited([drive], cut)
-    assert str(caught.value).startswith(says)
+    assert str(caught.value).startswith(says.format(file=drive))
 
 
 def test_a_role_without_any_marks_file(tmp_path):

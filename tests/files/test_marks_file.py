@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tomllib
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from netcheck.errors import InputError
 from netcheck.files import Mark, MarksWriter, load_marks, marks_text
+from tests.faults import Faults
 
 SECONDS = st.integers(0, 10**8).map(lambda ms: ms / 1000)
 STATES = st.one_of(st.text(min_size=1), st.integers(-(2**31), 2**31))
@@ -78,3 +80,24 @@ def test_a_save_that_fails_leaves_the_one_before(tmp_path, monkeypatch):
         writer.save([(_mark(), ""), (_mark(9.0), "")])
     assert len(load_marks(path)) == 1
     assert _names(tmp_path) == ["a.marks.toml"]
+
+
+@pytest.mark.parametrize("call", range(1, 6))
+def test_marks_are_the_old_or_the_new_ones_whatever_fails(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: int
+) -> None:
+    """Opening, writing, syncing, closing and renaming fail in turn."""
+    path = tmp_path / "x.marks.toml"
+    writer = MarksWriter(path)
+    writer.save([(_mark(), "once")])
+    old = path.read_bytes()
+    with monkeypatch.context() as patch:
+        faults = Faults(tmp_path, call)
+        faults.install(patch)
+        with pytest.raises(InputError, match="cannot be written: No space left on device"):
+            writer.save([(_mark(), "once"), (_mark(3.0), "twice")])
+    assert faults.seen[:call] == ["open", "write", "sync", "close", "rename"][:call]
+    assert path.read_bytes() == old
+    assert [found.name for found in tmp_path.iterdir()] == [path.name]
+    writer.save([(_mark(3.0), "again")])
+    assert path.read_bytes() != old

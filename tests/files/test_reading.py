@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from netcheck.errors import InputError
-from netcheck.files import load_marks, load_vehicle, parse_toml, read_text
+from netcheck.files import _toml, load_marks, load_vehicle, parse_toml, read_text
 from tests.files.examples import MARKS
 
 
@@ -51,11 +51,11 @@ def test_a_path_that_is_far_too_long(tmp_path: Path) -> None:
 
 
 def test_unreadable(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(self: Path) -> bytes:
-        raise PermissionError(13, "Permission denied", str(self))
+    def refuse(path: Path, _: int) -> bytes:
+        raise PermissionError(13, "Permission denied", str(path))
 
     path.write_text(MARKS)
-    monkeypatch.setattr(Path, "read_bytes", refuse)
+    monkeypatch.setattr(_toml, "read_whole", refuse)
     with pytest.raises(InputError, match=r"cannot be read: Permission denied$"):
         load_marks(path)
 

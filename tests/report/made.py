@@ -27,7 +27,7 @@ from netcheck.verdict import (
     ToldByReader,
     Verdict,
 )
-from netcheck.work import checklist, next_actions
+from netcheck.work import checklist, connections, next_actions
 from tests.report.van import VEHICLE
 
 
@@ -146,4 +146,6 @@ def plan(
         captures=captures,
         next=next_actions(loaded, items, writes, captures),
         warnings=tuple(map(ToldByReader, warnings)),
+        job_file=loaded.file,
+        connections=connections(loaded),
     )

@@ -308,6 +308,7 @@ def test_parquet_is_the_csv(size: int):
 
 def test_parquet_of_plain_integers_has_the_columns_of_the_csv():
     table = parquet(parts(signals="Lever"))
+    assert str(table.schema.field("time").type) == "timestamp[ns, tz=UTC]"
     assert table.column_names == ["time", "channel", "message", "signal", "raw", "value", "label"]
     assert table.schema.field("raw").type == pa.int64()
     assert table["raw"].to_pylist() == [1, 2, 0]

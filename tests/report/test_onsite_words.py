@@ -37,23 +37,17 @@ from netcheck.network import (
     SameTimes,
     Stalled,
 )
-from netcheck.report._facts import facts_of
-from netcheck.report._survey_words import (
+from netcheck.report._checksum_words import (
     CHECKSUM_WORDS,
     DATA_ID_PROBLEM_WORDS,
     DATA_ID_WORDS,
-    REMARK_WORDS,
     problem_text,
-    remark_words,
     tried_checksums,
 )
-from netcheck.report._tap_readings import (
-    KEY_WORDS,
-    READING_WORDS,
-    assessment_words,
-    expected_text,
-    measured_text,
-)
+from netcheck.report._facts import facts_of
+from netcheck.report._survey_words import REMARK_WORDS, remark_words
+from netcheck.report._tap_keys import KEY_WORDS, expected_text, measured_text
+from netcheck.report._tap_readings import READING_WORDS, assessment_words
 from netcheck.report._tap_words import (
     CAUTION_WORDS,
     FINDING_WORDS,

@@ -73,7 +73,7 @@ PLAN = Plan(
     verdict=Verdict.GO_WITH_CHANGES,
     items=(ITEM,),
     writes=(Write("gateway", "0x0600", "03001F00", "03003F00"),),
-    checklist=(Step("before", "park-distance", Mind("Read the cautions.")),),
+    checklist=(Step("before", ("park-distance",), Mind("Read the cautions.")),),
     captures=(ChannelUse("comfort.log", "can0", "comfort", 184_211, 92.1, ids=64, candidates=FIT_WELL),),
     next=(FitAndProve(("park-distance",), ("gateway",)),),
     warnings=(MarksUnused("vehicle-speed", "x.log", ("drive",)),),
@@ -130,6 +130,7 @@ def test_whole_object() -> None:
                             "suppliers": [],
                             "elsewhere": [],
                             "rules": {},
+                            "other_bits": None,
                         },
                     }
                 ],
@@ -203,7 +204,10 @@ def test_whole_object() -> None:
                 "text": "Read the cautions.",
                 "caution": True,
                 "kind": "mind",
-                "facts": {"text": "Read the cautions."},
+                "facts": {"text": "Read the cautions.", "danger": ""},
+                "stage": "before",
+                "items": ["park-distance"],
+                "gate": False,
             }
         ],
         "captures": [
@@ -236,6 +240,14 @@ def test_whole_object() -> None:
             "Rules: . Result: ok",
         ],
         "resources": [],
+        "identity": {
+            "vin": None,
+            "registration": "",
+            "odometer_km": None,
+            "reference": "",
+            "technician": "",
+        },
+        "connections": [],
     }
 
 

@@ -8,6 +8,7 @@ import re
 import tomllib
 from dataclasses import fields, is_dataclass, replace
 from enum import Enum
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -20,7 +21,7 @@ from netcheck.network import Candidate, Gaps
 from netcheck.plan import Plan
 from netcheck.report import plan_text, step_text
 from netcheck.verdict import Reason, Status, ToldByReader, Verdict
-from netcheck.work import Mind, Step
+from netcheck.work import STAGES, GateCheck, Mind, Step
 from tests.report import examples, made
 from tests.report.examples import EXAMPLES, GOLDEN
 from tests.report.layout import overlong
@@ -58,6 +59,7 @@ def test_a_paper_copy_has_no_trailing_blanks(name: str) -> None:
     assert all(line == line.rstrip() for line in text_of(EXAMPLES[name](), verbose=True).split("\n"))
 
 
+CODES = {*STAGES, *get_args(GateCheck)}
 LONG = st.text("ab-_/.木 é\u200b\x1b", min_size=1, max_size=130)
 
 
@@ -66,8 +68,8 @@ def _with_texts(value: object, draw: st.DataObject) -> object:
     if isinstance(value, Enum):
         return value
     if isinstance(value, str):
-        is_code = re.fullmatch(r"[0-9A-F]+|0x[0-9A-F]+|before|fit|code|prove", value)
-        return value if is_code else draw.draw(LONG)
+        is_code = re.fullmatch(r"[0-9A-F]+|0x[0-9A-F]+|after|fit|code|prove", value)
+        return value if is_code or value in CODES else draw.draw(LONG)
     if isinstance(value, tuple):
         return tuple(_with_texts(entry, draw) for entry in value)
     if is_dataclass(value) and not isinstance(value, type):
@@ -170,29 +172,29 @@ def test_needs_that_say_the_same_are_said_once() -> None:
     assert text.count("→ Check that comfort was fully awake") == 1
 
 
-def test_steps_that_must_wait_are_counted_and_shown_when_verbose() -> None:
+def test_the_checklist_is_for_paper_and_verbose() -> None:
     plan = EXAMPLES["unproven"]()
     waiting = next(step for step in plan.checklist if step.phase == "fit" and not step.caution)
-    words = step_text(waiting.action).split()[:6]
-    assert " ".join(words) not in text_of(plan)
-    assert "Held back until park-distance may be fitted: 3 steps to fit" in text_of(plan)
-    assert " ".join(words) in text_of(plan, verbose=True)
-    assert "Held back" not in text_of(plan, verbose=True)
+    words = " ".join(step_text(waiting.action).split()[:6])
+    assert words not in text_of(plan)
+    assert "for paper: netcheck plan library_unproven.job.toml --sheet" in " ".join(text_of(plan).split())
+    assert words in text_of(plan, verbose=True)
 
 
-def test_steps_of_an_item_that_can_be_fitted_are_not_held_back_by_another() -> None:
+def test_many_parts_take_one_line_for_what_is_shown() -> None:
     fine = EXAMPLES["go_with_changes"]()
-    held = replace(fine.items[1], verdict=Verdict.UNPROVEN)
-    text = text_of(replace(fine, items=(fine.items[0], held), verdict=Verdict.UNPROVEN))
-    assert "Swap the wheel" in text
-    assert "Clip the stalk" not in text
-    assert "Held back until cruise-stalk may be fitted: 1 step to fit" in text
+    many = replace(fine, items=fine.items * 2)
+    assert "Shown: " in " ".join(text_of(many).split())
+    assert "s on can0\n" not in text_of(many)
+    assert "s on can0\n" in text_of(many, verbose=True)
+    assert "old, to revert" not in text_of(many)
+    assert "old, to revert" in text_of(fine)
 
 
 def test_cautions_are_never_cut() -> None:
     plan = EXAMPLES["no_go"]()
-    cautions = tuple(Step("before", "", Mind(f"caution {number}")) for number in range(40))
-    text = text_of(replace(plan, checklist=cautions))
+    cautions = tuple(Step("before", (), Mind(f"caution {number}")) for number in range(40))
+    text = text_of(replace(plan, checklist=cautions), verbose=True)
     assert all(f"[!] caution {number}.\n" in text for number in range(40))
 
 

@@ -11,10 +11,12 @@ import pytest
 
 from netcheck.errors import UsageError
 from netcheck.files import Measured, Network
-from netcheck.report._tap_readings import assessment_words, expected_text, measured_text
+from netcheck.network import safe_stub
+from netcheck.report._tap_keys import expected_text, measured_text
+from netcheck.report._tap_readings import assessment_words
 from netcheck.tap import State, parse_measured
 from netcheck.tap._readings import readings
-from netcheck.tap._stub import lax_length, safe_length
+from netcheck.tap._stub import lax_length
 
 R, W, U, N = State.RIGHT, State.WRONG, State.UNKNOWN, State.NOTE
 
@@ -164,7 +166,7 @@ def test_stub_length(bitrate, metres, state):
 
 def test_the_faster_phase_of_can_fd_counts_for_the_stub():
     wires = network(500_000, fd_bitrate=2_000_000)
-    assert safe_length(2_000_000) == pytest.approx(0.15)
+    assert safe_stub(2_000_000) == pytest.approx(0.15)
     assert lax_length(2_000_000) is None
     assert states_of("stub=0.15", wires) == {"stub": R}
     assert states_of("stub=2", wires) == {"stub": U}

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from netcheck.catalogue import load_job
+from netcheck.errors import UsageError
 from netcheck.plan import Plan, make_plan
 from netcheck.testing import assert_shown, job_fault, plan_of
 
@@ -65,3 +66,22 @@ def test_a_signal_of_another_network_has_no_picture():
 def test_the_sample_jobs_come_to_what_they_expect(path):
     assert load_job(path).expect is not None
     assert job_fault(path) == ""
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        (
+            {"plan": "x.job.toml"},
+            "plan is 'x.job.toml' (str), not a Plan – make_plan(load_job(file)) gives one",
+        ),
+        ({"role": None}, "role is None (NoneType), not a str – such as "),
+        ({"item": 1}, "item is 1 (int), not a text – the name of its retrofit"),
+    ],
+)
+def test_wrong_arguments_are_one_line(given, says):
+    arguments = {"plan": plan_of(WHEEL), "role": "terminal-15", **given}
+    with pytest.raises(UsageError) as caught:
+        assert_shown(**arguments)
+    assert says in str(caught.value)
+    assert "\n" not in str(caught.value)

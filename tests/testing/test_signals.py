@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from netcheck.capture import EXTENDED, FD
@@ -200,3 +201,65 @@ def test_a_message_that_did_not_come(database):
         assert_period(capture, "Selector", ms=100)
     with pytest.raises(UsageError, match=r"no message 'Selectr' in .* – there are Selector, Wide"):
         assert_period(capture, "Selectr", ms=100, database=database)
+
+
+def on_two(database):
+    """The same id on two channels, the levers in different states; seconds from the first frame."""
+    some = [Frame(0x100, bytes([0, 0]), 0, START + n * 100 * MS) for n in range(50)]
+    some += [Frame(0x100, bytes([1, 0]), 0, START + (n * 100 + 50) * MS, "can1") for n in range(50)]
+    some += [Frame(0x7, b"", 0, START + n * 100 * MS, "can2") for n in range(50)]
+    return decode(hand_made(sorted(some, key=lambda frame: frame.time_ns)), database)["Selector", "Lever"]
+
+
+def test_a_signal_on_several_channels_is_not_mixed(database):
+    lever = on_two(database)
+    with pytest.raises(UsageError, match=r"Selector\.Lever is on can0 and can1 – say which with channel="):
+        assert_signal(lever, at=2.0, is_="P")
+    assert_signal(lever, at=2.0, is_="P", channel="can0")
+    assert_signal(lever, at=2.0, is_="R", channel="can1")
+    told = failure(assert_signal, lever, at=2.0, is_="P", channel="can1")
+    assert told[0] == "Selector.Lever is R at 2.000 s, not P"
+    assert told[-1] == "in all: 50 × R"
+
+
+def test_a_channel_without_the_signal_and_one_that_is_not_there(database):
+    lever = on_two(database)
+    told = failure(assert_signal, lever, at=2.0, is_="P", channel="can2")
+    assert told[0] == "Selector.Lever has no value up to 2.000 s, not P"
+    with pytest.raises(UsageError, match="there is no channel can7 – it has can0, can2, can1"):
+        assert_signal(lever, at=2.0, is_="P", channel="can7")
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ({"at": "4"}, "at is '4' (str), not a number – in seconds"),
+        ({"at": float("nan")}, "at is nan, not a finite number – in seconds"),
+        ({"is_": None}, "is_ is None (NoneType) – give a label, a number or (low, high)"),
+        ({"is_": (1, 2, 3)}, "is_ is (1, 2, 3) (tuple), not (low, high) – give a label, a number or"),
+        ({"is_": (1, "2")}, "is_ is (1, '2') (tuple), not (low, high)"),
+        ({"is_": (5.0, 1.0)}, "is_ is (5, 1), an empty interval – the lower end first"),
+        ({"is_": (0, float("nan"))}, "is_ is (0, nan), an empty interval"),
+        ({"is_": float("nan")}, "is_ is nan (float)"),
+        ({"within": -1}, "within is -1, below 0 – in seconds"),
+        ({"within": None}, "within is None (NoneType), not a number – in seconds"),
+        ({"tolerance": -0.5}, "tolerance is -0.5, below 0 – in the signal's unit"),
+        ({"channel": 0}, "channel is 0 (int), not a text – it has can0"),
+    ],
+)
+def test_wrong_arguments_of_a_signal_are_one_line(series, given, says):
+    with pytest.raises(UsageError) as caught:
+        assert_signal(series["Selector", "Lever"], **{"at": 1.0, "is_": "P", **given})
+    assert says in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_long_value_is_not_printed():
+    with pytest.raises(UsageError, match=r"^series is of type list, not a Series – decode"):
+        assert_signal(["x" * 100], at=1.0, is_="P")
+
+
+def test_numpys_numbers_are_numbers(series):
+    assert_signal(series["Selector", "Lever"], at=np.float64(8.5), is_=np.int64(1), within=np.float32(1))
+    assert_signal(series["Selector", "Lever"], at=8.5, is_=[1, 1])
+    assert_period(hand_made(every([100] * 20)), np.uint32(0x100), ms=np.int64(100))

@@ -1,0 +1,65 @@
+"""What a new file starts from: what was given, and what DBC files and captures tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from netcheck.find import ModuleProposal, RoleProposals
+
+
+@dataclass(frozen=True)
+class SeenNetwork:
+    """A channel of a capture that is a network, or may be.
+
+    identity: as a survey tells it: identified or doubtful
+    """
+
+    capture: str
+    channel: str
+    identity: str
+    explained: int
+    ids: int
+
+
+@dataclass(frozen=True)
+class NetworkStart:
+    """A network of a new vehicle file. bitrate: None where nobody gave one; dbc: paths from the new file."""
+
+    name: str
+    dbc: tuple[str, ...]
+    bitrate: int | None
+    seen: tuple[SeenNetwork, ...]
+    roles: tuple[RoleProposals, ...]
+
+
+@dataclass(frozen=True)
+class VehicleStart:
+    """A new vehicle file. strangers: channels of captures that fit none of the networks."""
+
+    name: str
+    model_years: tuple[int, int]
+    networks: tuple[NetworkStart, ...]
+    modules: tuple[ModuleProposal, ...]
+    strangers: tuple[tuple[str, str], ...]
+    facts: tuple[tuple[str, tuple[str, ...], str], ...]  # name, values as TOML, why a part asks for it
+
+
+@dataclass(frozen=True)
+class RetrofitStart:
+    """A new retrofit file. needs and supplies: roles."""
+
+    name: str
+    title: str
+    needs: tuple[str, ...]
+    supplies: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class JobStart:
+    """A new job file. items: retrofit and network ("" while undecided); captures: path and its channels."""
+
+    vehicle: str
+    model_year: int
+    is_year_given: bool
+    items: tuple[tuple[str, str], ...]
+    captures: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]

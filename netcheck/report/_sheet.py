@@ -1,0 +1,217 @@
+"""The sheet: a plan's checklist for paper, to work from without a screen, to sign and to keep."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import count
+from typing import Final
+
+from netcheck.plan import Plan
+from netcheck.report._action_words import step_text
+from netcheck.report._page import Page
+from netcheck.report._paper import PAGE_WIDTH, Block, Section, pages
+from netcheck.report._plan_resources import balance_text
+from netcheck.report._plan_verdict import summary
+from netcheck.report._plan_words import VERDICT_WORDS
+from netcheck.report._ramp_words import STAGE_TITLES, exercise_title, gate_text
+from netcheck.report._states import write_states
+from netcheck.report._wrap import cells, clean, wrap
+from netcheck.verdict import Verdict
+from netcheck.words import counted, listing, sentence, unique
+from netcheck.work import IN_TURN, STAGES, Gate, Prove, Stage, Step, WriteBlock
+
+_ROOM: Final = "__________ ____"  # value or tool, and initials
+_INDENT: Final = 7  # box and number
+_NEW_PAGE: Final[frozenset[Stage]] = frozenset({"before", "power-down", "code", "standing"})
+_SIGNATURES: Final = (
+    ("Work done by", "____________________________   Date ____________"),
+    ("Checked by", "____________________________   Date ____________"),
+    ("Handed over to", "____________________________   Date ____________"),
+)
+
+
+def sheet_text(plan: Plan) -> str:
+    """The sheet of a plan: pages of 80 columns and 66 lines, a form feed between two.
+
+    What must wait for a better verdict is counted, not printed.
+    """
+    ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
+    due = [step for step in plan.checklist if _is_due(step, ready)]
+    numbers = count(1)
+    sections = [_overview(plan)]
+    opened = False
+    for stage in STAGES:
+        steps = [step for step in due if step.stage == stage]
+        if not steps:
+            continue
+        starts = stage in _NEW_PAGE and stage != "before"
+        starts = starts or (stage == "fit" and not opened)
+        opened = opened or stage == "power-down"
+        blocks = [_block(plan, step, numbers, lead) for step, lead in _grouped(steps)]
+        if stage == "handover":
+            blocks += [Block(("", f"{label:<15}{line}")) for label, line in _SIGNATURES]
+        sections.append(Section(_title(STAGE_TITLES[stage]), tuple(blocks), starts))
+    held = [step for step in plan.checklist if step not in due and not step.is_gate]
+    if held:
+        sections.append(Section(_title("Held back"), (_held(plan, len(held)),), starts_page=False))
+    return pages(sections, _head(plan), _foot())
+
+
+def _is_due(step: Step, ready: set[str]) -> bool:
+    """Whether a step can be worked through before the plan is run again."""
+    return step.stage == "before" or (bool(ready.intersection(step.items)) if step.items else bool(ready))
+
+
+def _held(plan: Plan, number: int) -> Block:
+    names = unique(item.retrofit for item in plan.items if item.verdict is Verdict.UNPROVEN)
+    waiting = f"until {listing(names)} may be fitted" if names else "while the verdict is no-go"
+    return Block(_lines(f"{counted(number, 'step')} held back {waiting}: run the plan again first."))
+
+
+# ---------------------------------------------------------------------------- head, foot, overview
+
+
+def _head(plan: Plan) -> list[str]:
+    """Which vehicle and whose job, on every page."""
+    known = plan.identity
+    told = [
+        f"VIN {known.vin or '_' * 17}",
+        f"Registration {clean(known.registration) or '_' * 10}",
+        f"{known.odometer_km:,} km" if known.odometer_km is not None else "______ km",
+        f"Job {clean(known.reference) or '_' * 8}",
+        f"Technician {clean(known.technician) or '_' * 12}",
+    ]
+    return [
+        clean(f"{plan.vehicle}, model year {plan.model_year}")[: PAGE_WIDTH - 16],
+        *wrap("   ".join(told), PAGE_WIDTH),
+        "[ ] to tick off   [!] to mind   === gate".ljust(PAGE_WIDTH - len(_ROOM)) + "value/tool init",
+        "─" * PAGE_WIDTH,
+    ]
+
+
+def _foot() -> list[str]:
+    return [
+        "─" * PAGE_WIDTH,
+        "Page done: initials ______  date ____________  open points _____________________",
+    ]
+
+
+def _title(text: str) -> str:
+    return f"── {text.upper()} ".ljust(PAGE_WIDTH, "─")
+
+
+def _overview(plan: Plan) -> Section:
+    """The verdicts, and what is connected to what."""
+    page = Page(PAGE_WIDTH)
+    column = min(max(len(item.retrofit) for item in plan.items) + 2, 26)
+    for item in plan.items:
+        page.entry(item.retrofit, f"{VERDICT_WORDS[item.verdict]}: {summary(item)}", column=column)
+    page.text("Connections:")
+    for link in plan.connections:
+        parts = [f"joins {link.network}" + (f" ({link.tap})" if link.tap else "")] if link.network else []
+        parts += [f"{wire.role} by wire from {wire.from_}" for wire in link.wires]
+        page.entry(link.item, sentence("; ".join(parts) or "no network, no wire"), indent=2, column=column)
+    if plan.resources:
+        page.text("What the parts give each other:")
+    for balance in plan.resources:
+        page.entry(balance.resource, balance_text(balance), indent=2, column=column)
+    lines = tuple(page.render(colour=False).splitlines())
+    title = f"JOB {plan.job}: {VERDICT_WORDS[plan.verdict]}"
+    return Section(_title(title), tuple(Block((line,)) for line in lines), starts_page=True)
+
+
+# ---------------------------------------------------------------------------- steps
+
+
+def _grouped(steps: list[Step]) -> list[tuple[Step, str]]:
+    """The steps with the words that an exercise shares with others at its beginning, "" where it shares none.
+
+    Exercises that begin in the same way stand together, where the first of them stood.
+    """
+    leads = [_lead(step) for step in steps]
+    shared = {lead for lead in leads if lead and leads.count(lead) > 1}
+    found: list[tuple[Step, str]] = []
+    for step, lead in zip(steps, leads, strict=True):
+        if lead not in shared:
+            found.append((step, ""))
+        elif all(lead != before for _, before in found):
+            found += [(other, lead) for other, its in zip(steps, leads, strict=True) if its == lead]
+    return found
+
+
+def _lead(step: Step) -> str:
+    """How an exercise begins: what it asks of the vehicle before it says what to do; "" for other steps."""
+    if not isinstance(step.action, Prove):
+        return ""
+    before, colon, _ = clean(step.action.group.do).partition(": ")
+    return before if colon else ""
+
+
+def _block(plan: Plan, step: Step, numbers: Iterator[int], lead: str) -> Block:
+    """lead: what stands above several exercises and is not said in each"""
+    action = step.action
+    if isinstance(action, Gate):
+        return Block(("", *_hung("=== ", f"GATE: {gate_text(action)}", after=" Sign ________"), ""))
+    if step.caution:
+        return Block(_hung("[!] ", step_text(action)))
+    box = f"[ ] {next(numbers):<2} "
+    if isinstance(action, WriteBlock):
+        return Block(_write_block(action, box))
+    if isinstance(action, Prove):
+        lines = _hung(box, _prove_text(action, lead), after=f" {_ROOM}")
+        head = _lines(f"{lead}:") if lead else ()
+        return Block((*lines, *_in_turn(action.group.do, action.group.roles)), head)
+    return Block(_hung(box, _whose(plan, step) + step_text(action), after=f" {_ROOM}"))
+
+
+def _whose(plan: Plan, step: Step) -> str:
+    return f"{listing(step.items)}: " if step.items and len(plan.items) > 1 else ""
+
+
+def _prove_text(action: Prove, lead: str) -> str:
+    """Short: what to do behind the lead, and for whom."""
+    text = f"{exercise_title(action.group)}: {sentence(clean(action.group.do).removeprefix(f'{lead}: '))}"
+    if action.shows:
+        text += f" For: {listing(action.shows)}."
+    if action.suppliers:
+        text += f" From: {listing(action.suppliers)}."
+    return f"{text} After coding." if action.is_after_coding else text
+
+
+def _in_turn(do: str, roles: tuple[str, ...]) -> list[str]:
+    """A box for each of several roles that one exercise shows in turn."""
+    if len(roles) < 2 or IN_TURN not in do:
+        return []
+    lines = [""]
+    for box in (f"[ ] {role.rpartition('.')[2]}" for role in roles):
+        if lines[-1] and len(lines[-1]) + 2 + len(box) > PAGE_WIDTH - _INDENT:
+            lines.append("")
+        lines[-1] += f"  {box}" if lines[-1] else box
+    return [" " * _INDENT + line for line in lines]
+
+
+def _write_block(action: WriteBlock, lead: str) -> tuple[str, ...]:
+    """Old bytes over new bytes, with room for what was read and what was read back."""
+    module = action.module.key + (f" ({action.module.title})" if action.module.title else "")
+    changes = listing(
+        [f"{row.field} {'unknown' if row.from_ is None else row.from_} → {row.to}" for row in action.rows]
+    )
+    page = Page(PAGE_WIDTH)
+    write_states(page, ("old, to revert", action.write.before), ("new", action.write.after))
+    states = page.render(colour=False).splitlines()
+    turn = f" {action.turn.turn.capitalize()}." if action.turn is not None else ""
+    text = f"Write {module} {action.write.did}: {changes}.{turn} Read just before: same as old [ ]"
+    return (*_hung(lead, text, after=f" {_ROOM}"), *(f"     {line}" for line in states))
+
+
+def _hung(lead: str, text: str, *, after: str = "") -> tuple[str, ...]:
+    """A paragraph behind its lead; ``after`` stands at the right edge of the first line."""
+    left = len(lead)
+    width = PAGE_WIDTH - left
+    first, *others = wrap(text, width, first=width - len(after))
+    gap = " " * (width - len(after) - cells(first))
+    return (f"{lead}{first}{gap}{after}".rstrip(), *(" " * left + line for line in others))
+
+
+def _lines(text: str) -> tuple[str, ...]:
+    return tuple(wrap(text, PAGE_WIDTH))
