@@ -130,7 +130,8 @@ def assemble_job(
         )
     if not retrofits:
         raise UsageError(
-            "no retrofit was given", remedy=f"give --retrofit: {one_of('', shipped())}, or a path"
+            "no retrofit was given",
+            remedy=f"give --retrofit: {one_of('', shipped(), most=len(shipped()))}, or a path",
         )
     if len(retrofits) > MOST_ITEMS:
         raise UsageError(f"{len(retrofits)} retrofits were given", remedy=f"give at most {MOST_ITEMS}")

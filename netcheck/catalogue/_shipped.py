@@ -73,9 +73,10 @@ def shipped() -> tuple[str, ...]:
 def shipped_retrofit_path(name: str) -> Path:
     """The file of a shipped retrofit. Raises UsageError that lists the shipped ones, nearest first."""
     if name not in shipped():
+        names = one_of(name, shipped(), most=len(shipped()))
         raise UsageError(
             f"'{name}' is not a shipped retrofit",
-            remedy=f"{one_of(name, shipped())}; a path of your own contains '/' or ends in .toml",
+            remedy=f"{names}; a path of your own contains '/' or ends in .toml",
         )
     return _folder() / f"{name}{SUFFIX}"
 

@@ -33,15 +33,15 @@ def nearest_first(wrong: str, names: Iterable[str]) -> list[str]:
     return sorted(names, key=unlike)
 
 
-def one_of(wrong: str, names: Iterable[str], *, none: str = "there is none") -> str:
-    """What would be right: ``one of a, b``, nearest first; ``none`` if there is nothing to choose."""
+def one_of(wrong: str, names: Iterable[str], *, none: str = "there is none", most: int = LISTED) -> str:
+    """What would be right: ``one of a, b``, nearest first, ``most`` at most; ``none`` if there is nothing."""
     ordered = nearest_first(wrong, names)
     if not ordered:
         return none
     if len(ordered) == 1:
         return f"there is only {ordered[0]}"
-    more = f" and {len(ordered) - LISTED} more" if len(ordered) > LISTED else ""
-    return f"one of {', '.join(ordered[:LISTED])}{more}"
+    more = f" and {len(ordered) - most} more" if len(ordered) > most else ""
+    return f"one of {', '.join(ordered[:most])}{more}"
 
 
 def quoted(text: str) -> str:

@@ -16,9 +16,17 @@ NAMES = (
     "head-unit",
     "media-socket",
     "park-distance",
+    "parking-switch",
+    "projection-usb",
     "reversing-camera",
+    "sound-deadening",
+    "speakers",
     "wheel-buttons",
 )
+DANGERS = {
+    *("airbag", "battery", "distraction", "fire", "hearing", "heat", "high-voltage", "jack", "law"),
+    *("motion", "solvents", "supply", "tools"),
+}
 RETROFITS = {name: load_retrofit(name)[0] for name in NAMES}
 
 each = pytest.mark.parametrize("retrofit", RETROFITS.values(), ids=RETROFITS)
@@ -28,7 +36,12 @@ def needed(retrofit: Retrofit, *, optional: bool = False) -> set[str]:
     return {need.role for need in retrofit.need if need.optional == optional}
 
 
-def test_the_eight_are_shipped() -> None:
+def dangers(retrofit: Retrofit, danger: str) -> str:
+    """All that is said of a danger."""
+    return " ".join(entry.text for entry in retrofit.caution if entry.danger == danger)
+
+
+def test_the_twelve_are_shipped() -> None:
     assert shipped() == NAMES
 
 
@@ -86,34 +99,87 @@ def test_matches_requirements_and_coding_say_why(retrofit: Retrofit) -> None:
 @each
 def test_hand_work_in_phases(retrofit: Retrofit) -> None:
     phases = [step.phase for step in retrofit.step]
-    order = ["before", "fit", "code", "prove"]
+    order = ["before", "fit", "code", "prove", "handover"]
     assert phases == sorted(phases, key=order.index)
-    assert {"before", "fit", "prove"} <= set(phases)
+    assert {"before", "fit", "prove", "handover"} <= set(phases)
+    assert len(retrofit.step) == len({(step.text, step.only_if) for step in retrofit.step})
 
 
 @each
 def test_the_cautions_that_every_one_has(retrofit: Retrofit) -> None:
-    text = " ".join(retrofit.cautions).lower()
-    for words in ("airbag", "battery", "local rules", "licence"):
-        assert words in text, words
+    assert retrofit.cautions == ()  # each danger at the step that it guards, no wall at the top
+    for danger in ("airbag", "battery", "high-voltage", "supply", "motion", "law"):
+        assert dangers(retrofit, danger), danger
+    assert "trained and licensed for airbags" in dangers(retrofit, "airbag")
+    assert "Local rules come first" in dangers(retrofit, "law")
+    assert "licence" in dangers(retrofit, "law")
+    assert "Isolate each one" in dangers(retrofit, "supply")
+    assert "orange leads" in dangers(retrofit, "high-voltage")
+
+
+def test_dangers_have_one_name_each() -> None:
+    """Cautions of one danger stand together, so a second name would tear them apart."""
+    named = {entry.danger for retrofit in RETROFITS.values() for entry in retrofit.caution}
+    assert named == DANGERS
+
+
+@each
+def test_where_it_drills_glues_or_lifts_it_says_how(retrofit: Retrofit) -> None:
+    """By the words of its steps: each kind of work brings its danger."""
+    text = " ".join(step.text for step in retrofit.step if step.phase == "fit").lower()
+    for words, danger in ((r"\bdrill", "tools"), (r"\bcure\b", "solvents"), (r"heat-shrink", "heat")):
+        if re.search(words, text):
+            assert dangers(retrofit, danger), danger
+    if re.search(r"under (a|the) seat", text):
+        assert "occupant sensing" in dangers(retrofit, "airbag")
+
+
+@each
+def test_what_drives_is_said_to_drive(retrofit: Retrofit) -> None:
+    """The order of work puts the caution for yard and road before such steps, in every retrofit.
+
+    The yard is for walking pace, with a second person outside: nothing faster may stand there.
+    """
+    for exercise in retrofit.exercise:
+        assert (exercise.where == "road") == ("km/h" in exercise.do), exercise.do
+    for step in retrofit.step:
+        if step.phase != "prove":
+            continue
+        words = step.text.lower()
+        if re.search(r"km/h|ready and holding|\bdriving[:,]|\bover a rough road", words):
+            assert step.where == "road", step.text
+        if "walking pace" in words:
+            assert step.where == "yard", step.text
+        if step.where == "yard":
+            assert "walking pace" in words, step.text
+        if re.search(r"engine idling|blower and engine running|\bstart the engine\b", words):
+            assert step.where == "engine", step.text
+            assert "exhaust extraction" in words or "outdoors" in words, step.text
+
+
+@each
+def test_wiring_is_done_with_the_power_off(retrofit: Retrofit) -> None:
+    """So that the order of work cuts the power at all."""
+    assert any(step.power == "off" for step in retrofit.step if step.phase == "fit")
 
 
 @pytest.mark.parametrize("name", ["wheel-buttons", "cruise-stalk"])
 def test_work_on_the_steering_wheel_is_for_licensed_people(name: str) -> None:
-    text = " ".join(RETROFITS[name].cautions)
+    text = dangers(RETROFITS[name], "airbag")
     assert "licensed for airbags" in text
     assert "wait as long as the vehicle maker says" in text
 
 
 @pytest.mark.parametrize(
-    "name", ["head-unit", "media-socket", "reversing-camera", "wheel-buttons", "dash-camera"]
+    "name",
+    ["head-unit", "media-socket", "reversing-camera", "wheel-buttons", "dash-camera", "projection-usb"],
 )
 def test_screens_and_menus_warn_of_distraction(name: str) -> None:
-    assert any(caution.startswith("Driver distraction") for caution in RETROFITS[name].cautions)
+    assert dangers(RETROFITS[name], "distraction").startswith("Driver distraction")
 
 
 def test_cruise_control_warns_of_motion() -> None:
-    assert RETROFITS["cruise-stalk"].cautions[0].startswith("Motion control")
+    assert dangers(RETROFITS["cruise-stalk"], "motion").startswith("Motion control")
 
 
 @each
@@ -152,19 +218,25 @@ def test_what_decides_each() -> None:
         "vehicle-speed",
         "engine-running",
     }
-    assert needed(RETROFITS["park-distance"]) == {"reverse-engaged", "vehicle-speed"}
+    assert needed(RETROFITS["park-distance"]) == {
+        "reverse-engaged",
+        "vehicle-speed",
+        "trailer-coupled",  # with a tow bar
+    }
     assert needed(RETROFITS["reversing-camera"]) == {"reverse-engaged"}
     assert needed(RETROFITS["wheel-buttons"]) == {"terminal-15", "illumination"}
     assert needed(RETROFITS["head-unit"]) == {
         "terminal-15",
         "vehicle-speed",
-        "park-brake",
+        "park-brake",  # with a manual gearbox
+        "selector-park",  # with an automatic one
         "reverse-engaged",
         "illumination",
     }
-    assert needed(RETROFITS["media-socket"]) == {"vehicle-speed"}
+    assert needed(RETROFITS["media-socket"]) == {"vehicle-speed", "park-brake", "selector-park"}
     assert needed(RETROFITS["dash-camera"]) == needed(RETROFITS["amplifier"]) == set()
-    assert "trailer-coupled" in needed(RETROFITS["park-distance"], optional=True)
+    for name in ("parking-switch", "projection-usb", "sound-deadening", "speakers"):
+        assert needed(RETROFITS[name]) == set()
     assert "steering-angle" in needed(RETROFITS["reversing-camera"], optional=True)
     assert "s-contact" in needed(RETROFITS["head-unit"], optional=True)
 
@@ -174,16 +246,57 @@ def test_what_ends_cruise_control_must_reach_the_engine_module_within_a_tenth_of
         if need.role in {"brake-pedal", "clutch-pedal"}:
             assert (need.evidence, need.max_delay_ms, need.used_by) == ("answers", 100, "engine")
             assert need.max_gap_ms is not None
+        if need.role in {"vehicle-speed", "stability-intervening"}:
+            assert (need.max_delay_ms, need.used_by) == (100, "engine")
 
 
-def test_an_automatic_vehicle_needs_no_clutch() -> None:
-    def roles_of(facts: dict[str, Fact]) -> set[str]:
-        found = applying(RETROFITS["cruise-stalk"], facts)
-        return {entry.role for entry in (*found.needs, *found.exercises)}
+def test_nothing_tells_to_relax_a_release_signal() -> None:
+    text = dangers(RETROFITS["cruise-stalk"], "motion")
+    assert "Never bridge, delay or simulate a brake, clutch or stability signal" in text
+    assert "revert the coding" in text
 
-    assert "clutch-pedal" not in roles_of({"gearbox": "automatic"})
-    assert "clutch-pedal" in roles_of({"gearbox": "manual"})
-    assert "clutch-pedal" in roles_of({})
+
+@pytest.mark.parametrize(
+    ("name", "role", "fact", "with_it", "without"),
+    [
+        ("cruise-stalk", "clutch-pedal", "gearbox", "manual", "automatic"),
+        ("head-unit", "park-brake", "gearbox", "manual", "automatic"),
+        ("head-unit", "selector-park", "gearbox", "automatic", "manual"),
+        ("media-socket", "park-brake", "gearbox", "manual", "automatic"),
+        ("media-socket", "selector-park", "gearbox", "automatic", "manual"),
+        ("park-distance", "trailer-coupled", "tow-bar", "yes", "no"),
+    ],
+)
+def test_what_only_some_vehicles_have(name: str, role: str, fact: str, with_it: str, without: str) -> None:
+    """An automatic has no clutch, a van without a tow bar couples no trailer; unsaid, it is asked."""
+
+    def roles_of(facts: dict[str, Fact]) -> list[set[str]]:
+        found = applying(RETROFITS[name], facts)
+        return [{need.role for need in found.needs}, {exercise.role for exercise in found.exercises}]
+
+    assert all(role in names for names in roles_of({fact: with_it}))
+    assert all(role not in names for names in roles_of({fact: without}))
+    assert all(role in names for names in roles_of({}))
+
+
+@each
+def test_a_gearbox_is_manual_or_automatic(retrofit: Retrofit) -> None:
+    """Two spellings of one fact's value would leave a need out silently."""
+    known = {
+        "gearbox": {"manual", "automatic"},
+        "tow-bar": {"yes"},
+        "wheel.airbag": {"kept", "exchanged"},
+        "wheel.heated-rim": {"yes"},
+        "camera.video": {"PAL", "NTSC", "HD analogue"},
+        "camera.answers-on-network": {"yes"},
+        "amplifier.input": {"line", "loudspeaker"},
+        "amplifier.answers-on-network": {"yes"},
+        "speakers.subwoofer": {"under the seat", "elsewhere"},
+    }
+    entries = (*retrofit.need, *retrofit.code, *retrofit.exercise, *retrofit.step, *retrofit.use)
+    for entry in entries:
+        if entry.only_if is not None:
+            assert set(entry.only_if.any_of) <= known[entry.only_if.fact], entry
 
 
 @each
