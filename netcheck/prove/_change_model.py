@@ -21,6 +21,8 @@ class ChangeKind(StrEnum):
     CHECKSUM_FAILING = "checksum-failing"
     LOAD_HIGHER = "load-higher"
     ERROR_FRAMES = "error-frames"
+    FAULT_NEW = "fault-new"
+    MODULE_SILENT = "module-silent"
     SLEEP_LATER = "sleep-later"
     CODING_CHANGED = "coding-changed"
     SIGNAL_STUCK = "signal-stuck"
@@ -205,6 +207,25 @@ class SleepLater(VehicleChange):
     before_s: float
     after_s: float | None
     waited_s: float
+
+
+@dataclass(frozen=True)
+class FaultNew(VehicleChange):
+    """A stored fault code that the module did not have before. status: byte of ISO 14229-1, if known."""
+
+    kind = ChangeKind.FAULT_NEW
+    module: str
+    code: str
+    status: int | None = None
+
+
+@dataclass(frozen=True)
+class ModuleSilent(VehicleChange):
+    """A module that answered a tester before, and none of the requests after. asked: how many there were."""
+
+    kind = ChangeKind.MODULE_SILENT
+    module: str
+    asked: int
 
 
 @dataclass(frozen=True)

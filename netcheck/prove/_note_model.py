@@ -150,6 +150,27 @@ class CodingUncompared(ProveNote):
 
 
 @dataclass(frozen=True)
+class FaultsUncompared(ProveNote):
+    """Stored faults after the fitting, of modules whose faults nobody read before."""
+
+    faults: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class FaultsUnread(ProveNote):
+    """Modules whose faults were read before and not after."""
+
+    modules: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ReadoutsDiffer(ProveNote):
+    """Blocks that the job's own readouts have otherwise than its captures; the job's count."""
+
+    blocks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class StrangeAfter(ProveNote):
     """A channel of a capture from after the fitting that is none of the vehicle's networks."""
 

@@ -30,6 +30,7 @@ from netcheck.prove._model import (
     ProveVerdict,
     Sameness,
 )
+from netcheck.prove._modules import ModuleProof, ModuleTalk, with_conversations
 from netcheck.prove._needs import exercises, need_notes, proven_needs, unanswered
 from netcheck.prove._note_model import (
     NotAfter,
@@ -51,12 +52,14 @@ def prove(job: LoadedJob, *, cache: bool = True, progress: Progress | None = Non
 
     Arguments and errors as for ``make_plan``.
     """
+    talk = with_conversations(job, progress)
+    job = talk.job
     besides = _roles_besides(job)
     before, after = (
         plan_context(job, cache=cache, progress=progress, when=when, besides=besides)
         for when in ("before", "after")
     )
-    return _Comparison(job, measure(before, "before", progress), measure(after, "after", progress)).proof()
+    return _Comparison(talk, measure(before, "before", progress), measure(after, "after", progress)).proof()
 
 
 def _roles_besides(job: LoadedJob) -> tuple[str, ...]:
@@ -70,8 +73,9 @@ def _roles_besides(job: LoadedJob) -> tuple[str, ...]:
 class _Comparison:
     """Both sides of a job, network by network."""
 
-    def __init__(self, job: LoadedJob, before: MeasuredSide, after: MeasuredSide) -> None:
-        self._job = job
+    def __init__(self, talk: ModuleTalk, before: MeasuredSide, after: MeasuredSide) -> None:
+        self._job = job = talk.job
+        self._modules = ModuleProof(talk)
         items, writes = judge_items(before.context)
         self._sides = before, after
         self._names = tuple(before.context.databases)
@@ -119,7 +123,12 @@ class _Comparison:
     def proof(self) -> Proof:
         """All of it together."""
         before, after = (side.context for side in self._sides)
-        same = sameness(*self._sides, self._messages, self._planned)
+        same = sameness(
+            *self._sides,
+            self._messages,
+            self._planned,
+            (self._modules.vins("before"), self._modules.vins("after")),
+        )
         proof = Proof(
             self._job.name,
             self._job.vehicle.model.name,
@@ -171,7 +180,7 @@ class _Comparison:
                 found += self._buses[name].changes()
         stuck = {(c.message, c.signal) for c in found if isinstance(c, SignalStuck)}
         found += [c for c in unanswered(before, after) if (c.message, c.signal) not in stuck]
-        return (*found, *self._coding.changes())
+        return (*found, *self._modules.changes(), *self._coding.changes())
 
     def _promises(self) -> Iterator[Promise]:
         awake = {
@@ -197,6 +206,7 @@ class _Comparison:
                     yield from self._messages[name].notes()
                     yield from self._buses[name].notes()
         yield from self._coding.notes()
+        yield from self._modules.notes()
         for use in self._sides[1].context.captures.uses:
             if use.network is None and not use.is_diagnostics_only:
                 yield StrangeAfter(use)

@@ -28,9 +28,16 @@ def sameness(
     after: MeasuredSide,
     networks: Mapping[str, NetworkMessages],
     planned: Mapping[str, PlannedIds],
+    told_by_modules: tuple[tuple[str, ...], tuple[str, ...]],
 ) -> Sameness | OtherVehicle:
-    """What tells one vehicle from another: vehicle numbers, then numbers of devices, then ids and lengths."""
-    told = vins_of(before), vins_of(after)
+    """What tells one vehicle from another: vehicle numbers, then numbers of devices, then ids and lengths.
+
+    told_by_modules: vehicle numbers from diagnostics, before and after
+    """
+    told = (
+        unique([*told_by_modules[0], *vins_of(before)]),
+        unique([*told_by_modules[1], *vins_of(after)]),
+    )
     stated = before.context.job.identity.vin
     earlier = told[0] or ((stated,) if stated else ())
     common, gone, new, resized = _ids(networks, planned)

@@ -16,6 +16,9 @@ from netcheck.prove import (
     DelayStart,
     ErrorFramesMore,
     ExercisesOpen,
+    FaultNew,
+    FaultsUncompared,
+    FaultsUnread,
     FewErrorFrames,
     Latency,
     LengthChanged,
@@ -23,6 +26,7 @@ from netcheck.prove import (
     LoadUncompared,
     MessageGone,
     MessageNew,
+    ModuleSilent,
     NotAfter,
     NotAwaited,
     NotBefore,
@@ -35,6 +39,7 @@ from netcheck.prove import (
     PromiseKind,
     ProvenMessage,
     ProveNote,
+    ReadoutsDiffer,
     SeldomGone,
     SeldomNew,
     SignalStuck,
@@ -222,6 +227,18 @@ CHANGES: Final[Mapping[type[VehicleChange], ChangeWords]] = {
     SleepLater: ChangeWords(
         _sleep, lambda _: "Measure the current with the vehicle asleep; unplug the new parts one by one."
     ),
+    FaultNew: ChangeWords(
+        lambda change: (
+            f"stores {change.code}"
+            + (f" (status {change.status:02X})" if change.status is not None else "")
+            + ", which it did not before"
+        ),
+        lambda _: "Clear the fault, drive or operate what it is about, and read again; find its cause.",
+    ),
+    ModuleSilent: ChangeWords(
+        lambda change: f"answered the tester before, and none of {change.asked} requests afterwards",
+        lambda change: f"Check {change.module}: plug, fuse, supply and ground, and the gateway's list.",
+    ),
     CodingChanged: ChangeWords(
         _coding, lambda _: "Write the old value again, unless the change is meant: netcheck coding."
     ),
@@ -280,6 +297,15 @@ NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
     CodingUnread: lambda note: f"not read after the fitting: {listing(note.blocks, most=MOST)}",
     CodingUncompared: lambda note: (
         f"read after the fitting only, so other bits were not compared: {listing(note.blocks, most=MOST)}"
+    ),
+    FaultsUncompared: lambda note: (
+        f"stored after the fitting, and nobody read the faults before: {listing(note.faults, most=MOST)}"
+    ),
+    FaultsUnread: lambda note: (
+        f"faults read before the fitting and not after it: {listing(note.modules, most=MOST)}"
+    ),
+    ReadoutsDiffer: lambda note: (
+        f"the job's readouts differ from what its captures show, and count: {listing(note.blocks, most=MOST)}"
     ),
     StrangeAfter: lambda note: (
         f"{note.use.channel} of {note.use.file} is none of the vehicle's networks: another pair of wires, or "

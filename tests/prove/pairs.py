@@ -84,6 +84,8 @@ class Pair:
         self.before = self._recording(VINS[0])
         self.after = self._recording(VINS[0])
         self.after_readout = "00 01 00 00"
+        self.after_faults = ["B100011"] if self.rng.random() < 0.5 else []
+        self.is_answering = True  # the module, after the fitting
         self.after.scenario.never(OLD_NAME)
 
     def _messages(self) -> Iterator[MadeMessage]:
@@ -160,7 +162,7 @@ class Pair:
         (folder / "van.dbc").write_text(self.dbc(), encoding="utf-8")
         (folder / "van.vehicle.toml").write_text(VEHICLE, encoding="utf-8")
         (folder / "part.retrofit.toml").write_text(RETROFIT, encoding="utf-8")
-        (folder / "van.job.toml").write_text(JOB.replace("AFTER", self.after_readout), encoding="utf-8")
+        (folder / "van.job.toml").write_text(self._job(), encoding="utf-8")
         database = load_database(folder / "van.dbc", cache=False)
         self.after.noise += _every(0.1, NEW_ID, bytes(6), self.after.asleep, 0.031)
         for number, made in enumerate((self.before, self.after)):
@@ -168,12 +170,21 @@ class Pair:
             (folder / name).write_text(self._log(made, database, f"{self.seed} {number}"), encoding="ascii")
         return load_job(folder / "van.job.toml")
 
+    def _job(self) -> str:
+        faults = ", ".join(f'"{code}"' for code in self.after_faults)
+        return JOB.replace("AFTER", self.after_readout).replace("FAULTS", faults)
+
     def _log(self, made: Recording, database: Database, seed: str) -> str:
         parts = [
             bytes([page]) + made.vin[7 * page : 7 * page + 7].encode().ljust(7, b"\0") for page in range(3)
         ]
         for page, part in enumerate(parts):
             made.noise += _every(0.6, VIN_ID, part, made.asleep, 0.2 * page)
+        for number in range(3):  # a tester reads the part number
+            at = 5.0 + 1.7 * number
+            made.noise.append(_frame(at, 0x7E0, bytes.fromhex("0322F18755555555")))
+            if made is self.before or self.is_answering:
+                made.noise.append(_frame(at + 0.02, 0x7E8, bytes.fromhex("0662F187414243")))
         made.scenario.extra += made.noise
         frames = simulate(database, made.scenario, made.seconds, seed, "can0", BitRates(BITRATE))
         lines = list(candump_lines(frames))
@@ -281,6 +292,16 @@ def coding_changed(pair: Pair) -> str:
     return ""
 
 
+def fault_new(pair: Pair) -> str:
+    pair.after_faults.append(pair.rng.choice(["U012187/2F", "C003104/08", "P0571"]))
+    return ""
+
+
+def module_silent(pair: Pair) -> str:
+    pair.is_answering = False
+    return ""
+
+
 def signal_stuck(pair: Pair) -> str:
     message = pair.choose(NEEDED["signal-stuck"])
     fault = _fault("stuck-signal", signals=frozenset({f"{message.name}Value0"}))
@@ -300,6 +321,8 @@ PLANTS: Mapping[str, Callable[[Pair], str]] = {
     "error-frames": error_frames,
     "sleep-later": sleep_later,
     "coding-changed": coding_changed,
+    "fault-new": fault_new,
+    "module-silent": module_silent,
     "signal-stuck": signal_stuck,
 }
 NEEDED: Mapping[str, Callable[[MadeMessage], bool]] = {
@@ -383,5 +406,12 @@ data = "00 00 00 00"
 module = "unit"
 did = 0x2210
 data = "AFTER"
+when = "after"
+[[readout]]
+module = "unit"
+faults = ["B100011"]
+[[readout]]
+module = "unit"
+faults = [FAULTS]
 when = "after"
 """

@@ -21,6 +21,9 @@ from netcheck.prove import (
     DelayStart,
     ErrorFramesMore,
     ExercisesOpen,
+    FaultNew,
+    FaultsUncompared,
+    FaultsUnread,
     FewErrorFrames,
     Latency,
     LengthChanged,
@@ -28,6 +31,7 @@ from netcheck.prove import (
     LoadUncompared,
     MessageGone,
     MessageNew,
+    ModuleSilent,
     NotAfter,
     NotAwaited,
     NotBefore,
@@ -42,6 +46,7 @@ from netcheck.prove import (
     ProvenMessage,
     ProveNote,
     ProveVerdict,
+    ReadoutsDiffer,
     SeldomGone,
     SeldomNew,
     SignalStuck,
@@ -153,6 +158,10 @@ CHANGE_TEXTS: list[tuple[VehicleChange, str]] = [
         "body: 0x2215 byte 3, bit 4, 2 bits wide: 0 → 3",
     ),
 ]
+CHANGE_TEXTS += [
+    (FaultNew("body", "U012187", 0x2F), "body: stores U012187 (status 2F), which it did not before"),
+    (ModuleSilent("body", 3), "body: answered the tester before, and none of 3 requests afterwards"),
+]
 NOTE_TEXTS: list[tuple[ProveNote, str]] = [
     (NotBefore("drive"), "captured after the fitting only"),
     (NotAfter("drive"), "captured before the fitting only"),
@@ -174,6 +183,9 @@ NOTE_TEXTS: list[tuple[ProveNote, str]] = [
     (SupplyUnmapped("camera", ("camera.active",)), "no signal mapped for camera.active"),
     (ExercisesOpen("camera", ("reverse-engaged",)), "not exercised: reverse-engaged"),
     (OptionalNeedOpen("camera", ("steering-angle",)), "optional and not shown: steering-angle"),
+    (FaultsUncompared(("body U012187",)), "nobody read the faults before: body U012187"),
+    (FaultsUnread(("body",)), "faults read before the fitting and not after it: body"),
+    (ReadoutsDiffer(("body 0x2215",)), "differ from what its captures show, and count: body 0x2215"),
     (CodingUnread(("body 0x2215",)), "not read after the fitting: body 0x2215"),
     (CodingUncompared(("body 0x2215",)), "so other bits were not compared: body 0x2215"),
     (
@@ -289,7 +301,15 @@ def test_json_is_plain_and_has_the_promised_keys() -> None:
     }
     for change in found["changes"]:
         assert ("id" in change) == (
-            change["kind"] not in {"load-higher", "error-frames", "sleep-later", "coding-changed"}
+            change["kind"]
+            not in {
+                "load-higher",
+                "error-frames",
+                "sleep-later",
+                "coding-changed",
+                "fault-new",
+                "module-silent",
+            }
         )
-        assert ("module" in change) == (change["kind"] == "coding-changed")
+        assert ("module" in change) == (change["kind"] in {"coding-changed", "fault-new", "module-silent"})
         assert ("network" in change) != ("module" in change)

@@ -1,0 +1,92 @@
+"""What modules told a tester before and after the fitting: readouts of the job, and those in its captures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from netcheck.coding import VIN_IDS, FaultChange, ModuleChecks, compare_modules
+from netcheck.diagnostics import ModuleReading, read_diagnostics, readout_side
+from netcheck.files import LoadedJob, When
+from netcheck.prove._change_model import FaultNew, ModuleSilent, VehicleChange
+from netcheck.prove._note_model import FaultsUncompared, FaultsUnread, ProveNote, ReadoutsDiffer
+from netcheck.verdict import Progress
+from netcheck.words import unique
+
+
+@dataclass(frozen=True)
+class ModuleTalk:
+    """What a job's captures hold of conversations with modules. job: with their readouts beside its own.
+
+    before, after: the modules by their conversations
+    differ: blocks that the job's own readouts have otherwise than its captures
+    """
+
+    job: LoadedJob
+    before: tuple[ModuleReading, ...]
+    after: tuple[ModuleReading, ...]
+    differ: tuple[str, ...] = ()
+
+
+def with_conversations(job: LoadedJob, progress: Progress | None = None) -> ModuleTalk:
+    """Read the conversations in the captures of a job; what the job itself states comes first."""
+    readings: dict[str, tuple[ModuleReading, ...]] = {}
+    differ: list[str] = []
+    sides: tuple[When, ...] = ("before", "after")
+    for when in sides:
+        paths = [capture.path for capture in job.captures if capture.when == when]
+        model, year = job.vehicle.model, job.model_year
+        readout = read_diagnostics(paths, model, when=when, progress=progress)
+        readings[when] = readout.modules
+        told = readout_side(readout, model, year, when)
+        own = {(block.module, block.did): block for block in job.readouts if block.when == when}
+        for block in told.blocks:
+            stated = own.get((block.module, block.did))
+            if stated is not None and stated.data != block.data:
+                differ.append(f"{block.module} 0x{block.did:04X}")
+        blocks = [block for block in told.blocks if (block.module, block.did) not in own]
+        job = replace(
+            job,
+            readouts=(*job.readouts, *blocks),
+            module_readouts=(*told.modules, *job.module_readouts),  # of what is told twice the last counts
+        )
+    return ModuleTalk(job, readings["before"], readings["after"], unique(differ))
+
+
+class ModuleProof:
+    """Fault codes and answers of the modules on both sides."""
+
+    def __init__(self, talk: ModuleTalk) -> None:
+        self._talk = talk
+        after = [told for told in talk.job.module_readouts if told.when == "after"]
+        self._checks: ModuleChecks = compare_modules(talk.job.module_readouts, after, None)
+
+    def vins(self, when: When) -> tuple[str, ...]:
+        """Vehicle numbers that modules told."""
+        return unique(
+            told.identification[did]
+            for told in self._talk.job.module_readouts
+            for did in VIN_IDS
+            if told.when == when and did in told.identification
+        )
+
+    def changes(self) -> Iterator[VehicleChange]:
+        """New stored faults, and modules that were asked and did not answer any more."""
+        for check in self._checks.of(FaultChange.NEW):
+            yield FaultNew(check.module, check.fault.code, check.fault.status)
+        answered = {reading.name for reading in self._talk.before if reading.name and reading.answered}
+        for name in sorted(answered):
+            later = [reading for reading in self._talk.after if reading.name == name]
+            asked = sum(reading.asked for reading in later)
+            if asked and not any(reading.answered for reading in later):
+                yield ModuleSilent(name, asked)
+
+    def notes(self) -> Iterator[ProveNote]:
+        """Faults that nobody can compare, and blocks that are told in two ways."""
+        uncompared = [f"{c.module} {c.fault.code}" for c in self._checks.of(FaultChange.UNCOMPARED)]
+        if uncompared:
+            yield FaultsUncompared(tuple(uncompared))
+        if self._checks.unread:
+            yield FaultsUnread(self._checks.unread)
+        if self._talk.differ:
+            yield ReadoutsDiffer(self._talk.differ)
