@@ -139,6 +139,7 @@ def test_two_captures_and_a_job_tell_what_is_in_and_what_else_moved(capsys):
         ("body", "park_switch"): "holds",
         ("column", "cruise_stalk"): "holds",
         ("cluster", "cruise_display"): "differs",
+        ("cluster", "park_display"): "differs",
         ("engine", "cruise_control"): "holds",
     }
     assert [(b["module"], c["field"]) for b in back["blocks"] for c in b["foreign"]] == [
