@@ -13,7 +13,7 @@ from netcheck.work._stages import Stage, Step
 
 # Dangers of fitting that are there before the power is off.
 _WITH_POWER: Final = frozenset({"airbag", "battery", "high-voltage", "supply"})
-_WHILE_MOVING: Final = frozenset({"motion", "distraction"})
+WHILE_MOVING: Final = frozenset({"motion", "distraction"})
 _DRIVING: Final[tuple[Stage, ...]] = ("yard", "road")
 _PLACES: Final[tuple[Place, ...]] = ("engine", "yard", "road")
 
@@ -68,6 +68,6 @@ def _stage(phase: Phase, danger: str, stages: Collection[Stage]) -> Stage:
     if phase == "fit":
         return "power-down" if danger in _WITH_POWER and "power-down" in stages else "fit"
     if phase == "prove":
-        moving = [place for place in _DRIVING if place in stages and danger in _WHILE_MOVING]
+        moving = [place for place in _DRIVING if place in stages and danger in WHILE_MOVING]
         return moving[0] if moving else "standing"
     return phase

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -14,6 +14,7 @@ from netcheck.roles import RolesByName, Watch, load_networks, resolve_roles, wat
 from netcheck.verdict import ChannelUse, ItemResult
 from netcheck.words import unique
 from netcheck.work._actions import CaptureTask
+from netcheck.work._minding import WHILE_MOVING
 from netcheck.work._todo import captures_to_take
 
 # Common practice, from the trade.
@@ -59,13 +60,22 @@ def recording_sessions(
     databases = load_networks(job.vehicle, cache=cache)
     roles = resolve_roles(job, databases)
     tasks = {task.network: task for task in captures_to_take(job, items, captures)}
-    cautions = unique((*CAUTIONS, *(text for item in items for text in item.cautions)))
+    own = (text for item in items for text in item.cautions)
+    cautions = unique((*CAUTIONS, *own, *_dangers(job.applied())))
     marked = {need.role for item in items for need in item.needs if need.asks == "answers"}
     found = {
         name: replace(_session(job, name, tasks.get(name), roles, marked), cautions=cautions)
         for name in databases
     }
     return found, databases
+
+
+def _dangers(job: LoadedJob) -> Iterator[str]:
+    """What the retrofit files warn of before the fitting, and where the vehicle runs or moves."""
+    for loaded in job.items:
+        for entry in loaded.retrofit.caution:
+            if entry.phase == "before" or entry.danger in WHILE_MOVING:
+                yield entry.text
 
 
 def _session(
