@@ -25,7 +25,6 @@ from netcheck.verdict import (
     Verdict,
     judge_items,
     plan_context,
-    resource_balances,
     warnings_of,
     worst,
 )
@@ -113,7 +112,7 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
         captures=uses,
         next=next_actions(context.job, items, writes, uses),
         warnings=warnings_of(context),
-        resources=resource_balances(context.job),
+        resources=context.balances,
         job_file=job.file,
         identity=job.identity,
         connections=connections(context.job),

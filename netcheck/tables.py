@@ -48,6 +48,25 @@ class BytesColumn:
 Column = TimeColumn | NameColumn | BytesColumn | NDArray[Any]
 
 
+class Tabular:
+    """What can be had as a table. Each raises UsageError where its library is not installed."""
+
+    def _table(self) -> dict[str, Column]:
+        raise NotImplementedError
+
+    def to_pandas(self) -> Any:
+        """The table as a ``pandas.DataFrame``; ``time`` in UTC."""
+        return to_pandas(self._table())
+
+    def to_polars(self) -> Any:
+        """The same as a ``polars.DataFrame``."""
+        return to_polars(self._table())
+
+    def to_arrow(self) -> Any:
+        """The same as a ``pyarrow.Table``."""
+        return to_arrow(self._table())
+
+
 def library(name: str, what: str, extra: str) -> Any:
     """A library that is not needed otherwise. Raises UsageError where it is not installed."""
     __tracebackhide__ = True

@@ -12,7 +12,7 @@ from netcheck.bench._frame import FD_LENGTHS
 from netcheck.bench._scenario import Cycle, InjectedFault, Scenario
 from netcheck.bits import last_byte_needed
 from netcheck.database import Database, Message, Signal
-from netcheck.files import ChecksumEntry, CycleEntry, Fault, Problem, Script, one_of
+from netcheck.files import ChecksumEntry, CycleEntry, Fault, Problem, Script, hex_bytes, one_of
 from netcheck.roles import Watch
 
 USUAL_PERIOD_MS: Final = 100.0  # of a message whose DBC states none
@@ -119,14 +119,9 @@ def _checksum(entry: ChecksumEntry, signal: Signal, at: Path) -> Checksum:
         start=entry.start,
         final=entry.final,
         is_reflected=entry.reflected,
-        before=_bytes(entry.before),
-        after=_bytes(entry.after),
+        before=hex_bytes(entry.before or ""),
+        after=hex_bytes(entry.after or ""),
     )
-
-
-def _bytes(text: str | None) -> bytes:
-    """Hex digits with blanks anywhere, as the files allow them."""
-    return bytes.fromhex("".join((text or "").split()))
 
 
 def apply_faults(script: Script, targets: ScriptTargets) -> None:

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from netcheck.bench._module import ModuleSetting
-from netcheck.files import LoadedVehicle, Problem, Script, did_text, fault_of, one_of, present_modules
+from netcheck.files import (
+    LoadedVehicle,
+    Problem,
+    Script,
+    did_text,
+    fault_of,
+    hex_bytes,
+    one_of,
+    present_modules,
+)
 
 _LAST = 0xFFFF
 
@@ -32,7 +41,7 @@ def module_settings(script: Script, vehicle: LoadedVehicle, year: int) -> Iterat
             raise Problem((*at, "module"), what, "add them to the vehicle file")
         blocks = {did: bytes(block.length) for did, block in module.coding.items()}
         for did, text in entry.blocks.items():
-            data = bytes.fromhex("".join(text.split()))
+            data = hex_bytes(text)
             known = module.coding.get(did)
             if did > _LAST or (known is not None and len(data) != known.length):
                 due = f" has {known.length}" if known is not None else " is no data identifier"

@@ -70,7 +70,7 @@ class CapturedFrame(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Capture:
+class Capture(tables.Tabular):
     """Recorded frames as columns of equal length, in file order.
 
     ``capture[10:20]`` and ``capture[numpy array]`` are captures of these frames. ``capture[10]`` is one
@@ -199,21 +199,6 @@ class Capture:
                 self.data, self.start, np.where(self.is_remote, 0, self.length).astype(np.int64)
             ),
         }
-
-    def to_pandas(self) -> Any:
-        """A ``pandas.DataFrame``, a row a frame; ``time`` in UTC, ``data`` as bytes.
-
-        Raises UsageError where pandas is not installed, as ``to_polars`` and ``to_arrow`` do for theirs.
-        """
-        return tables.to_pandas(self._table())
-
-    def to_polars(self) -> Any:
-        """The same as a ``polars.DataFrame``."""
-        return tables.to_polars(self._table())
-
-    def to_arrow(self) -> Any:
-        """The same as a ``pyarrow.Table``."""
-        return tables.to_arrow(self._table())
 
     @property
     def columns(self) -> Columns:

@@ -37,7 +37,7 @@ LEAST_SHARED: Final = 50_000  # frames, from which on threads are worth their st
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Series:
+class Series(tables.Tabular):
     """One signal over time: the n frames that carry it, in file order.
 
     time_ns:  int64[n], as in the capture
@@ -110,21 +110,6 @@ class Series:
             "value": self.value,
             "label": tables.NameColumn(codes[inverse] if len(codes) else codes, names),
         }
-
-    def to_pandas(self) -> Any:
-        """A ``pandas.DataFrame`` with ``time`` in UTC, ``channel``, ``raw``, ``value`` and ``label``.
-
-        Raises UsageError where pandas is not installed, as ``to_polars`` and ``to_arrow`` do for theirs.
-        """
-        return tables.to_pandas(self._table())
-
-    def to_polars(self) -> Any:
-        """The same as a ``polars.DataFrame``."""
-        return tables.to_polars(self._table())
-
-    def to_arrow(self) -> Any:
-        """The same as a ``pyarrow.Table``."""
-        return tables.to_arrow(self._table())
 
     def plot(self, axes: Any = None) -> Any:
         """The values over the seconds, as steps, into these axes of matplotlib or into new ones.

@@ -62,6 +62,7 @@ from netcheck.files._readout_entry import (
     ReadoutsFile,
     When,
     fault_of,
+    hex_bytes,
 )
 from netcheck.files._readouts import Readbacks, ReadoutReader, load_readback, load_readouts
 from netcheck.files._readouts_file import readouts_text
@@ -189,6 +190,7 @@ __all__ = [
     "fault_of",
     "field_names",
     "file_fault",
+    "hex_bytes",
     "is_fact_of",
     "json_schema",
     "key_path",

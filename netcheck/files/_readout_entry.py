@@ -35,6 +35,11 @@ HexText = Annotated[
 ]
 
 
+def hex_bytes(text: str) -> bytes:
+    """The bytes of a ``HexText``: blanks may stand anywhere, also inside a pair of digits."""
+    return bytes.fromhex("".join(text.split()))
+
+
 def _fault(text: str) -> str:
     if not re.fullmatch(FAULT_CODE, text):
         raise bad(
@@ -80,6 +85,22 @@ def _known(table: Mapping[int, str]) -> Mapping[int, str]:
     return table
 
 
+# What both kinds of entry say of one module.
+ReadDid = Annotated[
+    Annotated[int, Field(ge=0, le=0xFFFF)] | None,
+    Field(description="data identifier of the coding block, such as 0x2210"),
+]
+ReadData = Annotated[HexText | None, Field(description="bytes of the coding block in hex, blanks allowed")]
+ReadIdentification = Annotated[
+    NumberTable[str],
+    AfterValidator(_known),
+    Field(description="text by data identifier, such as 0xF187; bytes that are no text in hex"),
+]
+ReadFaults = Annotated[
+    Several[FaultText] | None,
+    Field(description="fault codes, such as U012187; [] where the module has none"),
+]
+
 _BLOCK: Final[dict[str, Any]] = {
     "dependentRequired": {"did": ["module", "data"], "data": ["did"], "identification": ["module"]}
 }
@@ -91,16 +112,10 @@ class BlockEntry(FileModel):
     model_config = ConfigDict(json_schema_extra=_BLOCK)
 
     module: str = Field(description="module that was read")
-    did: int | None = Field(
-        None, ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x2210"
-    )
-    data: HexText | None = Field(None, description="bytes of the coding block in hex, blanks allowed")
-    identification: Annotated[NumberTable[str], AfterValidator(_known)] = Field(
-        {}, description="text by data identifier, such as 0xF187; bytes that are no text in hex"
-    )
-    faults: Several[FaultText] | None = Field(
-        None, description="fault codes, such as U012187; [] where the module has none"
-    )
+    did: ReadDid = None
+    data: ReadData = None
+    identification: ReadIdentification = Field({})
+    faults: ReadFaults = None
     when: When | None = Field(None, description="whether it was read before or after the fitting")
 
     @model_validator(mode="after")
@@ -129,16 +144,10 @@ class ReadoutEntry(FileModel):
         None, description="readouts file, relative to this file, instead of all other keys but when"
     )
     module: str | None = Field(None, description="module that was read")
-    did: int | None = Field(
-        None, ge=0, le=0xFFFF, description="data identifier of the coding block, such as 0x2210"
-    )
-    data: HexText | None = Field(None, description="bytes of the coding block in hex, blanks allowed")
-    identification: Annotated[NumberTable[str], AfterValidator(_known)] = Field(
-        {}, description="text by data identifier, such as 0xF187; bytes that are no text in hex"
-    )
-    faults: Several[FaultText] | None = Field(
-        None, description="fault codes, such as U012187; [] where the module has none"
-    )
+    did: ReadDid = None
+    data: ReadData = None
+    identification: ReadIdentification = Field({})
+    faults: ReadFaults = None
     when: When = Field(
         "before",
         description="whether it was read before or after the fitting; of a file: where it does not say",

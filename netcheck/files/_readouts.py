@@ -12,7 +12,7 @@ from netcheck.files._explain import Problem
 from netcheck.files._job_parts import did_text, present_modules
 from netcheck.files._load import file_fault, problem_error, read_model
 from netcheck.files._loaded import LoadedReadout, LoadedVehicle, ModuleReadout
-from netcheck.files._readout_entry import BlockEntry, ReadoutEntry, ReadoutsFile, When, fault_of
+from netcheck.files._readout_entry import BlockEntry, ReadoutEntry, ReadoutsFile, When, fault_of, hex_bytes
 from netcheck.files._vehicle import Vehicle
 from netcheck.files._wording import key_path, one_of
 
@@ -63,7 +63,7 @@ class ReadoutReader:
             self.modules.append(ModuleReadout(entry.module, when, dict(entry.identification), faults, where))
         if entry.did is None or entry.data is None:
             return
-        data = bytes.fromhex("".join(entry.data.split()))
+        data = hex_bytes(entry.data)
         block = module.coding.get(entry.did)
         if block is None:
             dids = [did_text(did) for did in module.coding]

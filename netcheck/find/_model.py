@@ -41,7 +41,6 @@ class CandidateKind(StrEnum):
     STATE = "state"
     BLINKS = "blinks"  # it flashes while the role is active
     PRESENCE = "presence"  # its message comes only then
-    QUANTITY = "quantity"
 
 
 @dataclass(frozen=True)
@@ -50,22 +49,6 @@ class Cause:
 
     field: FoundField
     delay: float
-
-
-@dataclass(frozen=True)
-class Fit:
-    """value = raw · scale + offset; the errors are of a standard deviation.
-
-    rms: what is left between the fitted values and the known ones, in the unit of the track
-    """
-
-    scale: float
-    offset: float
-    scale_error: float
-    offset_error: float
-    rms: float
-    unit: str
-    correlation: float
 
 
 @dataclass(frozen=True)
@@ -96,7 +79,6 @@ class FieldCandidate:
     period: float = 0.0
     copies: tuple[FoundField, ...] = ()
     cause: Cause | None = None
-    fit: Fit | None = None
 
 
 class BehindReason(StrEnum):
@@ -104,7 +86,6 @@ class BehindReason(StrEnum):
 
     COUNTER = "counter"
     CHECKSUM = "checksum"
-    PAGES = "pages"
     QUANTITY = "quantity"
     NOISE = "noise"
     AT_BORDERS = "at-borders"  # it moved just when the recording began or ended: ignition

@@ -39,7 +39,6 @@ NOTE_WORDS: Final = {
 BEHIND_WORDS: Final = {
     BehindReason.COUNTER: "counter",
     BehindReason.CHECKSUM: "checksum or random",
-    BehindReason.PAGES: "pages of a multiplexed message",
     BehindReason.QUANTITY: "quantity",
     BehindReason.NOISE: "changes all the time",
     BehindReason.AT_BORDERS: "moved only where the recording began or ended, as with ignition",
@@ -50,7 +49,6 @@ KIND_WORDS: Final = {
     CandidateKind.STATE: "",
     CandidateKind.BLINKS: "blinks while active",
     CandidateKind.PRESENCE: "the message comes only while active",
-    CandidateKind.QUANTITY: "quantity",
 }
 NEXT_WORDS: Final = {
     NextKind.USE: "{field} stands clear. Confirm it with a second recording before you rely on it.",

@@ -99,9 +99,8 @@ def warning_text(warning: PlanWarning) -> str:
 def wait_text(wait: ResourceWait) -> str:
     """A resource of parts that are not ready themselves, without a full stop."""
     givers = [f"{name} is {VERDICT_WORDS[verdict]}" for name, verdict in wait.givers]
-    ready = (
-        "nothing else gives it" if not wait.ready else f"only {wait.ready} of it {_is_are(wait.ready)} ready"
-    )
+    verb = "is" if wait.ready == 1 else "are"
+    ready = f"only {wait.ready} of it {verb} ready" if wait.ready else "nothing else gives it"
     what = f"it takes {_times(wait.needed, wait.resource)}{_because(wait.why)}"
     return f"{what}, but {listing(givers)} and {ready}"
 
@@ -188,10 +187,6 @@ def _overload(found: Overload) -> str:
 
 def _times(count: int, resource: str) -> str:
     return resource if count == 1 else f"{count} × {resource}"
-
-
-def _is_are(count: int) -> str:
-    return "is" if count == 1 else "are"
 
 
 def _shares(shares: tuple[tuple[str, int], ...]) -> str:

@@ -15,6 +15,7 @@ from netcheck.report._plan_words import (
     VERDICT_SIGNS,
     VERDICT_STYLES,
     VERDICT_WORDS,
+    WIDEST_NAME,
     rows_of,
     value_text,
 )
@@ -25,7 +26,6 @@ from netcheck.words import listing, unique
 
 _BRIEF = frozenset({"Changes", "Optional, decides nothing", "Shown"})
 MOST_NAMES = 4  # roles in one line of the short form
-WIDEST_NAME = 24  # cells of the column of names; a longer name gets a line of its own
 
 
 @dataclass(frozen=True)

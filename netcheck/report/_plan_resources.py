@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from netcheck.plan import Plan
 from netcheck.report._page import Page, Style
+from netcheck.report._plan_words import WIDEST_NAME
 from netcheck.verdict import ResourceBalance
 from netcheck.words import listing
-
-WIDEST_NAME = 24  # cells of the column of names; a longer name gets a line of its own
 
 
 def write_resources(page: Page, plan: Plan, *, short: bool = False) -> None:

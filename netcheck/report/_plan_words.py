@@ -40,6 +40,7 @@ STATUS_STYLES: Final = {
     Status.SUPPLIED: Style.CHANGE,
     Status.SHOWN: Style.GOOD,
 }
+WIDEST_NAME: Final = 24  # cells of the column of names; a longer name gets a line of its own
 
 
 def needs_of(item: ItemResult, *statuses: Status) -> tuple[NeedResult, ...]:

@@ -57,7 +57,6 @@ from netcheck.verdict._needs import judge
 from netcheck.verdict._resources import (
     ResourceBalance,
     ResourceShare,
-    resource_balances,
 )
 from netcheck.verdict._rules import STATUS
 from netcheck.verdict._vehicles import other_vehicles
@@ -151,7 +150,6 @@ __all__ = [
     "plan_context",
     "questions",
     "request_coding",
-    "resource_balances",
     "sent_by_items",
     "warnings_of",
     "worst",

@@ -13,6 +13,7 @@ from netcheck.network import FrameId
 from netcheck.roles import ResolvedRole, RolesByName, load_networks, resolve_roles, watches
 from netcheck.verdict._captures import JobCaptures, Progress, read_captures
 from netcheck.verdict._case import RoleChoice, choose
+from netcheck.verdict._resources import ResourceBalance, resource_balances
 from netcheck.words import unique
 
 
@@ -30,6 +31,11 @@ class PlanContext:
     captures: JobCaptures
     readouts: Readouts
     unstated: tuple[tuple[OnlyIf, ...], ...]
+
+    @cached_property
+    def balances(self) -> tuple[ResourceBalance, ...]:
+        """Who gives what to whom."""
+        return resource_balances(self.job)
 
     @property
     def items(self) -> tuple[LoadedItem, ...]:

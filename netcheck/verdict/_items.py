@@ -23,7 +23,6 @@ from netcheck.verdict._resources import (
     ResourceBalance,
     lower_by_resources,
     missing_resources,
-    resource_balances,
     unknown_resources,
 )
 from netcheck.verdict._vehicles import other_vehicles
@@ -57,7 +56,7 @@ def judge_items(context: PlanContext) -> tuple[tuple[ItemResult, ...], tuple[Wri
     ]
     needs = with_other_bits(context, judged)
     codings, writes = request_coding(context, needs)
-    balances = resource_balances(context.job)
+    balances = context.balances
     rows = tuple(row for coding in codings for row in coding.rows)
     items: list[ItemResult] = []
     found = 0

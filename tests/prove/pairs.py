@@ -26,6 +26,7 @@ from netcheck.bench import (
 from netcheck.catalogue import load_job
 from netcheck.database import Database, load_database
 from netcheck.files import LoadedJob
+from tests.prove.small import UNIT_AND_ROLES
 
 BITRATE = 500_000
 VIN_ID = 0x3C6
@@ -341,35 +342,8 @@ model_years = [2020, 2020]
 [network.body]
 bitrate = {BITRATE}
 dbc = "van.dbc"
-[module.unit]
-network = "body"
-request_id = 0x7E0
-response_id = 0x7E8
-[module.unit.coding.0x2210]
-length = 4
-[module.unit.coding.0x2210.field]
-part = {{ byte = 1, width = 1, values = {{ 0 = "absent", 1 = "fitted" }} }}
-menu = {{ byte = 0, bit = 2, width = 1, values = {{ 0 = "off", 1 = "on" }} }}
-[[role.terminal-15]]
-network = "body"
-message = "Terminal"
-signal = "Terminal15"
-active = [1]
-[[role.engine-running]]
-network = "body"
-message = "Terminal"
-signal = "EngineOn"
-active = [1]
-[[role.reverse-engaged]]
-network = "body"
-message = "Lever"
-signal = "LeverReverse"
-active = [1]
-[[role.old-source]]
-network = "body"
-message = "{OLD_NAME}"
-signal = "OldValue"
 """
+VEHICLE += UNIT_AND_ROLES
 RETROFIT = f"""kind = "retrofit"
 format = 1
 name = "part"

@@ -174,14 +174,7 @@ BA_DEF_DEF_ "GenMsgCycleTime" 0;
 BA_ "GenMsgCycleTime" BO_ 257 100;
 BA_ "GenMsgCycleTime" BO_ 259 50;
 """
-VEHICLE = """kind = "vehicle"
-format = 1
-name = "Dunlin 1"
-model_years = [2020, 2020]
-[network.body]
-bitrate = 500_000
-dbc = "van.dbc"
-[module.unit]
+UNIT_AND_ROLES = """[module.unit]
 network = "body"
 request_id = 0x7E0
 response_id = 0x7E8
@@ -209,7 +202,17 @@ active = [1]
 network = "body"
 message = "Old"
 signal = "OldValue"
-[[role."camera.active"]]
+"""
+VEHICLE = """kind = "vehicle"
+format = 1
+name = "Dunlin 1"
+model_years = [2020, 2020]
+[network.body]
+bitrate = 500_000
+dbc = "van.dbc"
+"""
+VEHICLE += UNIT_AND_ROLES
+VEHICLE += """[[role."camera.active"]]
 network = "body"
 message = "Part"
 signal = "PartActive"
