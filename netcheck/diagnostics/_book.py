@@ -79,12 +79,10 @@ class Moment(NamedTuple):
 
 
 class ModuleBook:
-    """What one module said. lengths: of blocks that the vehicle file knows"""
+    """What one module said."""
 
-    def __init__(self, end: Endpoint, lengths: Mapping[int, int]) -> None:
+    def __init__(self, end: Endpoint) -> None:
         self.end = end
-        self._known = frozenset(lengths)
-        self.lengths = {service.VIN: 17, service.ACTIVE_SESSION: 1, **lengths}
         self.request: Endpoint | None = None
         self.asked = self.answered = self.matched = 0
         self._session: int | None = None
@@ -97,6 +95,18 @@ class ModuleBook:
         self._writes: list[SeenWrite] = []
         self._services: dict[tuple[int, int | None], list[int]] = {}
         self._findings: dict[ReadoutFinding, tuple[ReadoutFinding, int]] = {}
+        self.know({})
+
+    def know(self, lengths: Mapping[int, int]) -> None:
+        """Lengths of the blocks in the vehicle file, as soon as it is known which module this is."""
+        self._known = frozenset(lengths)
+        self.lengths = {service.VIN: 17, service.ACTIVE_SESSION: 1, **lengths}
+        for did, sides in list(self._blocks.items()):
+            lasting = [value for value in sides.sides() if value is not None]
+            wrong = [value for value in lasting if len(value) != lengths.get(did, len(value))]
+            if wrong:
+                self.find(ReadoutFindingKind.WRONG_LENGTH, did=did, found=len(wrong[0]), due=lengths[did])
+                del self._blocks[did]
 
     def find(self, kind: ReadoutFindingKind, moment: Moment | None = None, **facts: object) -> None:
         """Equal findings are counted, and the first one is kept."""

@@ -6,7 +6,7 @@ answer counts only to a request that it fits, and that is not too old.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final, NamedTuple
@@ -78,10 +78,17 @@ class _Asked:
 
 
 class Conversations:
-    """Takes messages in the order in which they end. partners: id of answers → id of requests"""
+    """Takes messages in the order in which they end.
 
-    def __init__(self, partners: Mapping[Address, Address]) -> None:
+    partners:  id of answers → id of requests
+    answering: id of requests → the only ids that answer them, where the vehicle file says so
+    """
+
+    def __init__(
+        self, partners: Mapping[Address, Address], answering: Mapping[Address, Collection[Address]]
+    ) -> None:
         self._partners = partners
+        self._answering = answering
         self._askers = set(partners.values())
         self._asked: dict[Endpoint, _Asked] = {}
         self._learned: dict[Endpoint, Endpoint] = {}
@@ -158,6 +165,8 @@ class Conversations:
             return False
         wanted = self._partners.get(end.address)
         if wanted is not None and asked.end.address not in {wanted, *FUNCTIONAL}:
+            return False
+        if end.address not in self._answering.get(asked.end.address, (end.address,)):
             return False
         if not 0 <= transfer.last_ns - asked.last_ns <= PATIENCE_NS:
             return False

@@ -17,7 +17,7 @@ from netcheck.diagnostics._exchanges import Conversations, Endpoint, Exchange
 from netcheck.diagnostics._ids import ADDRESS_BYTES, Address, is_customary, of_addresses
 from netcheck.diagnostics._readout_model import ModuleReading, Readout, ReadoutFinding, ReadoutFindingKind
 from netcheck.diagnostics._segments import Reassembler
-from netcheck.diagnostics._services import OBD_VIN, VIN
+from netcheck.diagnostics._services import FUNCTIONAL, OBD_VIN, VIN
 from netcheck.diagnostics._streams import ConversationSearch
 from netcheck.diagnostics._transfer import Transfer
 from netcheck.errors import UsageError
@@ -59,6 +59,20 @@ class AddressBook:
                 )
         return found
 
+    def answering(self) -> Mapping[Address, frozenset[Address]]:
+        """Id of requests → the only ids that answer them; without those that a module of unknown id has."""
+        found: dict[Address, set[Address]] = defaultdict(set)
+        unknown: set[Address] = set()
+        for module in self.modules.values():
+            if module.request_id is None:
+                continue
+            request = module.request_id, module.request_id > 0x7FF
+            if module.response_id is None:
+                unknown.add(request)
+            else:
+                found[request].add((module.response_id, module.response_id > 0x7FF))
+        return {request: frozenset(ids) for request, ids in found.items() if request not in unknown}
+
     def names(self, response: Address | None, request: Address | None) -> Sequence[str]:
         """The modules that have these addresses; more than one where the file does not tell them apart."""
         found = self._answering.get(response, []) if response is not None else []
@@ -87,7 +101,7 @@ class _Reader:
 
     def _start(self, head: tuple[str, bool, int]) -> None:
         self._file, self._has_times, self._first_ns = head
-        self._conversations = Conversations(self._partners)
+        self._conversations = Conversations(self._partners, self._addresses.answering())
         self._orphans: list[tuple[Exchange, Moment]] = []
 
     def read(self, path: Path, streams: Mapping[Address, int], stream: Iterable[Capture]) -> None:
@@ -149,12 +163,12 @@ class _Reader:
     def _tell(self, end: Endpoint, exchange: Exchange, moment: Moment) -> None:
         book = self._books.get(end)
         if book is None:
-            names = self._addresses.names(end.address, None)
-            book = self._books[end] = ModuleBook(end, self._addresses.lengths(names))
-        if (exchange.asker is not None and exchange.asker.address in self._answering) or (
-            exchange.asker is not None and book.request is None
-        ):
-            book.request = exchange.asker
+            book = self._books[end] = ModuleBook(end)
+            book.know(self._addresses.lengths(self._addresses.names(end.address, None)))
+        asker = exchange.asker
+        if asker is not None and (book.request is None or book.request.address in FUNCTIONAL):
+            book.request = asker
+            book.know(self._addresses.lengths(self._addresses.names(end.address, asker.address)))
         if book.take(exchange, moment, is_late=self.has_writes or self._when == "after"):
             self.has_writes = True
 

@@ -392,6 +392,26 @@ def test_an_answer_that_comes_too_late_answers_nothing(tmp_path):
     assert {finding.kind for finding in talk.module(tmp_path).findings} == {Kind.ANSWER_ALONE, Kind.NO_ANSWER}
 
 
+def test_an_id_that_the_file_names_for_no_module_does_not_answer_for_one(tmp_path):
+    """The file says from which id the gateway answers."""
+    talk = Talk().frame(0x100, "00").frame(0x6A0, "03222210").frame(0x6A3, "0462221000")
+    readout = read_diagnostics([talk.log(tmp_path)], VEHICLE)
+    assert [module.name for module in readout.modules if module.blocks] == []
+    findings = [(module.name, finding.kind) for module in readout.modules for finding in module.findings]
+    assert findings == [("gateway", Kind.NO_ANSWER), (None, Kind.ANSWER_ALONE)]
+
+
+def test_a_module_whose_answers_have_any_id_has_the_blocks_of_its_file(tmp_path):
+    gateway = VEHICLE.module["gateway"].model_copy(update={"response_id": None})
+    vehicle = VEHICLE.model_copy(update={"module": {**VEHICLE.module, "gateway": gateway}})
+    talk = Talk().frame(0x100, "00").frame(0x6A0, "03222210").frame(0x6A3, "0462221000")
+    (module,) = read_diagnostics([talk.log(tmp_path)], vehicle).modules
+    assert (module.name, module.blocks) == ("gateway", ())
+    assert [(finding.kind, finding.found, finding.due) for finding in module.findings] == [
+        (Kind.WRONG_LENGTH, 1, 6)
+    ]
+
+
 FRAMES = st.tuples(
     st.sampled_from([0x6A0, 0x6B0, 0x6A3, 0x6B3, 0x7DF, 0x7E0, 0x7E8, 0x640, 0x18DA40F1, 0x18DAF140]),
     st.one_of(
