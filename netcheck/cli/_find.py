@@ -12,6 +12,14 @@ from typing import TYPE_CHECKING, Annotated, Final
 import typer
 
 from netcheck.cli import _status as status
+from netcheck.cli._find_quantity import (
+    KnownOptions,
+    check_known,
+    quantity_rendered,
+    quantity_status,
+    refuse_quantity,
+    search_quantity,
+)
 from netcheck.cli._options import CsvOption, Format, FormatOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, open_output
 from netcheck.errors import InputError, UsageError
@@ -51,6 +59,34 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
             "--quiet", metavar="CAPTURE", help="A capture in which nobody touched anything. Repeatable."
         ),
     ] = None,
+    track: Annotated[
+        str,
+        typer.Option(
+            "--track",
+            metavar="TRACK",
+            help='For a quantity: roughly what it did, such as "0 s:0, 12 s:30, 20 s:30 km/h".',
+        ),
+    ] = "",
+    dbc: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--dbc", metavar="FILE", help="For a quantity: the DBC with a known signal. Repeatable."
+        ),
+    ] = None,
+    like: Annotated[
+        str,
+        typer.Option(
+            "--like", metavar="MESSAGE.SIGNAL", help="For a quantity: a known signal that moves like it."
+        ),
+    ] = "",
+    like_in: Annotated[
+        Path | None,
+        typer.Option(
+            "--like-in",
+            metavar="CAPTURE",
+            help="Where the known signal is, recorded at the same time. By default the capture itself.",
+        ),
+    ] = None,
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show all candidates, and all bits put behind.")
     ] = False,
@@ -60,17 +96,30 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
 ) -> int:
     """Say which bits of a capture follow the marks of a role, where no DBC describes it.
 
+    For a quantity, such as a speed, give a rough track, marks with ranges, or a signal that moves like it.
+
     netcheck only reads files. It sends nothing. Exit status 0: one candidate stands clear; 3: none does.
     """
     from netcheck.cli._progress import progress_bar
     from netcheck.find import find_states
 
-    inputs = [capture, *(quiet or []), *([marks] if marks else [])]
+    known = KnownOptions(track, tuple(dbc or ()), like, like_in)
+    check_known(known, has_times=bool(at))
+    inputs = [capture, *(quiet or []), *([marks] if marks else []), *known.files]
     check_target(output, inputs)
+    spans = [] if known or at else _ranges(capture, marks, role)
+    if known or spans:
+        with progress_bar() as progress:
+            read = partial(_movements, progress=progress, csv=csv)
+            found_quantity = search_quantity(capture, role, known, spans, quiet or [], read)
+        refuse_quantity(found_quantity, capture)
+        with open_output(output, inputs=inputs) as out:
+            out.write(quantity_rendered(found_quantity, format, output, verbose=verbose))
+        return quantity_status(found_quantity)
     found = [*_spans(role, state, at or []), *_marks(capture, marks, has_spans=bool(at))]
     with progress_bar() as progress:
-        movements = _movements(capture, progress, csv)
-        still = [_movements(path, progress, csv) for path in quiet or []]
+        movements = _movements(capture, progress=progress, csv=csv)
+        still = [_movements(path, progress=progress, csv=csv) for path in quiet or []]
     search = find_states(movements, found, role, state=state, quiet=still)
     _refuse(search, capture, movements)
     with open_output(output, inputs=inputs) as out:
@@ -103,13 +152,26 @@ def _marks(capture: Path, marks: Path | None, *, has_spans: bool) -> list[FindMa
     ]
 
 
-def _movements(path: Path, progress: Progress | None, csv: str) -> Movements:
+def _ranges(capture: Path, marks: Path | None, role: str) -> list[tuple[float, float, float, float]]:
+    """From, to, lowest and highest value of a role's marks with a range; none where one has a state."""
+    from netcheck.files import load_marks, side_marks
+
+    loaded = load_marks(marks) if marks else side_marks(capture)
+    own = [each.mark for each in loaded if each.mark.role == role]
+    if any(mark.between is None for mark in own):
+        return []
+    return [(mark.from_, mark.to, *mark.between) for mark in own if mark.between is not None]
+
+
+def _movements(
+    path: Path, sampled: tuple[float, float] | None = None, *, progress: Progress | None, csv: str
+) -> Movements:
     from netcheck.capture import open_capture
     from netcheck.find import read_movements
 
     told = partial(progress, path.name) if progress else None
     with closing(open_capture(path, progress=told, csv=csv)) as stream:
-        return read_movements(stream)
+        return read_movements(stream, sampled=sampled)
 
 
 def _refuse(search: Search, capture: Path, movements: Movements) -> None:

@@ -1,5 +1,6 @@
 """What nobody described: bits that follow marks; signals of a DBC to roles, nodes to modules."""
 
+from netcheck.find._known import Known, KnownKind, Samples, known_signal, ranges, track
 from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
 from netcheck.find._model import (
     BehindReason,
@@ -18,6 +19,15 @@ from netcheck.find._propose import propose_roles
 from netcheck.find._propose_behaviour import with_behaviour
 from netcheck.find._propose_comments import signal_comments
 from netcheck.find._propose_model import Clue, ClueKind, Proposal, RoleProposals
+from netcheck.find._quantities import find_quantity
+from netcheck.find._quantity_model import (
+    FittedScale,
+    QuantityCandidate,
+    QuantityNext,
+    QuantityProblem,
+    QuantitySearch,
+    Sense,
+)
 from netcheck.find._search import find_states
 
 __all__ = [
@@ -29,7 +39,10 @@ __all__ = [
     "ClueKind",
     "FieldCandidate",
     "FindMark",
+    "FittedScale",
     "FoundField",
+    "Known",
+    "KnownKind",
     "MarkNote",
     "MarkProblem",
     "ModuleProposal",
@@ -39,13 +52,23 @@ __all__ = [
     "NextKind",
     "Proposal",
     "PutBehind",
+    "QuantityCandidate",
+    "QuantityNext",
+    "QuantityProblem",
+    "QuantitySearch",
     "RoleProposals",
+    "Samples",
     "Search",
+    "Sense",
+    "find_quantity",
     "find_states",
+    "known_signal",
     "movements_of",
     "propose_modules",
     "propose_roles",
+    "ranges",
     "read_movements",
     "signal_comments",
+    "track",
     "with_behaviour",
 ]

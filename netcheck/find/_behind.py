@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from netcheck.find._model import BehindReason, FieldCandidate, PutBehind
 from netcheck.find._movements import MessageMovements, Movements
+from netcheck.find._quantity_model import QuantityCandidate
 
 _BORDER: Final = 3.0  # s after the beginning or before the end of a capture
 _LEAST_FRAMES: Final = 16
@@ -18,18 +19,25 @@ _EVEN: Final = (0.35, 0.65)  # share of frames in which a bit of a checksum chan
 
 
 def put_behind(
-    movements: Movements, candidates: Sequence[FieldCandidate], quiet: Sequence[Movements]
+    movements: Movements,
+    candidates: Sequence[FieldCandidate] | Sequence[QuantityCandidate],
+    quiet: Sequence[Movements],
+    *,
+    rest: BehindReason = BehindReason.NOT_WITH_MARKS,
 ) -> tuple[PutBehind, ...]:
-    """Runs of bits with one reason, in order of channel, id and bit."""
+    """Runs of bits with one reason, in order of channel, id and bit.
+
+    rest: the reason where there is no other
+    """
     taken = {
-        (place.channel, place.frame_id, 8 * place.byte + bit)
+        (place.channel, place.frame_id, bit)
         for each in candidates
         for place in (each.field, *each.copies)
-        for bit in range(place.bit, place.bit + place.width)
+        for bit in place.bits
     }
     found: list[PutBehind] = []
     for message in movements.messages:
-        reasons = _reasons(message, movements.seconds, quiet)
+        reasons = _reasons(message, movements.seconds, quiet, rest)
         for number, reason in sorted(reasons.items()):
             if (*message.key, number) in taken:
                 continue
@@ -56,20 +64,20 @@ def _add(found: list[PutBehind], new: PutBehind) -> None:
 
 
 def _reasons(
-    message: MessageMovements, seconds: float, quiet: Sequence[Movements]
+    message: MessageMovements, seconds: float, quiet: Sequence[Movements], rest: BehindReason
 ) -> dict[int, BehindReason]:
     """Of each bit that moved."""
     flips = message.flips()
     if not flips.any():
         return {}
-    found = dict(_busy(message, flips))
+    found = dict(busy_bits(message))
     for lane in message.lanes:
         for bit in range(64):
             number = 64 * lane.number + bit
             if number >= len(flips) or not flips[number] or number in found:
                 continue
             times = lane.changes(8 * lane.number + bit // 8, bit % 8, 1).times
-            found[number] = _slow_reason(message, number, times, seconds, quiet)
+            found[number] = _slow_reason(message, number, times, seconds, quiet) or rest
     return found
 
 
@@ -79,7 +87,7 @@ def _slow_reason(
     times: NDArray[np.float64],
     seconds: float,
     quiet: Sequence[Movements],
-) -> BehindReason:
+) -> BehindReason | None:
     if len(times) and ((times < _BORDER) | (times > seconds - _BORDER)).all():
         return BehindReason.AT_BORDERS
     for one in quiet:
@@ -87,11 +95,12 @@ def _slow_reason(
             flips = other.flips()
             if number < len(flips) and flips[number]:
                 return BehindReason.IN_QUIET
-    return BehindReason.NOT_WITH_MARKS
+    return None
 
 
-def _busy(message: MessageMovements, flips: NDArray[np.int64]) -> Iterator[tuple[int, BehindReason]]:
-    """Bits that change in many frames: counters, checksums, pages, quantities, noise."""
+def busy_bits(message: MessageMovements) -> Iterator[tuple[int, BehindReason]]:
+    """Bits that change in many frames, with their numbers: counters, checksums, quantities, noise."""
+    flips = message.flips()
     steps = max(message.count - 1, 1)
     if steps < _LEAST_FRAMES:
         return

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 PLANES: Final = 32  # of the counters of a lane's 64 bits, least significant first
 MOST_FLIPS_PLANE: Final = 8  # a bit is followed through 2^8 changes; after that it is only counted
-SAMPLES: Final = 2048  # kept of a message: of twice as many every second one goes
+SAMPLES: Final = 2048  # kept of a message; once there are as many, the grid gets coarser
 GAP_BINS: Final = 160  # of gaps, four an octave, from 1 µs
 MOST_SILENCES: Final = 256  # kept of a message
 
@@ -23,7 +23,9 @@ ORIGIN: Final = 5  # time of the first frame, ns
 LAST: Final = 6  # latest time stamp, ns
 FRAMES: Final = 7
 IS_BEGUN: Final = 8
-STATE_SIZE: Final = 9
+SAMPLED_FROM: Final = 9  # ns after the first frame: samples are taken from there on
+SAMPLED_TO: Final = 10
+STATE_SIZE: Final = 11
 
 # places in a message's row
 M_KEY: Final = 0  # channel · 2^31 + 2^30 if longer than 8 bytes + 2^29 if 29 bit + id
@@ -34,7 +36,7 @@ M_LAST: Final = 4
 M_TYPICAL: Final = 5  # running median of its gaps, ns
 M_LENGTH: Final = 6  # longest payload
 M_SAMPLES: Final = 7
-M_STEP: Final = 8  # least time between two samples, ns
+M_GRID: Final = 8  # its samples are the first frames behind multiples of 2^grid ns
 M_SILENCES: Final = 9
 M_SIZE: Final = 10
 
@@ -50,6 +52,9 @@ class MovementBook(NamedTuple):
     first:    uint64, (lanes,): of the first one
     live:     uint64, (lanes,): the bits that are still followed
     planes:   uint64, (lanes, PLANES): how often each bit changed; place p counts 2^p
+    joint:    uint64, (lanes, PLANES): how often each bit changed together with the one below it
+    crossing: uint64, (lanes, PLANES): how often the lowest bit of a byte changed together with the highest
+              bit of the next byte, which is the one below it in a big-endian field
     samples:  uint64, (lanes, SAMPLES)
     log:      int64, (n, 4): where a followed bit changed: lane, time, ns since the frame before,
               the eight bytes
@@ -65,6 +70,8 @@ class MovementBook(NamedTuple):
     first: NDArray[np.uint64]
     live: NDArray[np.uint64]
     planes: NDArray[np.uint64]
+    joint: NDArray[np.uint64]
+    crossing: NDArray[np.uint64]
     samples: NDArray[np.uint64]
     log: NDArray[np.int64]
     silences: NDArray[np.int64]
@@ -81,6 +88,8 @@ class MovementBook(NamedTuple):
             np.zeros(lanes, np.uint64),
             np.zeros(lanes, np.uint64),
             np.full(lanes, np.iinfo(np.uint64).max, np.uint64),
+            np.zeros((lanes, PLANES), np.uint64),
+            np.zeros((lanes, PLANES), np.uint64),
             np.zeros((lanes, PLANES), np.uint64),
             np.empty((lanes, SAMPLES), np.uint64),
             np.empty((log, 4), np.int64),

@@ -19,19 +19,21 @@ from netcheck.find._book import (
     LOGGED,
     M_COUNT,
     M_FIRST,
+    M_GRID,
     M_KEY,
     M_LANE,
     M_LAST,
     M_LENGTH,
     M_SAMPLES,
     M_SILENCES,
-    M_STEP,
     M_TYPICAL,
     MESSAGES,
     MOST_FLIPS_PLANE,
     MOST_SILENCES,
     ORIGIN,
     PLANES,
+    SAMPLED_FROM,
+    SAMPLED_TO,
     SAMPLES,
     SILENT,
     MovementBook,
@@ -52,12 +54,16 @@ _BOOK = tuple_of(
     _WORDS,
     _WORD_GRID,
     _WORD_GRID,
+    _WORD_GRID,
+    _WORD_GRID,
     _GRID,
     _GRID,
     types.int64[::1],
 )
 _LEAST_SILENCE: Final = 400_000_000  # ns
 _SILENT_TIMES: Final = 3  # of the typical gap
+_LOWEST_BITS: Final = 0x0101010101010101  # of each byte
+_COARSEST: Final = 62
 
 
 @kernel_helper
@@ -113,22 +119,62 @@ def _follow_gap(book: MovementBook, number: Any, gap: Any, now: Any) -> None:
 
 @kernel_helper
 def _thin_samples(book: MovementBook, number: Any, lanes: Any) -> None:
-    """Every second sample goes, and from here on they are taken half as often."""
+    """A coarser grid, of which half as many samples are left at most."""
     row = book.messages[number]
-    half = SAMPLES // 2
-    for place in range(half):
-        book.sampled[number, place] = book.sampled[number, 2 * place]
-    for lane in range(row[M_LANE], row[M_LANE] + lanes):
-        for place in range(half):
-            book.samples[lane, place] = book.samples[lane, 2 * place]
-    row[M_SAMPLES] = half
-    apart = (book.sampled[number, half - 1] - book.sampled[number, 0]) // half
-    row[M_STEP] = max(apart, 2 * row[M_STEP])
+    kept = row[M_SAMPLES]
+    while kept > SAMPLES // 2 and row[M_GRID] < _COARSEST:
+        row[M_GRID] += 1
+        kept = np.int64(0)
+        before = np.int64(0)
+        for place in range(row[M_SAMPLES]):
+            step = (book.sampled[number, place] - book.state[ORIGIN]) >> row[M_GRID]
+            if kept and step == before:
+                continue
+            before = step
+            book.sampled[number, kept] = book.sampled[number, place]
+            for lane in range(row[M_LANE], row[M_LANE] + lanes):
+                book.samples[lane, kept] = book.samples[lane, place]
+            kept += 1
+        row[M_SAMPLES] = kept
+    row[M_SAMPLES] = min(kept, np.int64(SAMPLES // 2))  # fewer only where the clock jumps to and fro
+
+
+@kernel_helper
+def _is_sample(book: MovementBook, number: Any, now: Any) -> Any:
+    """Whether a frame is the first one behind a point of the message's grid."""
+    row, state = book.messages[number], book.state
+    since = now - state[ORIGIN]
+    if since < state[SAMPLED_FROM] or since > state[SAMPLED_TO]:
+        return False
+    if row[M_SAMPLES] == 0:
+        return True
+    last = book.sampled[number, row[M_SAMPLES] - 1] - state[ORIGIN]
+    return since >> row[M_GRID] != last >> row[M_GRID]
+
+
+@kernel_helper
+def _add_ones(planes: Any, lane: Any, ones: Any) -> None:
+    """Adds 1 to the counter of each bit that is set, all bits at once."""
+    place = 0
+    while ones != np.uint64(0) and place < PLANES:
+        carry = planes[lane, place] & ones
+        planes[lane, place] ^= ones
+        ones = carry
+        place += 1
 
 
 @kernel_helper
 def _count_flips(book: MovementBook, lane: Any, changed: Any) -> None:
-    """Adds 1 to the counter of each changed bit, all bits at once; a bit that changed too often is let go."""
+    """Counts the changed bits, and those that changed with a neighbour.
+
+    A bit that changed too often is let go.
+    """
+    joint = changed & (changed << np.uint64(1))
+    if joint:
+        _add_ones(book.joint, lane, joint)
+    crossing = changed & (changed >> np.uint64(15)) & np.uint64(_LOWEST_BITS)
+    if crossing:
+        _add_ones(book.crossing, lane, crossing)
     place = 0
     while changed != np.uint64(0) and place < PLANES:
         carry = book.planes[lane, place] & changed
@@ -161,7 +207,7 @@ def _take_words(book: MovementBook, number: Any, frame: Any, columns: Columns, g
     row, state = book.messages[number], book.state
     size, now = np.int64(columns.length[frame]), columns.time_ns[frame]
     sample = row[M_SAMPLES]
-    is_sample = sample == 0 or now - book.sampled[number, sample - 1] >= row[M_STEP]
+    is_sample = _is_sample(book, number, now)
     for place in range(_lanes_of(size)):
         rest: Any = min(max(size - np.int64(8 * place), np.int64(0)), np.int64(8))
         lane = row[M_LANE] + place

@@ -34,6 +34,15 @@ class FoundField:
         """Whether it is the message itself."""
         return self.width == 0
 
+    @property
+    def bits(self) -> tuple[int, ...]:
+        """Numbers of its bits, 8 · byte + n, from the least significant one on."""
+        found, bit = [], 8 * self.byte + self.bit
+        for _ in range(self.width):
+            found.append(bit)
+            bit = bit - 15 if self.order == "big" and bit % 8 == 7 else bit + 1
+        return tuple(found)
+
 
 class CandidateKind(StrEnum):
     """How a candidate shows the role."""
@@ -91,6 +100,9 @@ class BehindReason(StrEnum):
     AT_BORDERS = "at-borders"  # it moved just when the recording began or ended: ignition
     IN_QUIET = "in-quiet"
     NOT_WITH_MARKS = "not-with-marks"
+    NOT_ALIKE = "not-alike"  # it does not move like the quantity that is looked for
+    PAGE_NUMBER = "page-number"  # a multiplexer: it says what other bits of the message mean
+    PAGED = "paged"  # it means something else on each page
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from netcheck.network import FrameId
 
 _KERNELS: Final = kernels("netcheck.find._kernels")
 _ROOM: Final = (64, 128, 1 << 14, 256)  # messages, lanes, rows of the log, silences: to begin with
+_EVER: Final = 4e9  # s; in ns it fits into 63 bits
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +29,8 @@ class MessageMovements:
     count:    its frames
     period:   median of its gaps; 0 for a single frame
     silences: float64, (n, 2): pauses well beyond its usual gaps, from the frame before to that after
-    sampled:  float64[n], times of samples taken evenly over the capture
+    sampled:  float64[n], times of samples: the first frames behind points of a grid that all messages share,
+              or every second, fourth … one of it
     lanes:    eight payload bytes each
     """
 
@@ -65,6 +67,10 @@ class Lane:
     first:  the bytes of the first frame
     live:   a mask: the bits that did not change too often to be followed
     flips:  int64[64]: how often each bit changed
+    joint:  int64[64]: how often it changed together with the one below it
+    crossing: int64[64]: how often the lowest bit of a byte changed together with the highest bit of the next
+              byte; 0 for other bits
+    samples: uint64[n], the bytes at the message's ``sampled`` times
     """
 
     number: int
@@ -74,6 +80,8 @@ class Lane:
     first: int
     live: int
     flips: NDArray[np.int64]
+    joint: NDArray[np.int64]
+    crossing: NDArray[np.int64]
     samples: NDArray[np.uint64]
 
     def changes(self, byte: int, bit: int, width: int) -> FieldChanges:
@@ -102,13 +110,14 @@ class FieldChanges:
 
 @dataclass(frozen=True, eq=False)
 class Movements:
-    """A whole capture. seconds: from its first frame to its last."""
+    """A whole capture. seconds: from its first frame to its last; start_ns: stamp of the first one."""
 
     file: str
     frames: int
     seconds: float
     has_times: bool
     messages: tuple[MessageMovements, ...]
+    start_ns: int = 0
 
     @cached_property
     def by_key(self) -> dict[tuple[str, FrameId], tuple[MessageMovements, ...]]:
@@ -120,10 +129,16 @@ class Movements:
 
 
 class MovementTally:
-    """Takes chunks of frames; ``result`` can be asked for at any time."""
+    """Takes chunks of frames; ``result`` can be asked for at any time.
 
-    def __init__(self) -> None:
+    sampled: seconds from the first frame between which samples are taken; None for the whole capture
+    """
+
+    def __init__(self, sampled: tuple[float, float] | None = None) -> None:
         self._book = MovementBook.empty(*_ROOM)
+        begin, end = sampled or (-_EVER, _EVER)
+        self._book.state[book_of.SAMPLED_FROM] = round(max(begin, -_EVER) * 1e9)
+        self._book.state[book_of.SAMPLED_TO] = round(min(end, _EVER) * 1e9)
 
     def add(self, chunk: Capture) -> None:
         """The frames of a chunk."""
@@ -141,7 +156,9 @@ class MovementTally:
         lanes = _Lanes(self._book)
         seen = tuple(lanes.message(number, channels) for number in order.tolist())
         seconds = (state[book_of.LAST] - state[book_of.ORIGIN]) / 1e9
-        return Movements(file, int(state[book_of.FRAMES]), float(seconds), has_times, seen)
+        return Movements(
+            file, int(state[book_of.FRAMES]), float(seconds), has_times, seen, int(state[book_of.ORIGIN])
+        )
 
 
 class _Lanes:
@@ -189,6 +206,8 @@ class _Lanes:
             first=int(book.first[lane]),
             live=int(book.live[lane]),
             flips=_counts(book.planes[lane]),
+            joint=_counts(book.joint[lane]),
+            crossing=_counts(book.crossing[lane]),
             samples=book.samples[lane, :samples].copy(),
         )
 
@@ -223,9 +242,9 @@ def movements_of(file: str, channels: tuple[str, ...], chunks: Iterable[Capture]
     return tally.result(file, channels, has_times=has_times)
 
 
-def read_movements(stream: CaptureStream) -> Movements:
-    """Of a capture file. Raises InputError as the stream does."""
-    tally = MovementTally()
+def read_movements(stream: CaptureStream, *, sampled: tuple[float, float] | None = None) -> Movements:
+    """Of a capture file; ``sampled`` as for a MovementTally. Raises InputError as the stream does."""
+    tally = MovementTally(sampled)
     for chunk in _buffers(stream):
         tally.add(chunk)
     return tally.result(stream.file, stream.channels, has_times=stream.has_times)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any, Final
 
 from netcheck.find import FieldCandidate, FoundField, PutBehind, Search
@@ -53,7 +54,7 @@ def find_text(search: Search, *, width: int, colour: bool, verbose: bool = False
             "Score: how likely it is the role, from 0 to 1. It says what moves with the marks, not what the "
             "signal is for."
         )
-    _write_behind(page, search, verbose)
+    write_behind(page, search.behind, verbose=verbose)
     page.heading("What to do next")
     page.entry("1.", next_text(search.next))
     return page.render(colour=colour)
@@ -88,15 +89,16 @@ def grid(field: FoundField) -> str:
     return f"byte {field.byte}  [{drawn}]  bit 7 to 0"
 
 
-def _write_behind(page: Page, search: Search, verbose: bool) -> None:
-    if not search.behind:
+def write_behind(page: Page, behind: Sequence[PutBehind], *, verbose: bool) -> None:
+    """What was put behind, counted by reason; verbose: each."""
+    if not behind:
         return
     page.heading("Put behind")
     if verbose:
-        for each in search.behind:
+        for each in behind:
             page.entry(_bits(each), BEHIND_WORDS[each.reason], indent=2, column=28)
         return
-    counts = Counter(each.reason for each in search.behind)
+    counts = Counter(each.reason for each in behind)
     for reason, words in BEHIND_WORDS.items():
         if counts[reason]:
             page.entry(f"{counts[reason]:,}", words, indent=2, column=6)
@@ -115,30 +117,35 @@ def find_json(search: Search) -> dict[str, Any]:
         "file": search.file,
         "role": asked.role,
         "state": asked.state,
-        "marks": [_span(span) for span in asked.active],
+        "marks": [span_json(span) for span in asked.active],
         "notes": [note.value for note in asked.notes],
         "quiet": list(search.quiet),
         "separated": search.separated,
         "next": next_text(search.next),
         "next_kind": search.next.kind.value,
         "candidates": [_candidate_json(each) for each in search.candidates],
-        "behind": [
-            {
-                "channel": each.channel,
-                "id": str(each.frame_id),
-                "extended": each.frame_id.is_extended,
-                "byte": each.byte,
-                "bits": [each.low, each.high],
-                "reason": each.reason.value,
-            }
-            for each in search.behind
-        ],
+        "behind": behind_json(search.behind),
     }
+
+
+def behind_json(behind: Sequence[PutBehind]) -> list[dict[str, Any]]:
+    """What was put behind."""
+    return [
+        {
+            "channel": each.channel,
+            "id": str(each.frame_id),
+            "extended": each.frame_id.is_extended,
+            "byte": each.byte,
+            "bits": [each.low, each.high],
+            "reason": each.reason.value,
+        }
+        for each in behind
+    ]
 
 
 def _candidate_json(each: FieldCandidate) -> dict[str, Any]:
     return {
-        **_field_json(each.field),
+        **field_json(each.field),
         "order": each.field.order,
         "signed": each.field.is_signed,
         "kind": each.kind.value,
@@ -150,18 +157,18 @@ def _candidate_json(each: FieldCandidate) -> dict[str, Any]:
         "edges": each.edges,
         "lag_s": round(each.lag, 3),
         "period_ms": round(1000 * each.period, 1),
-        "periods": [_span(span) for span in each.periods],
-        "unasked": [_span(span) for span in each.unasked],
+        "periods": [span_json(span) for span in each.periods],
+        "unasked": [span_json(span) for span in each.unasked],
         "in_other_marks": each.in_others,
         "in_quiet": dict(each.in_quiet),
         "cause": None
         if each.cause is None
-        else {**_field_json(each.cause.field), "delay_s": round(each.cause.delay, 3)},
-        "copies": [_field_json(copy) for copy in each.copies],
+        else {**field_json(each.cause.field), "delay_s": round(each.cause.delay, 3)},
+        "copies": [field_json(copy) for copy in each.copies],
     }
 
 
-def _field_json(field: FoundField) -> dict[str, Any]:
+def field_json(field: FoundField) -> dict[str, Any]:
     """A message itself has no byte and no bit."""
     return {
         "channel": field.channel,
@@ -173,5 +180,6 @@ def _field_json(field: FoundField) -> dict[str, Any]:
     }
 
 
-def _span(span: tuple[float, float]) -> list[float]:
+def span_json(span: tuple[float, float]) -> list[float]:
+    """Begin and end, s."""
     return [round(span[0], 3), round(span[1], 3)]

@@ -44,6 +44,9 @@ BEHIND_WORDS: Final = {
     BehindReason.AT_BORDERS: "moved only where the recording began or ended, as with ignition",
     BehindReason.IN_QUIET: "moved in a quiet capture, too",
     BehindReason.NOT_WITH_MARKS: "did not move with the marks",
+    BehindReason.NOT_ALIKE: "does not move alike",
+    BehindReason.PAGE_NUMBER: "selects the page: what other bits mean",
+    BehindReason.PAGED: "means something else on each page",
 }
 KIND_WORDS: Final = {
     CandidateKind.STATE: "",
