@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from netcheck.find._model import BehindReason, FieldCandidate, PutBehind
 from netcheck.find._movements import MessageMovements, Movements
+from netcheck.find._pages import pages_of
 from netcheck.find._quantity_model import QuantityCandidate
 
 _BORDER: Final = 3.0  # s after the beginning or before the end of a capture
@@ -71,6 +72,10 @@ def _reasons(
     if not flips.any():
         return {}
     found = dict(busy_bits(message))
+    pages = pages_of(message)
+    if pages is not None:
+        found |= dict.fromkeys(pages.paged, BehindReason.PAGED)
+        found |= dict.fromkeys(pages.selector, BehindReason.PAGE_NUMBER)
     for lane in message.lanes:
         for bit in range(64):
             number = 64 * lane.number + bit

@@ -25,15 +25,16 @@ _MOST_COUNT: Final = 60  # of changes that count
 _SLOW_RATE: Final = 0.18  # share of frames below which steps are surely smaller than the bit below
 _BEFORE: Final = 0.8  # for neighbours in a byte, before anything is known of them
 _ACROSS: Final = -0.4  # for neighbours in two bytes
+_NEAR: Final = 7  # bits below a pair, of which the busiest tells how often the quantity moved
 _INNER: Final = 2.0  # for a lower bit that changes oftener than the highest bit of a quantity does
-_INNER_RATE: Final = 0.2
+_INNER_RATE: Final = 0.3
 _CHECKSUM: Final = -2.0  # for neighbours of which only one is in a byte that changes at random
 _VOTE: Final = 3.0  # by how much a message must speak for an order
 _WORTH: Final = 0.75  # of a vote
-_MOST_LEAN: Final = 3.0
+_MOST_LEAN: Final = 2.0
 # Beta densities of the share of a bit's changes in which the one below it changes, too
 _SLOW: Final = ((0.8, 12.0, 0.8), (0.2, 2.0, 1.0))
-_FAST: Final = ((0.5, 12.0, 12.0), (0.5, 3.0, 2.0))
+_FAST: Final = ((0.4, 12.0, 12.0), (0.3, 3.0, 2.0), (0.3, 1.0, 1.0))
 _STRANGER_SIZE: Final = 20.0
 _STRANGER: Final = 0.75
 # logarithm of how much less often the upper one changes
@@ -129,7 +130,7 @@ def _links(
     flips: NDArray[np.int64],
     together: NDArray[np.int64],
     kinds: tuple[set[int], set[int]],
-    steps: int,
+    frames: int,
 ) -> NDArray[np.float64]:
     found = np.full(max(len(bits) - 1, 0), -np.inf)
     barred, random = kinds
@@ -142,6 +143,7 @@ def _links(
             continue
         is_apart = low // 64 != high // 64  # of two lanes: not counted together
         across = _ACROSS if low // 8 != high // 8 else _BEFORE
+        steps = _steps(flips, numbers[max(place - _NEAR, 0) : place + 2], frames)
         is_slow = int(flips[high]) < _SLOW_RATE * steps
         odds = across + _ratio_odds(int(flips[low]), int(flips[high]), is_slow=is_slow)
         if not is_apart:
@@ -153,6 +155,11 @@ def _links(
             odds += _INNER
         found[place] = min(max(odds, -_MOST), _MOST)
     return found
+
+
+def _steps(flips: NDArray[np.int64], near: list[int], frames: int) -> int:
+    """Frames in which a quantity moved: its busiest bit changes in half of them. It may stand still long."""
+    return min(2 * int(flips[near].max()), frames)
 
 
 def _ratio_odds(low: int, high: int, *, is_slow: bool) -> float:

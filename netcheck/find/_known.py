@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.bits import bit_positions
-from netcheck.database import Message, Signal, extract
+from netcheck.database import Message, Signal, extract, is_message
 from netcheck.find._movements import MessageMovements, Movements
 from netcheck.network import FrameId
 
@@ -123,11 +123,9 @@ def known_signal(
 
     later_ns: by how much the capture that is searched began later than this one
     """
-    found = [
-        each
-        for each in movements.messages
-        if each.frame_id.can_id == message.can_id and each.frame_id.is_extended == message.is_extended
-    ]
+    ids = np.array([each.frame_id.can_id for each in movements.messages], np.uint32)
+    wide = np.array([each.frame_id.is_extended for each in movements.messages], np.bool_)
+    found = [movements.messages[place] for place in np.flatnonzero(is_message(message, ids, wide))]
     if not found:
         return None
     source = max(found, key=lambda each: each.count)

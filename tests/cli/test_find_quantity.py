@@ -61,9 +61,13 @@ def test_json_names_field_and_scale(log, capsys):
     assert best["usual_scale"] == 0.01
     assert best["score"] >= 0.9
     assert [copy["id"] for copy in best["copies"]] == ["0x200"]
-    assert {
-        key: value for key, value in found["behind"][-1].items() if key != "reason"
-    } == {"channel": "can0", "id": "0x123", "extended": False, "byte": 4, "bits": [0, 7]}
+    assert {key: value for key, value in found["behind"][-1].items() if key != "reason"} == {
+        "channel": "can0",
+        "id": "0x123",
+        "extended": False,
+        "byte": 4,
+        "bits": [0, 7],
+    }
     assert found["behind"][-1]["reason"] == "counter"
 
 

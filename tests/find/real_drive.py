@@ -55,7 +55,7 @@ QUANTITIES = {
     "BRAKE_MODULE.BRAKE_PRESSURE": "",
     "BODY_CONTROL_STATE_2.UI_SPEED": "km/h",
 }
-STATES = ("BRAKE_MODULE.BRAKE_PRESSED", "GAS_PEDAL.GAS_RELEASED", "PCM_CRUISE.CRUISE_ACTIVE")
+STATES = ("VSC1S07.BRKON",)  # the brake; the indicators did not move in this minute
 
 
 @dataclass(frozen=True)
