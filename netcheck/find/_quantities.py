@@ -44,7 +44,7 @@ _ALIKE_LAGS: Final = (0.0, -0.1, 0.1, -0.2, 0.2)
 
 
 @dataclass(frozen=True, eq=False)
-class _Row:
+class _FittedRow:
     """A fit with its scale, and what is said of it."""
 
     fit: Fit
@@ -137,7 +137,7 @@ def _candidates(
     )
 
 
-def _contradicts(row: _Row) -> bool:
+def _contradicts(row: _FittedRow) -> bool:
     """Whether it, or what is known, must be wrong."""
     return Sense.NEGATIVE in row.sense.found or Sense.BEYOND in row.sense.found
 
@@ -157,7 +157,7 @@ def _order(fit: Fit) -> tuple[object, ...]:
     return (-fit.odds, message.period, message.channel, message.frame_id, fit.bits)
 
 
-def _row(fit: Fit, known: Known, unit: str, strength: Strength, quiet: Sequence[Movements]) -> _Row:
+def _row(fit: Fit, known: Known, unit: str, strength: Strength, quiet: Sequence[Movements]) -> _FittedRow:
     usable = is_rising(fit.message.sampled)
     samples = Samples(fit.message.sampled[usable], fit.values()[usable])
     target = known.at(samples.times, fit.lag)
@@ -170,7 +170,7 @@ def _row(fit: Fit, known: Known, unit: str, strength: Strength, quiet: Sequence[
     low, high = _LINKS
     odds = strength.odds(fit.fit) + min(max(fit.links, low), high) + sense.odds + _IN_QUIET * moved
     odds -= 0.5 * (fit.lag / 0.8) ** 2
-    return _Row(fit, Samples(samples.times, physical), scale, residual, sense, in_quiet, odds)
+    return _FittedRow(fit, Samples(samples.times, physical), scale, residual, sense, in_quiet, odds)
 
 
 def _quiet_shares(fit: Fit, samples: Samples, quiet: Sequence[Movements]) -> dict[str, float]:
@@ -187,9 +187,9 @@ def _quiet_shares(fit: Fit, samples: Samples, quiet: Sequence[Movements]) -> dic
     return {file: share for file, share in found.items() if share > 0.02}
 
 
-def _groups(rows: Sequence[_Row]) -> list[list[_Row]]:
+def _groups(rows: Sequence[_FittedRow]) -> list[list[_FittedRow]]:
     """Rows that move alike, as far as what is known can tell; the best one of each first."""
-    groups: list[list[_Row]] = []
+    groups: list[list[_FittedRow]] = []
     for row in rows:
         for group in groups:
             if _alike(group[0], row) >= _least_alike(group[0]):
@@ -200,11 +200,11 @@ def _groups(rows: Sequence[_Row]) -> list[list[_Row]]:
     return groups
 
 
-def _least_alike(row: _Row) -> float:
+def _least_alike(row: _FittedRow) -> float:
     return min(1 - 0.25 * (1 - row.fit.fit), _ALIKE)
 
 
-def _alike(one: _Row, other: _Row) -> float:
+def _alike(one: _FittedRow, other: _FittedRow) -> float:
     """Squared correlation of both."""
     lags = _ALIKE_LAGS if one.samples.apart <= 0.3 else (0.0,)
     return max(_correlation(one.samples, other.samples, lag) for lag in lags)
@@ -221,7 +221,7 @@ def _correlation(one: Samples, other: Samples, lag: float) -> float:
     return float(np.corrcoef(mine, theirs)[0, 1] ** 2)
 
 
-def _candidate(group: Sequence[_Row], score: float) -> QuantityCandidate:
+def _candidate(group: Sequence[_FittedRow], score: float) -> QuantityCandidate:
     best = group[0]
     near = [row for row in group if best.odds - row.odds < 1.0]
     main = min(near, key=lambda row: (row.fit.message.period, -row.odds, _order(row.fit)))
