@@ -7,7 +7,6 @@ what only kernels call has ``@kernel_helper``. Kernels allocate nothing.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Final, get_args, get_type_hints
 
 import numba
@@ -15,6 +14,7 @@ import numpy as np
 from numba import types
 
 from netcheck._compile._numba import helper, named_tuple
+from netcheck.records import dataclass
 
 Column = Any  # an array of the type that the kernel's signature says
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fnmatch import fnmatchcase
 from itertools import groupby
 from typing import Any, Final, NamedTuple
@@ -29,6 +29,7 @@ from netcheck.database._extract import (
 )
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import NoSuchSignalError, UsageError
+from netcheck.records import dataclass
 from netcheck.words import counted
 
 _KERNELS: Final = kernels("netcheck.database._kernels")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 from typing import Final
 
@@ -15,6 +15,7 @@ from netcheck.database import extract, is_message
 from netcheck.prove._change_model import (
     VehicleState,
 )
+from netcheck.records import dataclass
 from netcheck.roles import Watch, is_any_of
 
 TERMINAL_15: Final = "terminal-15"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from typing import Final
 
@@ -33,6 +33,7 @@ from netcheck.prove._change_model import (
 )
 from netcheck.prove._edges import CaptureEdges, Stretch, follow
 from netcheck.prove._payloads import PayloadMeter, PayloadSeen, PayloadTarget
+from netcheck.records import dataclass
 from netcheck.roles import diagnostic_addresses
 from netcheck.verdict import PlanContext, Progress
 

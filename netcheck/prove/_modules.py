@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from netcheck.coding import VIN_IDS, FaultChange, ModuleChecks, compare_modules
 from netcheck.diagnostics import ModuleReading, read_diagnostics, readout_side
 from netcheck.files import LoadedJob, When
 from netcheck.prove._change_model import FaultNew, ModuleSilent, VehicleChange
 from netcheck.prove._note_model import FaultsUncompared, FaultsUnread, ProveNote, ReadoutsDiffer
+from netcheck.records import dataclass
 from netcheck.verdict import Progress
 from netcheck.words import unique
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.find import ModuleProposal, RoleProposals
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)
