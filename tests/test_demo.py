@@ -154,7 +154,9 @@ def test_conversations_are_what_the_generator_makes_and_the_readouts_files_come_
         target = tmp_path / kept
         words = ["--vehicle", str(DBC / "skerry_240.vehicle.toml"), "--when", side, "-o", str(target)]
         assert main(["readout", str(SAMPLE_LOGS / name), *words]) == 0
-        made, there = (path.read_text("utf-8").partition("kind =")[2] for path in (target, SAMPLE_LOGS / kept))
+        made, there = (
+            path.read_text("utf-8").partition("kind =")[2] for path in (target, SAMPLE_LOGS / kept)
+        )
         assert made == there
 
 

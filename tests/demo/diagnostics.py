@@ -1,4 +1,4 @@
-"""Conversations of a workshop's equipment with the library vans: before the coding, and of Puffin after it."""
+"""A workshop's equipment reads out the library vans, before the coding and of Puffin also after it."""
 
 from __future__ import annotations
 
