@@ -233,7 +233,7 @@ class LiveRecording:
         wanted = self._session.network
         identity = self._identifier.identity(self._tally.result())
         mine, level = identity.candidate(wanted), identity.declared(wanted)
-        pair = PairSeen(wanted, mine.explained, identity.ids)
+        pair = PairSeen(wanted, mine.explained, identity.ids, missing=mine.missing)
         is_known = identity.level is IdentityLevel.IDENTIFIED
         if level is IdentityLevel.NONE and is_known and identity.network is not None:
             other = identity.candidate(identity.network)

@@ -29,6 +29,7 @@ from netcheck.report._record_words import (
     pair_text,
     unprompted_text,
 )
+from netcheck.report._remarks_network import more_needed
 from netcheck.report._wrap import cells, clean
 from netcheck.words import bit_rates, counted, listing, sentence, unique
 from netcheck.work import RecordingSession
@@ -116,7 +117,8 @@ def nothing_to_do_text(network: str, seconds: float, *, width: int, colour: bool
 def doubtful_pair_text(pair: PairSeen, *, width: int, colour: bool) -> str:
     """The traffic may be that of another network."""
     page = Page(width)
-    page.text(f"Careful: only {pair_text(pair)} so far. Is it the right pair?", style=Style.DOUBT)
+    more = f" At least {more_needed(pair.missing)}." if pair.missing else ""
+    page.text(f"Careful: only {pair_text(pair)} so far.{more} Is it the right pair?", style=Style.DOUBT)
     return page.render(colour=colour)
 
 

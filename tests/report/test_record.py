@@ -38,6 +38,7 @@ from netcheck.report.recording import (
     LiveState,
     RecordCase,
     confirmed_text,
+    doubtful_pair_text,
     introduction,
     live_lines,
     pages,
@@ -264,7 +265,8 @@ def test_why_it_ended_is_told_in_words_and_as_facts(kind, says):
     assert found["ending"] == stop_text(stop)
     assert found["stop"] == {
         "kind": kind.value, "seconds": 20.0, "network": "comfort", "tap": "pins 6 and 14", "bitrate": 500_000,
-        "pair": {"network": "comfort", "explained": 0, "ids": 4, "other": "drive", "other_explained": 4},
+        "pair": {"network": "comfort", "explained": 0, "ids": 4, "other": "drive", "other_explained": 4,
+                 "missing": 0},
         "said": "the disk is full",
     }  # fmt: skip
 
@@ -345,6 +347,17 @@ def test_on_a_narrow_screen_what_is_wrong_stays_and_no_word_is_broken():
     )
     assert cut("  steering-angle: 123 deg, 4 changes", 30) == "  steering-angle: 123 deg, 4…"
     assert cut("  a_signal_with_a_name_as_long_as_this: 1", 30) == "  a_signal_with_a_name_as_lon…"
+
+
+@pytest.mark.parametrize(
+    ("missing", "more"),
+    [(0, ""), (10, " At least 10 more of its messages must come before the DBC is trusted.")],
+)
+def test_a_doubtful_pair_is_told_with_what_is_missing(missing, more):
+    text = doubtful_pair_text(PairSeen("comfort", 12, 44, missing=missing), width=120, colour=False)
+    assert " ".join(text.split()) == (
+        f"Careful: only 12 of its 44 ids fit comfort so far.{more} Is it the right pair?"
+    )
 
 
 def test_pages_hold_what_fits_and_lose_nothing():
