@@ -1,4 +1,4 @@
-"""Diagnostics and marks: a spoilt conversation, export, capture or marks file through the command that reads it."""
+"""A spoilt conversation, export, capture or marks file through the command that reads it."""
 
 from __future__ import annotations
 
