@@ -115,6 +115,11 @@ class LoadedJob:
         """What is known of this vehicle: the vehicle file's facts, overridden by the job's."""
         return {**self.vehicle.model.facts, **self.own_facts}
 
+    @property
+    def has_after(self) -> bool:
+        """Whether anything of it is from after the fitting."""
+        return any(entry.when == "after" for entry in (*self.captures, *self.readouts, *self.module_readouts))
+
     def applying(self, item: LoadedItem) -> Applying:
         """What of an item's retrofit applies to this vehicle."""
         return applying(item.retrofit, self.facts)
