@@ -19,7 +19,7 @@ def report_command(
     force: ForceOption = False,
     output: Annotated[
         Path | None,
-        typer.Option("-o", "--output", metavar="FILE", help="The page to write, such as job.html."),
+        typer.Option("-o", "--output", metavar="FILE", help="The page, such as job.html."),
     ] = None,
     no_cache: NoCacheOption = False,
 ) -> int:
@@ -28,9 +28,10 @@ def report_command(
     The page is one file that loads nothing from anywhere. netcheck sends nothing.
     """
     from netcheck.catalogue import load_job
-    from netcheck.page import job_page
+    from netcheck.page import job_page, wanted_signals
     from netcheck.plan import make_plan
     from netcheck.prove import prove
+    from netcheck.traces import read_traces
 
     loaded = load_job(job)
     inputs = list(job_inputs(loaded))
@@ -40,6 +41,13 @@ def report_command(
     with progress_bar() as progress:
         plan = make_plan(loaded, cache=not no_cache, progress=progress)
         proof = prove(loaded, cache=not no_cache, progress=progress) if loaded.has_after else None
+        channels = read_traces(
+            loaded,
+            {"before": plan.captures, "after": proof.after if proof else ()},
+            wanted_signals(plan, proof),
+            cache=not no_cache,
+            progress=progress,
+        )
     with open_output(output, inputs=inputs, binary=True) as out:
-        out.write(job_page(plan, proof))
+        out.write(job_page(plan, proof, channels))
     return status.GO

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
+
+from markupsafe import Markup
 
 from netcheck.page._coding import coding_blocks
 from netcheck.page._document import render
+from netcheck.page._load import load_data
+from netcheck.page._signals import chart_data, signal_key, strips
 from netcheck.page._work_order import work_order
 from netcheck.plan import Plan
 from netcheck.prove import Proof, ProveVerdict
@@ -26,6 +30,7 @@ from netcheck.report.viewing import (
     summary,
     vehicle_text,
 )
+from netcheck.traces import ChannelTrace
 from netcheck.verdict import Status
 from netcheck.words import sentence
 from netcheck.work import Mind
@@ -38,12 +43,14 @@ _PROVE_SIGNS: Final = {
 }
 
 
-def job_page(plan: Plan, proof: Proof | None = None) -> str:
+def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelTrace] = ()) -> str:
     """The page of a job as HTML.
 
-    proof: of a job that has captures or readouts from after the fitting
+    proof:    of a job that has captures or readouts from after the fitting
+    channels: the captures over time, with the signals of ``wanted_signals``
     """
     told = plan_json(plan)
+    load, drawn = load_data(channels), strips(channels)
     parts = [
         ("verdict", "Verdict"),
         ("next", "Next"),
@@ -51,12 +58,14 @@ def job_page(plan: Plan, proof: Proof | None = None) -> str:
         ("needs", "Signals"),
         *([("after", "Before and after")] if proof else []),
         ("coding", "Coding"),
+        *([("load", "Load")] if load else []),
         ("work", "Work order"),
         ("ground", "Sources"),
     ]
     values = {
         "parts": parts,
-        "has_signals": False,
+        "has_signals": bool(drawn),
+        "load": load,
         "job": plan.job,
         "vehicle": plan.vehicle,
         "model_year": plan.model_year,
@@ -68,14 +77,22 @@ def job_page(plan: Plan, proof: Proof | None = None) -> str:
         "proof": None if proof is None else _proof(proof),
         "next": told["next"],
         "dangers": _dangers(plan),
-        "needs": _needs(plan, told, proof),
+        "needs": _needs(plan, told, proof, drawn),
         "coding": coding_blocks(plan),
         "work": work_order(plan),
         "captures": told["captures"],
         "warnings": told["warnings"],
     }
     store = [plan.job, plan.vehicle, plan.model_year, plan.identity.vin or "", plan.identity.reference]
-    return render("job.html.j2", {"store": store}, values, ["work"])
+    data = {"store": store, "signals": chart_data(channels), "load": load}
+    return render("job.html.j2", data, values, ["charts", "work"])
+
+
+def wanted_signals(plan: Plan, proof: Proof | None = None) -> frozenset[tuple[str, str]]:
+    """(role, network) of every signal that the page can show over time."""
+    needs = [need for item in plan.items for need in item.needs]
+    needs += [need.result for need in proof.needs] if proof else []
+    return frozenset((need.role, need.network) for need in needs if need.network is not None)
 
 
 def _identity(plan: Plan) -> list[tuple[str, str]]:
@@ -130,16 +147,21 @@ def _proof(proof: Proof) -> dict[str, Any]:
     }
 
 
-def _needs(plan: Plan, told: dict[str, Any], proof: Proof | None) -> list[dict[str, Any]]:
+def _needs(
+    plan: Plan, told: dict[str, Any], proof: Proof | None, drawn: Mapping[str, list[Markup]]
+) -> list[dict[str, Any]]:
     """Per item its needs, and the roles that it supplies where the proof looked for them."""
     after = list(_after(proof)) if proof else []
     found = []
-    for item, as_json in zip(plan.items, told["items"], strict=True):
+    for number, (item, as_json) in enumerate(zip(plan.items, told["items"], strict=True)):
         rows = [
             _need(need, next((row for row in after if _is_same(row, item.retrofit, need)), None))
             for need in as_json["needs"]
         ]
         supplies = [_supplied(row) for row in after if row["item"] == item.retrofit and row["is_supplied"]]
+        for place, row in enumerate([*rows, *supplies]):
+            key = signal_key(row["role"], row["network"])
+            row |= {"signal_key": key, "strips": drawn.get(key, []), "row_id": f"signal-{number}-{place}"}
         found.append({"item": item.retrofit, "title": item.title, "rows": [*rows, *supplies]})
     return found
 
@@ -156,11 +178,11 @@ def _is_same(row: dict[str, Any], item: str, need: dict[str, Any]) -> bool:
 
 
 def _need(need: dict[str, Any], after: dict[str, Any] | None) -> dict[str, Any]:
-    return {**need, "is_supplied": False, "before": _state(need), "after": _later(after), "strips": []}
+    return {**need, "is_supplied": False, "before": _state(need), "after": _later(after)}
 
 
 def _supplied(row: dict[str, Any]) -> dict[str, Any]:
-    return {**row, "asks": "", "why": "", "also": [], "before": None, "after": _later(row), "strips": []}
+    return {**row, "asks": "", "why": "", "also": [], "before": None, "after": _later(row)}
 
 
 def _later(row: dict[str, Any] | None) -> dict[str, Any] | None:
