@@ -118,7 +118,10 @@ class LoadedJob:
     @property
     def has_after(self) -> bool:
         """Whether anything of it is from after the fitting."""
-        return any(entry.when == "after" for entry in (*self.captures, *self.readouts, *self.module_readouts))
+        whens = [entry.when for entry in self.captures]
+        whens += [entry.when for entry in self.readouts]
+        whens += [entry.when for entry in self.module_readouts]
+        return "after" in whens
 
     def applying(self, item: LoadedItem) -> Applying:
         """What of an item's retrofit applies to this vehicle."""

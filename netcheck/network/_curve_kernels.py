@@ -1,4 +1,4 @@
-"""The loop that adds the bits on the wire to spans of time, arrays only. A slow twin is in ``tests/naive.py``."""
+"""The loop that adds bits on the wire to spans of time. A slow twin is in ``tests/network``."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _COLUMNS = columns_of(Columns, is_read_only=True)
 
 
 @cached_kernel(types.int64(_COLUMNS, types.int64, types.int64, types.int64[:, :, ::1]))
-def add_to_spans(columns: Columns, start_ns: int, width_ns: int, bits: Any) -> int:
+def add_to_spans(columns: Columns, start_ns: int, width_ns: int, bits: Any) -> Any:
     """Adds each frame's bits to its channel's span; gives how many frames lie in none.
 
     bits: int64, (channels, spans, 2): of the nominal phase, and of the data phase

@@ -1,4 +1,4 @@
-"""A page as one file: templates with every value escaped, scripts and styles inside and named by their digests.
+"""A page as one file: templates with every value escaped, scripts and styles inside, named by their digests.
 
 The content security policy lets run what is named in it and nothing else, and no page loads anything: what a
 hostile name could smuggle in stays text. W3C, Content Security Policy Level 3, hash-source.
@@ -48,7 +48,7 @@ def render(template: str, data: Mapping[str, Any], values: Mapping[str, Any], sc
 
 
 def policy(scripts: Sequence[str], styles: Sequence[str]) -> str:
-    """The content security policy of a page with these scripts and styles inside, and nothing from outside."""
+    """The content security policy of a page: these scripts and styles inside it, nothing from outside."""
     return "; ".join(
         [
             "default-src 'none'",
@@ -90,5 +90,5 @@ def _environment() -> Environment:
 
 
 def _shown(value: Any) -> Any:
-    """Names and texts of others: signs that act upon a screen, or turn the direction of writing, are shown."""
+    """Names and texts of others: signs that act upon a screen or turn the direction of writing show."""
     return clean(value) if isinstance(value, str) and not isinstance(value, Markup) else value

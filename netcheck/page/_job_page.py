@@ -123,7 +123,7 @@ def _items(plan: Plan, told: dict[str, Any]) -> list[dict[str, Any]]:
 
 def _dangers(plan: Plan) -> list[dict[str, str]]:
     """Cautions of the checklist, in its order; each text once."""
-    found = {}
+    found: dict[str, dict[str, str]] = {}
     for step in plan.checklist:
         if isinstance(step.action, Mind):
             danger = step.action.danger

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
@@ -65,7 +66,8 @@ def _run(channel: ChannelTrace, trace: SignalTrace) -> dict[str, Any]:
         "gaps": [[round(gap.begin, 4), round(gap.end, 4), gap.is_silent] for gap in trace.gaps],
         "moreGaps": trace.more_gaps,
         "frames": [
-            [round(sample.time, 4), _number(sample.value), sample.data.hex().upper()] for sample in trace.samples
+            [round(sample.time, 4), _number(sample.value), sample.data.hex().upper()]
+            for sample in trace.samples
         ],
     }
 
@@ -79,7 +81,7 @@ def mark_text(mark: TraceMark) -> str:
 
 def _number(value: float) -> float | int | None:
     """Six digits are more than a chart shows; whole numbers take fewer characters. None: no value."""
-    if value != value:  # NaN
+    if math.isnan(value):
         return None
     return int(value) if value.is_integer() and abs(value) < 1 << 53 else float(f"{value:.6g}")
 

@@ -70,7 +70,7 @@ def sheet_text(plan: Plan) -> str:
 
 
 def due_steps(plan: Plan) -> tuple[list[Step], list[Step]]:
-    """Steps to work through before the plan is run again, and those held back; steps at a desk are neither."""
+    """Steps to work through before the plan is run again, and those held back. Neither: steps at a desk."""
     ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
     paper = [step for step in plan.checklist if not isinstance(step.action, DESK)]
     due = [step for step in paper if _is_due(step, ready)]

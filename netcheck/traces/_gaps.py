@@ -61,9 +61,7 @@ class GapFinder:
         return self._long, self._dropped
 
 
-def trace_gaps(
-    spans: NDArray[np.int64], silences: NDArray[np.int64], start_ns: int
-) -> tuple[TraceGap, ...]:
+def trace_gaps(spans: NDArray[np.int64], silences: NDArray[np.int64], start_ns: int) -> tuple[TraceGap, ...]:
     """The pauses of a signal, each with whether the channel was silent for most of it."""
     return tuple(
         TraceGap(

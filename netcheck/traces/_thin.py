@@ -17,9 +17,9 @@ _WIDTH_NS: Final = 1 << 20  # of the narrowest bucket, about a millisecond
 class Thinner:
     """Rows of one signal as they come, no more than about ``most`` of them.
 
-    Of states every change is kept, and of a quantity every row, as long as there are no more. Beyond, the least
-    and the largest of each bucket of time stay, and the first row with "no value" (NaN) in it. Buckets are a
-    power of two wide and widen by doubling, so that thinning again finds the same rows as thinning once.
+    Of states every change is kept, and of a quantity every row, as long as there are no more. Beyond that,
+    the least and the largest of each bucket of time stay, and the first row with "no value" (NaN) in it.
+    Buckets are a power of two wide and widen by doubling: thinning again finds the same rows as once.
     """
 
     def __init__(self, most: int, *, is_state: bool) -> None:
@@ -66,10 +66,8 @@ class Thinner:
         time, value = self._joined()
         if len(value) > self._most:
             self.is_whole = False
-        while len(value) > self._most:
-            kept = extremes(time, value, self._width)
+            kept, self._width = fewer(time, value, self._most, self._width)
             time, value = time[kept], value[kept]
-            self._width *= 2
         self._parts = [(time, value)]
         self._held = len(value)
 
@@ -89,7 +87,7 @@ def _differ(some: Values, others: Values) -> NDArray[np.bool_]:
 
 
 def extremes(time_ns: Times, value: Values, width: int) -> NDArray[np.int64]:
-    """Numbers of the rows that are the first least or a largest of their bucket, or its first NaN; ascending."""
+    """Numbers of the rows that are their bucket's first least, last largest or first NaN; ascending."""
     bucket = time_ns // width
     order = np.lexsort((value, bucket))  # NaN comes last in its bucket
     bucket, value = bucket[order], value[order]
@@ -98,6 +96,19 @@ def extremes(time_ns: Times, value: Values, width: int) -> NDArray[np.int64]:
     first_none = none & (first | np.concatenate(([True], ~none[:-1])))
     last = ~none & np.concatenate(((bucket[1:] != bucket[:-1]) | none[1:], [True]))
     return np.sort(order[first | last | first_none])
+
+
+def fewer(time_ns: Times, value: Values, most: int, width: int) -> tuple[NDArray[np.int64], int]:
+    """Numbers of rows that are extremes of their buckets, ``most`` at most, and the width that it took.
+
+    Buckets of ``width`` or wider. As many rows or fewer stay as they are.
+    """
+    kept = np.arange(len(value))
+    while len(kept) > most:
+        kept = kept[extremes(time_ns[kept], value[kept], width)]
+        if len(kept) > most:
+            width *= 2
+    return kept, width
 
 
 class Samples:
@@ -117,10 +128,7 @@ class Samples:
         if self._is_state:
             self._add_changes(time_ns, value, payload)
             return
-        kept = np.arange(len(value))
-        while len(kept) > self._most:
-            kept = kept[extremes(time_ns[kept], value[kept], self._width)]
-            self._width *= 2
+        kept, self._width = fewer(time_ns, value, self._most, self._width)
         self._rows += [_row(time_ns, value, payload, number) for number in kept.tolist()]
         if len(self._rows) > _SLACK * self._most:
             self._thin()
@@ -139,12 +147,9 @@ class Samples:
 
     def _thin(self) -> None:
         rows = sorted(self._rows, key=lambda row: row[0])
-        while len(rows) > self._most:
-            time = np.array([row[0] for row in rows], np.int64)
-            kept = extremes(time, np.array([row[1] for row in rows]), self._width)
-            rows = [rows[number] for number in kept.tolist()]
-            self._width *= 2
-        self._rows = rows
+        time = np.array([row[0] for row in rows], np.int64)
+        kept, self._width = fewer(time, np.array([row[1] for row in rows]), self._most, self._width)
+        self._rows = [rows[number] for number in kept.tolist()]
 
     def result(self) -> list[tuple[int, float, bytes]]:
         """(time in ns, value, payload) by time, each once."""

@@ -93,6 +93,11 @@
     };
   }
 
+  function tellRange(place, plot) {
+    // What a chart shows of time, for those who ask the page: its canvas does not tell.
+    place.dataset.shows = `${plot.scales.x.min} ${plot.scales.x.max}`;
+  }
+
   function draw(place, run, rows, { height, yAxis, yRange, series, end, tell }) {
     const width = () => (printing ? PRINT_WIDTH : Math.max(place.clientWidth, 240));
     const plot = new uPlot(
@@ -104,7 +109,7 @@
         axes: [axis({ values: (_, splits) => splits.map((at) => `${+at.toFixed(4)} s`) }), axis(yAxis)],
         series: [{}, ...series],
         cursor: { y: false, drag: { x: true, y: false }, points: { size: 7 } },
-        hooks: { drawClear: [bands(run)], setCursor: tell ? [tell] : [] },
+        hooks: { setScale: [(shown) => tellRange(place, shown)], drawClear: [bands(run)], setCursor: tell ? [tell] : [] },
       },
       rows,
       place,
