@@ -16,7 +16,12 @@ if TYPE_CHECKING:
         of_addresses,
         transport_ids,
     )
-    from netcheck.diagnostics._readout import read_conversation, read_diagnostics
+    from netcheck.diagnostics._readout import (
+        ConversationReader,
+        read_conversation,
+        read_diagnostics,
+        refuse_pipe,
+    )
     from netcheck.diagnostics._readout_model import (
         BlockRead,
         FaultLamp,
@@ -33,6 +38,7 @@ if TYPE_CHECKING:
     )
     from netcheck.diagnostics._segments import Reassembler, reassemble
     from netcheck.diagnostics._sides import readout_side
+    from netcheck.diagnostics._streams import ConversationSearch
     from netcheck.diagnostics._transfer import GroupTransfer, Lapse, Transfer
     from netcheck.diagnostics._typed import is_typed, read_typed
     from netcheck.diagnostics._vin import VinFacts, vin_facts
@@ -54,13 +60,14 @@ else:
                 "ADDRESS_BYTES Address TransportCounts TransportTally is_customary is_group of_addresses "
                 "transport_ids"
             ),
-            "_readout": "read_conversation read_diagnostics",
+            "_readout": "ConversationReader read_conversation read_diagnostics refuse_pipe",
             "_readout_model": (
                 "BlockRead FaultLamp FaultRead FaultsRead ModuleReading Readout ReadoutFinding "
                 "ReadoutFindingKind Refusal SeenService SeenWrite TextRead"
             ),
             "_segments": "Reassembler reassemble",
             "_sides": "readout_side",
+            "_streams": "ConversationSearch",
             "_transfer": "GroupTransfer Lapse Transfer",
             "_typed": "is_typed read_typed",
             "_vin": "VinFacts vin_facts",
@@ -75,6 +82,8 @@ __all__ = [
     "VIN_RUN",
     "Address",
     "BlockRead",
+    "ConversationReader",
+    "ConversationSearch",
     "FaultLamp",
     "FaultRead",
     "FaultsRead",
@@ -108,6 +117,7 @@ __all__ = [
     "read_typed",
     "readout_side",
     "reassemble",
+    "refuse_pipe",
     "told_from",
     "transport_ids",
     "vin_facts",

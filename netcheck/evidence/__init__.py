@@ -24,10 +24,11 @@ if TYPE_CHECKING:
         Observation,
         Outside,
     )
-    from netcheck.evidence._observe import CaptureSeen, ChannelSeen, observe
+    from netcheck.evidence._observe import CaptureSeen, ChannelSeen, ObservationPass, observe
     from netcheck.evidence._proposals import MarkOrigin, ProposedMark, UnpromptedActivity
     from netcheck.evidence._silence import SILENT_NS, Silence, SilenceWatch
     from netcheck.evidence._state_periods import SignalReading, StateMeter, StatePeriod
+    from netcheck.evidence._turns import Turns, TurnsWanted
     from netcheck.evidence._window import Window, window
 else:
     __getattr__ = door(
@@ -37,10 +38,11 @@ else:
             "_guide": "Guide",
             "_guide_model": "ExerciseStep GuidePhase Outcome Result",
             "_observation": "LEAST_CHANGES CounterSeen Extremes MarkSeen Observation Outside",
-            "_observe": "CaptureSeen ChannelSeen observe",
+            "_observe": "CaptureSeen ChannelSeen ObservationPass observe",
             "_proposals": "MarkOrigin ProposedMark UnpromptedActivity",
             "_silence": "SILENT_NS Silence SilenceWatch",
             "_state_periods": "SignalReading StateMeter StatePeriod",
+            "_turns": "Turns TurnsWanted",
             "_window": "Window window",
         },
     )
@@ -64,6 +66,7 @@ __all__ = [
     "MarkSeen",
     "MovedByte",
     "Observation",
+    "ObservationPass",
     "Outcome",
     "Outside",
     "ProposedMark",
@@ -73,6 +76,8 @@ __all__ = [
     "SilenceWatch",
     "StateMeter",
     "StatePeriod",
+    "Turns",
+    "TurnsWanted",
     "UnpromptedActivity",
     "Window",
     "look_beside",

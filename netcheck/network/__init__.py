@@ -7,6 +7,7 @@ from netcheck.doors import door
 if TYPE_CHECKING:
     from netcheck.network._claims import J1939Name
     from netcheck.network._clock_offset import ClockOffset, clock_offset
+    from netcheck.network._curve import LoadCurve
     from netcheck.network._gaps import Gaps, GapTally
     from netcheck.network._identity import (
         Candidate,
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
     from netcheck.network._remarks import LONG_SECONDS
     from netcheck.network._response import Response, Timed, response_times
     from netcheck.network._stub import safe_stub
-    from netcheck.network._survey import SurveyPlan, survey, survey_rates
+    from netcheck.network._survey import SurveyMeter, SurveyPlan, survey, survey_rates
     from netcheck.network._survey_model import (
         Bits,
         ByteKind,
@@ -77,6 +78,7 @@ else:
         {
             "_claims": "J1939Name",
             "_clock_offset": "ClockOffset clock_offset",
+            "_curve": "LoadCurve",
             "_gaps": "Gaps GapTally",
             "_identity": (
                 "Candidate Identity IdentityLevel explained_ids identify is_diagnostic messages_by_id"
@@ -94,7 +96,7 @@ else:
             "_remarks": "LONG_SECONDS",
             "_response": "Response Timed response_times",
             "_stub": "safe_stub",
-            "_survey": "SurveyPlan survey survey_rates",
+            "_survey": "SurveyMeter SurveyPlan survey survey_rates",
             "_survey_model": (
                 "Bits ByteKind ChannelSurvey ChecksumFinding ChecksumKind Counter DataIdMode "
                 "DataIdProblem DataIdProblemKind Load LoadRates Ranked Survey SurveyedMessage Timing"
@@ -144,6 +146,7 @@ __all__ = [
     "IdsBeyond",
     "J1939Name",
     "Load",
+    "LoadCurve",
     "LoadRates",
     "LostByRecorder",
     "MessageLoad",
@@ -166,6 +169,7 @@ __all__ = [
     "SkippingCounter",
     "Stalled",
     "Survey",
+    "SurveyMeter",
     "SurveyPlan",
     "SurveyedMessage",
     "Timed",
