@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from pathlib import Path
@@ -97,6 +98,7 @@ class _Reader:
         self._answering = {request: response for response, request in self._partners.items()}
         self._books: dict[Endpoint, ModuleBook] = {}
         self.has_writes = False
+        self._lined: set[str] = set()
         self._start(("", True, 0))
 
     def _start(self, head: tuple[str, bool, int]) -> None:
@@ -128,6 +130,10 @@ class _Reader:
         for exchange in self._conversations.finish():
             self._note(exchange)
         self._settle()
+
+    def is_lined(self, path: Path) -> None:
+        """Each line of that capture is a frame, so that the number of a frame is that of its line."""
+        self._lined.add(path.as_posix())
 
     def _take(self, transfers: list[Transfer]) -> None:
         for transfer in sorted(transfers, key=lambda each: each.frames[-1]):
@@ -192,7 +198,12 @@ class _Reader:
             names = self._addresses.names(book.end.address, request)
             if len(names) > 1:
                 book.find(ReadoutFindingKind.SHARED_ADDRESS, names=tuple(names))
-            found.append(book.reading(names[0] if len(names) == 1 else None))
+            reading = book.reading(names[0] if len(names) == 1 else None)
+            findings = tuple(
+                replace(finding, line=finding.frame) if finding.file in self._lined else finding
+                for finding in reading.findings
+            )
+            found.append(replace(reading, findings=findings))
         yield from sorted(
             found,
             key=lambda module: (
@@ -239,6 +250,8 @@ def read_diagnostics(
         if streams:
             with opened() as stream:
                 reader.read(path, streams, stream)
+            if stream.lines == stream.frames:
+                reader.is_lined(path)
     modules = tuple(reader.modules())
     files = tuple(path.as_posix() for path in captures)
     return Readout(files, modules, vin_findings(modules), reader.has_writes, when, tuple(warnings))
