@@ -114,7 +114,7 @@ def test_every_gate_is_there_in_order_between_its_two_stages(week: netcheck.Plan
 
 def test_power_goes_off_once_and_comes_back_once(week: netcheck.Plan) -> None:
     text = " ".join(_stages(week).values())
-    assert text.count("Then disconnect every source") == 1
+    assert text.count("Disconnect every source") == 1
     assert text.count("reconnect the sources") == 1
 
 

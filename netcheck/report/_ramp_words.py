@@ -46,6 +46,10 @@ STAGE_TITLES: Final[dict[Stage, str]] = {
     "road": "Prove: on the road",
     "handover": "Hand over",
 }
+POWER_DOWN: Final = (
+    "Note what has to be set again. Orange leads are for trained people only. Keep the vehicle maker's "
+    "waiting time. Disconnect every source that the vehicle has, in the order the vehicle maker gives."
+)
 _OPENS: Final[dict[Stage, str]] = {
     "before": "begin",
     "power-down": "power down",
@@ -149,10 +153,7 @@ def _stub(limit: StubLimit) -> str:
 
 def _power_down(action: PowerDown) -> str:
     sources = " ".join(f"[ ] {source}" for source in action.sources)
-    return (
-        "Note what has to be set again. Then disconnect every source that the vehicle has, in the order the "
-        f"vehicle maker gives: {sources}. Keep the waiting time. Orange leads are for trained people only."
-    )
+    return f"{POWER_DOWN[:-1]}: {sources}."
 
 
 def _power_up(_: PowerUp) -> str:
@@ -210,7 +211,7 @@ RAMP_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     Gate: gate_text,
     CheckLamps: lambda _: (
         "Ignition on: lamps of airbag, stability control and brakes light up, then go out. If one stays on, "
-        "stop; the airbag's is for people licensed for it."
+        "stop; airbags are for licensed people."
     ),
     TouchNothing: lambda _: "Ignition on, touch nothing for a minute: nothing new warns, moves or lights up.",
     RecordAgain: lambda action: (

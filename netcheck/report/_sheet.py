@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import count
 from typing import Final
 
@@ -12,7 +12,7 @@ from netcheck.report._page import Page
 from netcheck.report._paper import PAGE_WIDTH, Block, Section, pages
 from netcheck.report._plan_resources import gift_texts
 from netcheck.report._plan_words import VERDICT_WORDS
-from netcheck.report._ramp_words import STAGE_TITLES, exercise_title, gate_text
+from netcheck.report._ramp_words import POWER_DOWN, STAGE_TITLES, exercise_title, gate_text
 from netcheck.report._states import write_states
 from netcheck.report._wrap import cells, clean, wrap
 from netcheck.verdict import Verdict
@@ -24,6 +24,7 @@ from netcheck.work import (
     AnswerQuestion,
     Exercises,
     Gate,
+    PowerDown,
     Prove,
     ReadBack,
     RecordAgain,
@@ -174,13 +175,16 @@ def _block(plan: Plan, step: Step, numbers: Iterator[int], lead: str) -> Block:
         lines = _hung(box, _prove_text(action, lead), after=f" {_ROOM}")
         head = _lines(f"{lead}:") if lead else ()
         return Block((*lines, *_in_turn(action.group)), head)
-    return Block(_hung(box, _whose(plan, step) + _paper_text(action), after=f" {_ROOM}"))
+    lines = _hung(box, _whose(plan, step) + _paper_text(action), after=f" {_ROOM}")
+    return Block((*lines, *_boxes(action.sources)) if isinstance(action, PowerDown) else lines)
 
 
 def _paper_text(action: Action) -> str:
     """A step without what is done at a computer afterwards."""
     if isinstance(action, RecordAgain):
         return f"Record {listing(action.networks)} again meanwhile, as the proof."
+    if isinstance(action, PowerDown):
+        return POWER_DOWN
     if isinstance(action, ReadBack):
         return "Read every written block again and tick that it reads back."
     return step_text(action)
@@ -223,8 +227,12 @@ def _in_turn(group: Exercises) -> list[str]:
     """A box for each of several roles that one exercise shows in turn."""
     if not _is_in_turn(group):
         return []
+    return _boxes(role.removeprefix(_shared(group.roles)) for role in group.roles)
+
+
+def _boxes(names: Iterable[str]) -> list[str]:
     lines = [""]
-    for box in (f"[ ] {role.removeprefix(_shared(group.roles))}" for role in group.roles):
+    for box in (f"[ ] {name}" for name in names):
         if lines[-1] and len(lines[-1]) + 2 + len(box) > PAGE_WIDTH - _INDENT:
             lines.append("")
         lines[-1] += f"  {box}" if lines[-1] else box

@@ -240,6 +240,7 @@ CONVERSATIONS: Mapping[str, Callable[[int], str]] = {
     "gannet_2019_cluster.log": diagnostics.gannet,
     "gannet_2019_gateway.log": diagnostics.gannet_gateway,
     "petrel_2017_diagnostics.log": diagnostics.petrel,
+    "razorbill_2021_diagnostics.log": diagnostics.razorbill,
 }
 MARKS_IN_THE_JOB = {"guillemot_2021_conversion.log", "gannet_2019_comfort.log.gz"}
 WITHOUT_MARKS = {"gannet_2019_comfort_after.log.gz"}

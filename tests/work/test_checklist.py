@@ -112,7 +112,7 @@ def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code()
             "standing",
             "",
             "Ignition on: lamps of airbag, stability control and brakes light up, then go out. If one stays "
-            "on, stop; the airbag's is for people licensed for it.",
+            "on, stop; airbags are for licensed people.",
             False,
         ),
         (
