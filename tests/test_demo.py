@@ -38,6 +38,12 @@ VERDICTS = [
     ("guillemot_2021_camera_fitted", "go", ("go",)),
     ("petrel_2017_cruise", "no-go", ("no-go",)),
     ("puffin_2020_park_and_cruise", "go-with-changes", ("go-with-changes", "go-with-changes")),
+    ("razorbill_2021_eight_parts", "go-with-changes", (*["go-with-changes"] * 6, "go", "go")),
+    (
+        "razorbill_2021_narrow_opening",
+        "no-go",
+        (*["go-with-changes"] * 4, "no-go", "unproven", "go", "unproven"),
+    ),
 ]
 # what the scenario at the head of the job file rests on: job, item, role, status, reason
 NEEDS = [
@@ -56,6 +62,10 @@ NEEDS = [
     ("puffin_2020_park_and_cruise", 1, "brake-pedal", "shown", "ok"),
     ("puffin_2020_park_and_cruise", 1, "clutch-pedal", "shown", "ok"),
     ("puffin_2020_park_and_cruise", 1, "cruise.state", "after-coding", "locked"),
+    ("razorbill_2021_eight_parts", 1, "clutch-pedal", "shown", "ok"),
+    ("razorbill_2021_eight_parts", 3, "park.lamp", "supplied", "by-item"),
+    ("razorbill_2021_eight_parts", 4, "terminal-15", "shown", "ok"),
+    ("razorbill_2021_eight_parts", 5, "reverse-engaged", "supplied", "by-wire"),
 ]
 
 

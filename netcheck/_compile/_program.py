@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -16,6 +15,7 @@ from netcheck._compile._helpers import Helper
 from netcheck._compile._statements import HelperBody, KernelBody, Statements
 from netcheck._compile._types import ArrayType, Signature, TupleType
 from netcheck._compile._values import Reference, UntranslatableError, llvm_of, value_of
+from netcheck.records import dataclass
 
 _Body = TypeVar("_Body", bound=Statements)
 _DECLARED: Final = "declare i64 @llvm.bswap.i64(i64)\ndeclare i64 @llvm.cttz.i64(i64, i1)\n"

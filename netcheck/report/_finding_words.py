@@ -422,6 +422,11 @@ def _clocks_apart(warning: ClocksApart) -> str:
 
 def _other_vehicle(warning: OtherVin) -> str:
     whose = path_text(warning.other) if warning.other else "the job"
+    if warning.is_read:
+        return (
+            f"{path_text(warning.file)}: module {warning.channel} tells VIN {warning.vin}, {whose} "
+            f"{warning.expected}: read from another vehicle, or a module from another vehicle"
+        )
     return (
         f"{path_text(warning.file)}: {warning.channel} tells VIN {warning.vin}, {whose} {warning.expected}: "
         "another vehicle's capture, or a module from another vehicle"

@@ -56,6 +56,7 @@ from netcheck.work._ramp_actions import (
     ReadFaults,
     RecordAgain,
     StubLimit,
+    TellExclusive,
     TouchNothing,
 )
 from netcheck.work._sessions import RecordingSession, recording_sessions, with_recording
@@ -118,6 +119,7 @@ __all__ = [
     "Stage",
     "Step",
     "StubLimit",
+    "TellExclusive",
     "TouchNothing",
     "VerifyVehicle",
     "WaitForVerdict",
