@@ -42,13 +42,14 @@ def find_text(
     for number, search in enumerate(searches):
         if number:
             page.blank()
-        _write_search(page, search, verbose)
+        write_search(page, search, verbose)
     if draft is not None:
         write_draft(page, draft)
     return page.render(colour=colour)
 
 
-def _write_search(page: Page, search: Search, verbose: bool) -> None:
+def write_search(page: Page, search: Search, verbose: bool) -> None:
+    """One search."""
     asked = search.asked
     marks = counted(len(asked.active), "mark")
     page.text(
@@ -125,14 +126,14 @@ def _bits(each: PutBehind) -> str:
     return f"{each.channel} {each.frame_id} byte {each.byte} {bits}"
 
 
-def find_json(searches: Sequence[Search], draft: DraftFile | None = None) -> dict[str, Any]:
+def find_json(searches: Sequence[Search], draft: DraftFile | None = None, file: str = "") -> dict[str, Any]:
     """The same for scripts, all candidates; several searches as a list."""
     if len(searches) == 1:
         found = _search_json(searches[0])
     else:
         found = {
             "schema": _SCHEMA,
-            "file": searches[0].file,
+            "file": file or searches[0].file,
             "searches": [_search_json(search) for search in searches],
         }
     return found if draft is None else {**found, "draft": draft_json(draft)}

@@ -61,9 +61,7 @@ def _found(network: NetworkStart) -> Iterator[str]:
     """Entries of drafts."""
     for found in network.found:
         yield ""
-        yield from comment(
-            f"found by marks, not by its name: {found.file} says where and how well"
-        )
+        yield from comment(f"found by marks, not by its name: {found.file} says where and how well")
         yield from source_lines(found.role, found.source, network.name)
 
 

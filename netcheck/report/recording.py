@@ -18,6 +18,7 @@ from netcheck.report._record_live import (
     waiting_line,
 )
 from netcheck.report._record_words import (
+    ANY_NETWORK,
     PairSeen,
     RecordStop,
     StopKind,
@@ -27,6 +28,7 @@ from netcheck.report._record_words import (
 )
 
 __all__ = [
+    "ANY_NETWORK",
     "START_KEYS",
     "LiveState",
     "PairSeen",
