@@ -21,6 +21,7 @@ from netcheck.find._propose_behaviour import with_behaviour
 from netcheck.find._propose_comments import signal_comments
 from netcheck.find._propose_model import Clue, ClueKind, Proposal, RoleProposals
 from netcheck.find._search import find_states
+from netcheck.find._unmarked import find_moved
 
 __all__ = [
     "AskKind",
@@ -51,6 +52,7 @@ __all__ = [
     "Search",
     "SearchGuide",
     "draft_change",
+    "find_moved",
     "find_states",
     "movements_of",
     "propose_modules",

@@ -51,7 +51,7 @@ def find_text(
 def write_search(page: Page, search: Search, verbose: bool) -> None:
     """One search."""
     asked = search.asked
-    marks = counted(len(asked.active), "mark")
+    marks = counted(len(asked.active), "mark") if asked.active else "no mark"
     page.text(
         f"{search.file}: {counted(search.frames, 'frame')} in {asked.seconds:.1f} s, {marks} of {asked.role}"
     )
@@ -61,7 +61,8 @@ def write_search(page: Page, search: Search, verbose: bool) -> None:
         page.entry("!", NOTE_WORDS[note], style=Style.DOUBT)
     page.heading("Candidates")
     if not search.candidates:
-        page.text("None: nothing moved with the marks.")
+        what = "nothing moved with the marks" if asked.active else "nothing moved only here"
+        page.text(f"None: {what}.")
     shown = search.candidates if verbose else search.candidates[:_MOST_ROWS]
     for number, each in enumerate(shown, 1):
         _write_row(page, number, each, search)
@@ -85,7 +86,7 @@ def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) ->
         f"{number}.", f"{each.score:.2f}  {each.field.channel}  {place_text(each.field)}", text_style=style
     )
     facts = [("", KIND_WORDS[each.kind]), ("value", states_text(each))]
-    facts += [("follows", hits_text(each, len(search.asked.active)))]
+    facts += [("follows" if search.asked.active else "moved", hits_text(each, len(search.asked.active)))]
     if each.unasked:
         facts.append(("extra", unasked_text(each)))
     for file, count in each.in_quiet.items():
