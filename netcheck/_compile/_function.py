@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from netcheck._compile._values import (
@@ -23,6 +23,7 @@ from netcheck._compile._values import (
     llvm_of,
     value_of,
 )
+from netcheck.records import dataclass
 
 
 class AgainError(Exception):

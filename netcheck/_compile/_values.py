@@ -8,8 +8,9 @@ a uint64 never meet without a cast.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any, Final
+
+from netcheck.records import dataclass
 
 BITS: Final = {
     "bool": 1,
@@ -26,7 +27,7 @@ class UntranslatableError(Exception):
     is_placed = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Slot:
     """A place of a variable: its address, and the LLVM type of what lies there."""
 
@@ -37,7 +38,7 @@ class Slot:
 Reference = str | Slot  # of LLVM's: a register or constant, or the place where it lies
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Number:
     """A number. literal: its value, where it is written as an integer"""
 
@@ -46,7 +47,7 @@ class Number:
     literal: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Rows:
     """An array: address of the first number, its length along each axis, and whether it may be written."""
 
@@ -56,7 +57,7 @@ class Rows:
     is_writable: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Group:
     """A tuple. fields: names of its members, or nothing"""
 

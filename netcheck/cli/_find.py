@@ -55,7 +55,10 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     quiet: Annotated[
         list[Path] | None,
         typer.Option(
-            "--quiet", metavar="CAPTURE", help="A capture in which nobody touched anything. Repeatable."
+            "--quiet",
+            metavar="CAPTURE",
+            help="A capture in which nobody touched anything. Repeatable. Without marks: "
+            "what moved only in CAPTURE.",
         ),
     ] = None,
     draft: Annotated[
@@ -80,7 +83,6 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     """
     from netcheck.cli._draft import check_draft, extend_draft
     from netcheck.cli._progress import progress_bar
-    from netcheck.find import find_states
     from netcheck.report.finding import draft_conflicts
 
     inputs = [capture, *(quiet or []), *([marks] if marks else [])]
@@ -92,7 +94,7 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     with progress_bar() as progress:
         movements = _movements(capture, progress, csv)
         still = [_movements(path, progress, csv) for path in quiet or []]
-    searches = [find_states(movements, found, each, state=state, quiet=still) for each in unique(role)]
+    searches = [_search(movements, found, each, state, still) for each in unique(role)]
     for search in searches:
         _refuse(search, capture)
     drafted = extend_draft(draft, searches, movements) if draft else None
@@ -101,6 +103,21 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     is_clear = all(search.separated for search in searches)
     is_settled = drafted is None or not draft_conflicts(drafted.change.roles)
     return status.GO if is_clear and is_settled else status.UNPROVEN
+
+
+def _search(
+    movements: Movements,
+    marks: Sequence[FindMark],
+    role: str,
+    state: str | None,
+    quiet: Sequence[Movements],
+) -> Search:
+    """With marks; where there are none of the role, what moved here and in no quiet capture."""
+    from netcheck.find import find_moved, find_states
+
+    if quiet and not any(mark.role == role for mark in marks):
+        return find_moved(movements, role, quiet, state=state)
+    return find_states(movements, marks, role, state=state, quiet=quiet)
 
 
 def _spans(role: str, state: str | None, texts: Sequence[str]) -> list[FindMark]:

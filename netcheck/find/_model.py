@@ -116,6 +116,8 @@ class NextKind(StrEnum):
     TWINS = "twins"  # several follow alike: work other things meanwhile
     OTHERS = "others"  # it also moves with another role's marks
     NOTES = "notes"  # it also moved without a note
+    MARKS = "marks"  # no mark was given: these moved only here
+    NOTHING_HERE = "nothing-here"  # no mark was given, and nothing moved only here
 
 
 @dataclass(frozen=True)
