@@ -101,7 +101,7 @@ def report_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     elif find is not None:
         if role is None:
             raise UsageError("--find without --role", remedy="name the role that is looked for")
-        asked = SearchFor(role, marks, tuple(at or ()), state, tuple(quiet or ()))
+        asked = SearchFor((role,), marks, tuple(at or ()), state, tuple(quiet or ()))
         _report_search(find, asked, targets, csv)
     return status.GO
 
@@ -204,5 +204,5 @@ def _report_search(capture: Path, asked: SearchFor, targets: _Targets, csv: str)
 
     inputs = asked.inputs(capture)
     targets.check(inputs)
-    search = search_for(capture, asked, csv)
+    (search,), _ = search_for(capture, asked, csv)
     targets.write(partial(find_page, search), partial(find_report_json, search), inputs)

@@ -45,7 +45,7 @@ from netcheck.network._remark_model import (
 from netcheck.network._remarks import LONG_SECONDS
 from netcheck.network._response import Response, Timed, response_times
 from netcheck.network._stub import safe_stub
-from netcheck.network._survey import SurveyPlan, survey, survey_rates
+from netcheck.network._survey import SurveyMeter, SurveyPlan, survey, survey_rates
 from netcheck.network._survey_model import (
     Bits,
     ByteKind,
@@ -129,6 +129,7 @@ __all__ = [
     "SkippingCounter",
     "Stalled",
     "Survey",
+    "SurveyMeter",
     "SurveyPlan",
     "SurveyedMessage",
     "Timed",

@@ -22,7 +22,7 @@ Spans = Iterable[tuple[float, float]]
 
 def find_page(search: Search) -> str:
     """The page of a search as HTML; the best candidates first."""
-    told = find_json(search)
+    told = find_json([search])
     seconds = search.asked.seconds or 1.0
     marks = list(search.asked.active)
     rows = [
@@ -51,7 +51,7 @@ def find_page(search: Search) -> str:
 
 def find_report_json(search: Search) -> dict[str, Any]:
     """The same for scripts."""
-    return {"schema": REPORT_SCHEMA, "find": find_json(search)}
+    return {"schema": REPORT_SCHEMA, "find": find_json([search])}
 
 
 def _label(periods: Sequence[tuple[float, float]], unasked: Sequence[tuple[float, float]]) -> str:
