@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from pathlib import Path
@@ -101,6 +102,7 @@ class ConversationReader:
         self._answering = {request: response for response, request in self._partners.items()}
         self._books: dict[Endpoint, ModuleBook] = {}
         self.has_writes = False
+        self._lined: set[str] = set()
         self._start(("", True, 0))
 
     def search(self) -> ConversationSearch:
@@ -135,8 +137,10 @@ class ConversationReader:
         self._take(found)
         self._before += len(chunk)
 
-    def end(self) -> None:
-        """No more chunks of the capture come."""
+    def end(self, *, is_lined: bool = False) -> None:
+        """No more chunks of the capture come. is_lined: the number of each frame is that of its line"""
+        if is_lined:
+            self._lined.add(self._path.as_posix())
         self._take([t for reassembler in self._reassemblers.values() for t in reassembler.finish()])
         for exchange in self._conversations.finish():
             self._note(exchange)
@@ -211,7 +215,12 @@ class ConversationReader:
             names = self._addresses.names(book.end.address, request)
             if len(names) > 1:
                 book.find(ReadoutFindingKind.SHARED_ADDRESS, names=tuple(names))
-            found.append(book.reading(names[0] if len(names) == 1 else None))
+            reading = book.reading(names[0] if len(names) == 1 else None)
+            findings = tuple(
+                replace(finding, line=finding.frame) if finding.file in self._lined else finding
+                for finding in reading.findings
+            )
+            found.append(replace(reading, findings=findings))
         yield from sorted(
             found,
             key=lambda module: (
@@ -256,6 +265,7 @@ def read_diagnostics(
         if streams:
             with opened() as stream:
                 _read(reader, path, streams, stream)
+                reader.end(is_lined=stream.lines == stream.frames)
     return reader.readout([path.as_posix() for path in captures], warnings)
 
 
@@ -271,7 +281,6 @@ def _read(
     reader.begin(path, streams)
     for chunk in stream:
         reader.take(chunk)
-    reader.end()
 
 
 def read_conversation(capture: Capture, vehicle: Vehicle | None = None, *, when: When = "before") -> Readout:
@@ -281,6 +290,7 @@ def read_conversation(capture: Capture, vehicle: Vehicle | None = None, *, when:
     search.take(capture)
     if len(capture):
         _read(reader, Path(capture.file), search.streams(), [capture])
+        reader.end()
     return reader.readout([capture.file])
 
 

@@ -2,6 +2,7 @@
 
 from netcheck.network._claims import J1939Name
 from netcheck.network._clock_offset import ClockOffset, clock_offset
+from netcheck.network._curve import LoadCurve
 from netcheck.network._gaps import Gaps, GapTally
 from netcheck.network._identity import (
     Candidate,
@@ -105,6 +106,7 @@ __all__ = [
     "IdsBeyond",
     "J1939Name",
     "Load",
+    "LoadCurve",
     "LoadRates",
     "LostByRecorder",
     "MessageLoad",

@@ -127,7 +127,7 @@ def _measured(
             if look.channels:
                 states.add(chunk)
                 _meter(chunk, meters)
-        reader.end()
+        reader.end(is_lined=stream.lines == stream.frames)
     channels = {
         name: ChannelMeasured(
             **vars(channel),
