@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from contextlib import closing
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
@@ -62,20 +63,45 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
 
     netcheck only reads files. It sends nothing. Exit status 0: one candidate stands clear; 3: none does.
     """
-    from netcheck.cli._progress import progress_bar
-    from netcheck.find import find_states
-
-    inputs = [capture, *(quiet or []), *([marks] if marks else [])]
+    asked = SearchFor(role, marks, tuple(at or ()), state, tuple(quiet or ()))
+    inputs = asked.inputs(capture)
     check_target(output, inputs)
-    found = [*_spans(role, state, at or []), *_marks(capture, marks, has_spans=bool(at))]
-    with progress_bar() as progress:
-        movements = _movements(capture, progress, csv)
-        still = [_movements(path, progress, csv) for path in quiet or []]
-    search = find_states(movements, found, role, state=state, quiet=still)
-    _refuse(search, capture, movements)
+    search = search_for(capture, asked, csv)
     with open_output(output, inputs=inputs) as out:
         out.write(_rendered(search, format, output, verbose=verbose))
     return status.GO if search.separated else status.UNPROVEN
+
+
+@dataclass(frozen=True)
+class SearchFor:
+    """What a search is given on the command line."""
+
+    role: str
+    marks: Path | None = None
+    at: tuple[str, ...] = ()
+    state: str | None = None
+    quiet: tuple[Path, ...] = ()
+
+    def inputs(self, capture: Path) -> list[Path]:
+        """The files that it reads."""
+        return [capture, *self.quiet, *([self.marks] if self.marks else [])]
+
+
+def search_for(capture: Path, asked: SearchFor, csv: str) -> Search:
+    """The search. Raises UsageError or InputError for marks that cannot be used."""
+    from netcheck.cli._progress import progress_bar
+    from netcheck.find import find_states
+
+    found = [
+        *_spans(asked.role, asked.state, asked.at),
+        *_marks(capture, asked.marks, has_spans=bool(asked.at)),
+    ]
+    with progress_bar() as progress:
+        movements = _movements(capture, progress, csv)
+        still = [_movements(path, progress, csv) for path in asked.quiet]
+    search = find_states(movements, found, asked.role, state=asked.state, quiet=still)
+    _refuse(search, capture, movements)
+    return search
 
 
 def _spans(role: str, state: str | None, texts: Sequence[str]) -> list[FindMark]:
