@@ -53,6 +53,11 @@ def render(template: str, data: Mapping[str, Any], values: Mapping[str, Any], sc
     )
 
 
+def fragment(template: str, values: Mapping[str, Any]) -> Markup:
+    """A piece of a page from its template; texts are cleaned and escaped."""
+    return Markup(_environment().get_template(template).render(**values))
+
+
 def policy(scripts: Sequence[str], styles: Sequence[str]) -> str:
     """The content security policy of a page: these scripts and styles inside it, nothing from outside."""
     return "; ".join(

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from netcheck.plan import Plan
+from netcheck.report._map_words import givers_text, takers_text
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import WIDEST_NAME
 from netcheck.verdict import ResourceBalance
-from netcheck.words import listing
 
 
 def write_resources(page: Page, plan: Plan, *, short: bool = False) -> None:
@@ -20,7 +20,7 @@ def write_resources(page: Page, plan: Plan, *, short: bool = False) -> None:
     page.heading("What the parts give each other")
     column = min(max(len(balance.resource) for balance in balances), WIDEST_NAME) + 4
     for balance in balances:
-        sign, style, _ = _state(balance)
+        sign, style, _ = balance_state(balance)
         page.entry(
             f"{sign} {balance.resource}",
             balance_text(balance),
@@ -32,18 +32,12 @@ def write_resources(page: Page, plan: Plan, *, short: bool = False) -> None:
 
 def balance_text(balance: ResourceBalance) -> str:
     """``head-unit 1, vehicle 1 → reversing-camera 1; 1 left``."""
-    givers = [f"{share.item} {share.count}" for share in balance.given]
-    if balance.stated is not None:
-        away = f", taken away by {listing(balance.taken_by)}" if balance.taken_by else ""
-        givers.append(f"vehicle {balance.stated}{away}")
-    takers = [
-        f"{share.item} {share.count}{' (optional)' if share.is_optional else ''}" for share in balance.used
-    ]
-    _, _, state = _state(balance)
-    return f"{', '.join(givers) or 'nobody known'} → {', '.join(takers) or 'nobody'}; {state}"
+    _, _, state = balance_state(balance)
+    return f"{givers_text(balance)} → {takers_text(balance)}; {state}"
 
 
-def _state(balance: ResourceBalance) -> tuple[str, Style, str]:
+def balance_state(balance: ResourceBalance) -> tuple[str, Style, str]:
+    """Sign, style and words of whether there is enough."""
     if not balance.is_known:
         if balance.needed:
             return "?", Style.DOUBT, "not known whether the vehicle has it"
