@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from netcheck.page._coding import coding_blocks
 from netcheck.page._document import REPORT_SCHEMA, render
+from netcheck.page._drawing import network_drawing
 from netcheck.page._load import load_data
 from netcheck.page._signals import chart_data, signal_key, strips
 from netcheck.page._work_order import work_order
@@ -52,12 +53,13 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
     channels: the captures over time, with the signals of ``wanted_signals``
     """
     told = plan_json(plan)
-    load, drawn = load_data(channels), strips(channels)
+    load, drawn, drawing = load_data(channels), strips(channels), network_drawing(plan.networks)
     parts = [
         ("verdict", "Verdict"),
         ("next", "Next"),
         ("cautions", "Cautions"),
         ("needs", "Signals"),
+        *([("networks", "Networks")] if drawing else []),
         *([("after", "Before and after")] if proof else []),
         ("coding", "Coding"),
         *([("load", "Load")] if load else []),
@@ -67,6 +69,7 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
     values = {
         "parts": parts,
         "has_signals": bool(drawn),
+        "drawing": drawing,
         "load": load,
         "job": plan.job,
         "vehicle": plan.vehicle,

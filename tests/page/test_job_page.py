@@ -53,6 +53,13 @@ def test_the_first_part_says_what_the_plan_says(folder: Path, job: str) -> None:
             assert one_line(need["seen"]) in needs
 
 
+def test_the_networks_are_drawn(folder: Path) -> None:
+    drawing = page_of(folder, "puffin_2020_park_and_cruise").one("section", id="networks").one("svg")
+    text = drawing.whole_text
+    assert "Front and rear park-distance sensors" in text
+    assert "comfort" in text
+
+
 def test_every_step_that_is_due_has_its_box_and_no_other(folder: Path) -> None:
     plan = plan_of("puffin_2020_park_and_cruise")
     due, _ = due_steps(plan)
