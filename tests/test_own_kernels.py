@@ -62,6 +62,7 @@ def written_in(module: str) -> set[str]:
 def test_every_kernel_runs_without_numba(name):
     written = written_in(name)
     assert written
+    assert importlib.import_module("netcheck._compile._build").refused_in(name) == {}
     assert set(loading._compiled(name).codes) == written
 
 

@@ -38,6 +38,17 @@ def build(module: str) -> CompiledModule:
     return CompiledModule(sources, codes, object_code(program.text(module_head())))
 
 
+def refused_in(module: str) -> dict[str, str]:
+    """Why kernels of a module cannot be translated, by name."""
+    refused = {}
+    for name, kernel in written_in(module).items():
+        try:
+            Program().kernel(name, kernel.function, kernel.signature)
+        except UntranslatableError as error:
+            refused[name] = str(error)
+    return refused
+
+
 def built_by_numba(module: str, name: str, folder: Path | None) -> Callable[..., Any]:
     """One kernel of a module, run by numba itself, which may keep it in a folder."""
     from netcheck._compile._numba import numba_function

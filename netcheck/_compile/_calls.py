@@ -11,9 +11,9 @@ from netcheck._compile._expressions import Expressions
 from netcheck._compile._helpers import Helper, Primitive
 from netcheck._compile._values import (
     LLVM,
+    ArrayValue,
     Group,
     Number,
-    Rows,
     UntranslatableError,
     Value,
     is_unsigned,
@@ -43,7 +43,7 @@ class Calls(Expressions):
             return self._helper(function, [self.value(argument) for argument in node.args])
         if function is len:
             rows = self.tree(node.args[0])
-            if not isinstance(rows, Rows):
+            if not isinstance(rows, ArrayValue):
                 raise UntranslatableError("the length of what is no array")
             return Number("int64", rows.shape[0])
         if function not in {*_CASTS, int, abs, min, max}:
@@ -90,7 +90,7 @@ class Calls(Expressions):
             given = kind_of(argument)
             if (given[:3] != ("array", "uint8", 1)) if kind == "array" else (given != kind):
                 raise UntranslatableError(f"{primitive.name} of {given}")
-            if isinstance(argument, Rows) and not primitive.gives and not argument.is_writable:
+            if isinstance(argument, ArrayValue) and not primitive.gives and not argument.is_writable:
                 raise UntranslatableError("a write to an array that is only read")
         parts = [str(leaf) for argument in arguments for leaf in leaves(argument)]
         made = ""

@@ -15,12 +15,12 @@ from typing import Any, Final
 import numpy as np
 
 from netcheck._compile._arithmetic import Arithmetic, a_number
-from netcheck._compile._function import Block, Facts
+from netcheck._compile._function import BasicBlock, Facts
 from netcheck._compile._values import (
     LLVM,
+    ArrayValue,
     Group,
     Number,
-    Rows,
     UntranslatableError,
     Value,
     is_unsigned,
@@ -83,7 +83,9 @@ class Expressions(Arithmetic):
         elif isinstance(known, tuple) and all(type(member) is int for member in known):
             known = np.array(known, np.int64)
         if isinstance(known, np.ndarray):
-            return Rows(known.dtype.name, self._program.array(known), tuple(map(str, known.shape)), False)
+            return ArrayValue(
+                known.dtype.name, self._program.array(known), tuple(map(str, known.shape)), False
+            )
         raise UntranslatableError(f"the constant {known!r}")
 
     # -- values
@@ -118,7 +120,7 @@ class Expressions(Arithmetic):
         if isinstance(base, Group) and node.attr in base.fields:
             member: Value = base.members[base.fields.index(node.attr)]
             return member
-        if isinstance(base, Rows) and node.attr == "shape":
+        if isinstance(base, ArrayValue) and node.attr == "shape":
             return Group((), tuple(Number("int64", size) for size in base.shape))
         raise UntranslatableError(f".{node.attr}")
 
@@ -133,14 +135,14 @@ class Expressions(Arithmetic):
         rows = self.item(base, node.slice)
         return rows if rows.shape else self.read(rows)
 
-    def read(self, rows: Rows) -> Number:
+    def read(self, rows: ArrayValue) -> Number:
         """The number at an address."""
         read = self.make(f"load {MEMORY[rows.dtype]}, ptr {rows.address}")
         if rows.dtype == "bool":
             read = self.make(f"icmp ne i8 {read}, 0")
         return Number(rows.dtype, read)
 
-    def write(self, rows: Rows, number: Number) -> None:
+    def write(self, rows: ArrayValue, number: Number) -> None:
         """A number to an address, cut to what lies there."""
         if not rows.is_writable:
             raise UntranslatableError("a write to an array that is only read")
@@ -151,9 +153,9 @@ class Expressions(Arithmetic):
             at = self.make(f"zext i1 {at} to i8")
         self.do(f"store {MEMORY[rows.dtype]} {at}, ptr {rows.address}")
 
-    def item(self, base: Value, index: ast.expr) -> Rows:
+    def item(self, base: Value, index: ast.expr) -> ArrayValue:
         """What stands at an index: a part of an array; one without axes for a number."""
-        if not isinstance(base, Rows):
+        if not isinstance(base, ArrayValue):
             raise UntranslatableError("an index of what is no array")
         indices = index.elts if isinstance(index, ast.Tuple) else [index]
         if len(indices) > len(base.shape):
@@ -175,7 +177,7 @@ class Expressions(Arithmetic):
             at = self.make(f"mul nsw i64 {at}, {size}")
         kind, data = MEMORY[base.dtype], self.part(base.address)
         address = self.make(f"getelementptr inbounds {kind}, ptr {data}, i64 {at}")
-        return Rows(base.dtype, address, tuple(sizes), base.is_writable)
+        return ArrayValue(base.dtype, address, tuple(sizes), base.is_writable)
 
     def _place(self, node: ast.expr, size: str) -> str:
         if isinstance(node, ast.Slice):
@@ -237,7 +239,7 @@ class Expressions(Arithmetic):
 
     # -- truths
 
-    def decide(self, node: ast.expr, yes: Block, no: Block) -> None:
+    def decide(self, node: ast.expr, yes: BasicBlock, no: BasicBlock) -> None:
         """To one block or another by a condition, of which no more is looked at than needed."""
         if isinstance(node, ast.BoolOp):
             for part in node.values[:-1]:
@@ -324,6 +326,6 @@ class Expressions(Arithmetic):
         self.begin(behind)
         return value_of(kind, self._either(kind, sides, ends))
 
-    def _either(self, kind: Any, sides: list[Any], ends: list[Block]) -> Iterator[str]:
+    def _either(self, kind: Any, sides: list[Any], ends: list[BasicBlock]) -> Iterator[str]:
         for llvm, one, other in zip(llvm_of(kind), *sides, strict=True):
             yield self.make(f"phi {llvm} [ {one}, %{ends[0].label} ], [ {other}, %{ends[1].label} ]")

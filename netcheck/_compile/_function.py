@@ -9,10 +9,10 @@ from typing import Any
 from netcheck._compile._values import (
     BITS,
     LLVM,
+    ArrayValue,
     Group,
     Number,
     Reference,
-    Rows,
     Slot,
     UntranslatableError,
     Value,
@@ -45,7 +45,7 @@ class Facts:
 
 
 @dataclass
-class Block:
+class BasicBlock:
     """A stretch of instructions that ends with a jump."""
 
     label: str
@@ -59,8 +59,8 @@ class Function:
     def __init__(self, facts: Facts) -> None:
         self.facts = facts
         self.variables: dict[str, Value] = {}
-        self._entry = Block("entry")
-        self._blocks: list[Block] = []
+        self._entry = BasicBlock("entry")
+        self._blocks: list[BasicBlock] = []
         self._count = 0
         self.begin(self.block())
 
@@ -76,12 +76,12 @@ class Function:
 
     # -- blocks
 
-    def block(self) -> Block:
+    def block(self) -> BasicBlock:
         """A block, not begun."""
         self._count += 1
-        return Block(f"b{self._count}")
+        return BasicBlock(f"b{self._count}")
 
-    def begin(self, block: Block) -> Block:
+    def begin(self, block: BasicBlock) -> BasicBlock:
         """What is written next goes to the block."""
         self._blocks.append(block)
         self.now = block
@@ -106,11 +106,11 @@ class Function:
             self.do(instruction)
             self.now.is_ended = True
 
-    def jump(self, block: Block) -> None:
+    def jump(self, block: BasicBlock) -> None:
         """On to a block."""
         self.end(f"br label %{block.label}")
 
-    def branch(self, condition: Reference, yes: Block, no: Block) -> None:
+    def branch(self, condition: Reference, yes: BasicBlock, no: BasicBlock) -> None:
         """To one block or another."""
         self.end(f"br i1 {condition}, label %{yes.label}, label %{no.label}")
 
@@ -165,8 +165,8 @@ class Function:
             return value
         if isinstance(value, Number):
             return self.cast(value, kind)
-        if isinstance(value, Rows) and joined(kind_of(value), kind) == kind:
-            return Rows(value.dtype, value.address, value.shape, kind[3])
+        if isinstance(value, ArrayValue) and joined(kind_of(value), kind) == kind:
+            return ArrayValue(value.dtype, value.address, value.shape, kind[3])
         if kind[0] != "tuple":
             raise UntranslatableError(f"{kind_of(value)} in place of {kind}")
         whole: Any = value

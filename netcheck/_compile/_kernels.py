@@ -1,14 +1,12 @@
 """Compiled kernels: taken as machine code from the user's cache folder, compiled when they are not there.
 
-A module of kernels (see ``netcheck._compile.define``) needs numba, which takes longer to start than most
-captures take to read. So the machine code of its kernels is kept, with what it was made from, and called
-without numba:
+The machine code of a module of kernels (see ``netcheck._compile.define``) is kept, with what it was made from,
+and called through llvmlite:
 
     kernels("netcheck.capture._kernels").parse(text, …)
 
-Without it `netcheck plan` on the demo would miss the benchmark's aim of at most 8 times `netcheck --help`:
-processor time of 533 ms against 85 is 6.3 times; numba with all kernels in its own cache takes 1,100 ms,
-13 times, of which importing numba is the most (medians of 15, in turn, on a busy machine).
+numba is not imported for that, neither to compile nor to call: it takes longer to start than most captures
+take to read, and ten times as long to compile.
 
 The arguments are checked as strictly as numba would. Code is taken only from a file that no other user of
 the machine could have written. Calls run without the interpreter lock.

@@ -7,11 +7,11 @@ from collections.abc import Callable
 from typing import Any
 
 from netcheck._compile._calls import Calls
-from netcheck._compile._function import AgainError, Block
+from netcheck._compile._function import AgainError, BasicBlock
 from netcheck._compile._values import (
+    ArrayValue,
     Group,
     Number,
-    Rows,
     UntranslatableError,
     Value,
     is_unsigned,
@@ -27,7 +27,7 @@ class Statements(Calls):
     """What a function does."""
 
     is_draft = False  # what it gives was not known where it failed: to be written again
-    _loops: list[tuple[Block, Block]]  # where ``continue`` and ``break`` go
+    _loops: list[tuple[BasicBlock, BasicBlock]]  # where ``continue`` and ``break`` go
 
     def body(self, statements: list[ast.stmt]) -> None:
         """All statements, and the return at the end."""
@@ -81,7 +81,7 @@ class Statements(Calls):
         else:
             raise UntranslatableError("an assignment to this")
 
-    def _cell(self, target: ast.Subscript) -> Rows:
+    def _cell(self, target: ast.Subscript) -> ArrayValue:
         cell = self.item(self.tree(target.value), target.slice)
         if cell.shape:
             raise UntranslatableError("an assignment to a part of an array")
@@ -93,7 +93,7 @@ class Statements(Calls):
             if len(value.members) != count:
                 raise UntranslatableError(f"{len(value.members)} values for {count} names")
             return value.members
-        if isinstance(value, Rows) and len(value.shape) == 1:
+        if isinstance(value, ArrayValue) and len(value.shape) == 1:
             other = self.make(f"icmp ne i64 {value.shape[0]}, {count}")
             self.fail_if(other, self.failing())
             places = [ast.Constant(place) for place in range(count)]
@@ -133,7 +133,7 @@ class Statements(Calls):
         self._looped(node.body, head, behind)
         self.begin(behind)
 
-    def _looped(self, statements: list[ast.stmt], following: Block, behind: Block) -> None:
+    def _looped(self, statements: list[ast.stmt], following: BasicBlock, behind: BasicBlock) -> None:
         """What a loop does, then on to ``following``."""
         self._loops.append((following, behind))
         self._all(statements)

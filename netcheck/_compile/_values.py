@@ -48,7 +48,7 @@ class Number:
 
 
 @dataclass(frozen=True)
-class Rows:
+class ArrayValue:
     """An array: address of the first number, its length along each axis, and whether it may be written."""
 
     dtype: str
@@ -65,7 +65,7 @@ class Group:
     members: tuple[Any, ...]
 
 
-Value = Number | Rows | Group
+Value = Number | ArrayValue | Group
 
 
 def literal(value: int | bool) -> Number:
@@ -79,7 +79,7 @@ def kind_of(value: Value) -> Any:
     """The kind of a value."""
     if isinstance(value, Number):
         return value.kind
-    if isinstance(value, Rows):
+    if isinstance(value, ArrayValue):
         return ("array", value.dtype, len(value.shape), value.is_writable)
     return ("tuple", value.fields, tuple(kind_of(member) for member in value.members))
 
@@ -88,7 +88,7 @@ def leaves(value: Value) -> Iterator[Reference]:
     """The parts of a value that LLVM knows, in order."""
     if isinstance(value, Number):
         yield value.at
-    elif isinstance(value, Rows):
+    elif isinstance(value, ArrayValue):
         yield value.address
         yield from value.shape
     else:
@@ -114,7 +114,7 @@ def value_of(kind: Any, parts: Iterator[Reference]) -> Value:
         return Number(kind, next(parts))
     if kind[0] == "array":
         address = next(parts)
-        return Rows(kind[1], address, tuple(next(parts) for _ in range(kind[2])), kind[3])
+        return ArrayValue(kind[1], address, tuple(next(parts) for _ in range(kind[2])), kind[3])
     return Group(kind[1], tuple(value_of(member, parts) for member in kind[2]))
 
 
