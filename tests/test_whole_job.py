@@ -252,6 +252,10 @@ def test_what_hangs_on_the_stopped_part_is_not_on_the_sheet(stopped: netcheck.Pl
     assert "park-distance: " in fitting
     for name in ("head-unit", "reversing-camera", "media-socket"):
         assert f"{name}: " not in fitting
+    proofs = " ".join(text for title, text in _stages(stopped).items() if title.startswith("PROVE"))
+    assert "For: park-distance." in proofs
+    for name in ("head-unit", "reversing-camera", "media-socket"):
+        assert not re.search(rf"(For|From): [^.]*{name}|{name}: ", proofs)
     (held,) = (text for title, text in _stages(stopped).items() if title == "HELD BACK")
     assert re.search(r"\d+ steps held back until reversing-camera and media-socket may be fitted", held)
 

@@ -63,7 +63,7 @@ _OPENS: Final[dict[Stage, str]] = {
     "handover": "hand over",
 }
 _CHECKS: Final[dict[GateCheck, str]] = {
-    "verdict": "the plan says go or go with changes",
+    "verdict": "the plan says go or go with changes for each part to be fitted",
     "noted": "all of the above is ticked",
     "sources-off": "every source is off",
     "waited": "the vehicle maker's waiting time is over",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from itertools import count
 from typing import Final
 
@@ -65,7 +66,7 @@ def sheet_text(plan: Plan) -> str:
         opened = opened or stage == "power-down"
         blocks = [_block(plan, step, numbers, lead) for step, lead in _grouped(steps)]
         if stage == "handover":
-            blocks += [Block(("", f"{label:<15}{line}")) for label, line in _SIGNATURES]
+            blocks.append(Block(_signatures()))
         sections.append(Section(_title(STAGE_TITLES[stage]), tuple(blocks), starts))
     if held:
         block = Block(_lines(held_text(plan, len(held))))
@@ -73,12 +74,28 @@ def sheet_text(plan: Plan) -> str:
     return pages(sections, _head(plan), _foot())
 
 
+def _signatures() -> tuple[str, ...]:
+    return tuple(text for label, line in _SIGNATURES for text in ("", f"{label:<15}{line}"))
+
+
 def due_steps(plan: Plan) -> tuple[list[Step], list[Step]]:
-    """Steps to work through before the plan is run again, and those held back. Neither: steps at a desk."""
+    """Steps to work through before the plan is run again, and those held back. Neither: steps at a desk.
+
+    What several parts share names only those of them that need not wait.
+    """
     ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
     paper = [step for step in plan.checklist if not isinstance(step.action, DESK)]
     due = [step for step in paper if _is_due(step, ready)]
-    return due, [step for step in paper if step not in due and not step.is_gate]
+    held = [step for step in paper if step not in due and not step.is_gate]
+    return [step if step.stage == "before" else _narrowed(step, ready) for step in due], held
+
+
+def _narrowed(step: Step, ready: set[str]) -> Step:
+    """A step without the names of parts that have to wait."""
+    action = step.action
+    if isinstance(action, Prove):
+        action = replace(action, shows=tuple(name for name in action.shows if name in ready))
+    return replace(step, items=tuple(name for name in step.items if name in ready), action=action)
 
 
 def _is_due(step: Step, ready: set[str]) -> bool:

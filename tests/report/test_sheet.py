@@ -58,7 +58,7 @@ def test_steps_are_numbered_through() -> None:
 def test_gates_stand_in_their_order_each_with_a_signature() -> None:
     gates = re.findall(r"=== GATE: (.*?) Sign ________", words(EXAMPLES["go_with_changes"]()))
     assert [gate.split(",")[0] for gate in gates] == [
-        "The plan says go or go with changes",
+        "The plan says go or go with changes for each part to be",
         "Every plug",
         "Every block reads back as written: only then begin the",
         "Airbag lamp out",

@@ -89,7 +89,8 @@ def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code()
         (
             "before",
             "",
-            "The plan says go or go with changes, all of the above is ticked: only then fit.",
+            "The plan says go or go with changes for each part to be fitted, all of the above is ticked: "
+            "only then fit.",
             False,
         ),
         (
