@@ -169,7 +169,7 @@ class FindRecording:
                 guide.again(now)
             if key == "s":
                 self._say(guide.skip(now), keys, screen)
-            screen.show(self._lines(now, screen.width - 1))
+            screen.show(self._lines(now, screen.room))
         return RecordStop(StopKind.DONE)
 
     def finish(self, marks: MarksWriter) -> None:

@@ -2,6 +2,7 @@
 
 from netcheck.report._record import RecordCase, record_json, record_text
 from netcheck.report._record_live import (
+    PAGE_KEYS,
     START_KEYS,
     LiveState,
     confirmed_text,
@@ -10,6 +11,7 @@ from netcheck.report._record_live import (
     live_lines,
     nothing_to_do_text,
     outcome_text,
+    pages,
     prompt_text,
     question_text,
     quiet_text,
@@ -29,6 +31,7 @@ from netcheck.report._record_words import (
 
 __all__ = [
     "ANY_NETWORK",
+    "PAGE_KEYS",
     "START_KEYS",
     "LiveState",
     "PairSeen",
@@ -43,6 +46,7 @@ __all__ = [
     "nothing_to_do_text",
     "origin_text",
     "outcome_text",
+    "pages",
     "prompt_text",
     "question_text",
     "quiet_text",
