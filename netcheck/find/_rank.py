@@ -142,6 +142,7 @@ def _candidate(row: _RankedField, score: float) -> FieldCandidate:
         in_others=following.in_others,
         in_quiet=dict(main.in_quiet or {}),
         period=main.message.period,
+        at_changes=main.at_changes,
         copies=tuple(_unique(main.field, row.copies)),
         cause=row.cause,
     )

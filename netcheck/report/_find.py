@@ -87,6 +87,8 @@ def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) ->
     )
     facts = [("", KIND_WORDS[each.kind]), ("value", states_text(each))]
     facts += [("follows" if search.asked.active else "moved", hits_text(each, len(search.asked.active)))]
+    if each.at_changes:
+        facts.append(("sent", f"every {1000 * each.period:.0f} ms, and at once when it changes"))
     if each.unasked:
         facts.append(("extra", unasked_text(each)))
     for file, count in each.in_quiet.items():
@@ -197,6 +199,7 @@ def _candidate_json(each: FieldCandidate) -> dict[str, Any]:
         "edges": each.edges,
         "lag_s": round(each.lag, 3),
         "period_ms": round(1000 * each.period, 1),
+        "at_changes": each.at_changes,
         "periods": [_span(span) for span in each.periods],
         "unasked": [_span(span) for span in each.unasked],
         "in_other_marks": each.in_others,

@@ -33,10 +33,16 @@ PROBLEM_REMEDIES: Final = {
 NOTE_WORDS: Final = {
     MarkNote.ROWS_JOINED: "marks that follow each other within 0.35 s count as one",
     MarkNote.CLIPPED: "a mark that reaches beyond the capture counts as far as the capture goes",
-    MarkNote.LEFT_OUT: "a mark outside the capture was left out",
-    MarkNote.OVERLAP: "marks overlap: what was done at the same time cannot be told apart",
+    MarkNote.LEFT_OUT: (
+        "a mark outside the capture was left out: times count in seconds from its first frame"
+    ),
+    MarkNote.OVERLAP: (
+        "marks overlap: what was done at the same time cannot be told apart. Record one after the other"
+    ),
     MarkNote.NO_MARKS: "no mark says when it was done: what moved here and in no quiet capture is shown",
-    MarkNote.ONE_ONLY: "one mark only: many signals change once, so no candidate can be trusted",
+    MarkNote.ONE_ONLY: (
+        "one mark only: many signals change once, so no candidate can be trusted. Record three presses"
+    ),
 }
 BEHIND_WORDS: Final = {
     BehindReason.COUNTER: "counter",
