@@ -9,6 +9,8 @@ from markupsafe import Markup
 
 from netcheck.page._coding import coding_blocks
 from netcheck.page._document import render
+from netcheck.page._drawing import network_drawing
+from netcheck.page._handover import handover_values
 from netcheck.page._load import load_data
 from netcheck.page._signals import chart_data, signal_key, strips
 from netcheck.page._work_order import work_order
@@ -56,10 +58,12 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
         ("next", "Next"),
         ("cautions", "Cautions"),
         ("needs", "Signals"),
+        *([("networks", "Networks")] if plan.networks.networks else []),
         *([("after", "Before and after")] if proof else []),
         ("coding", "Coding"),
         *([("load", "Load")] if load else []),
         ("work", "Work order"),
+        ("handover", "For the customer"),
         ("ground", "Sources"),
     ]
     values = {
@@ -78,8 +82,10 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
         "next": told["next"],
         "dangers": _dangers(plan),
         "needs": _needs(plan, told, proof, drawn),
+        "drawing": network_drawing(plan.networks),
         "coding": coding_blocks(plan),
         "work": work_order(plan),
+        "handover": handover_values(plan, proof),
         "captures": told["captures"],
         "warnings": told["warnings"],
     }
