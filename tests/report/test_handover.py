@@ -87,7 +87,7 @@ def test_the_number_of_the_vehicle_is_left_out_and_the_rest_of_its_identity_is_n
         vin="ZZZSK240ZL0123456", registration="TARROW 5", odometer_km=48210, reference="J-17"
     )
     text = said(replace(plan_of(PASSES), identity=known), proof_of(PASSES))
-    assert vin not in text
+    assert "ZZZSK240ZL0123456" not in text
     for part in ("TARROW 5", "48,210 km", "J-17"):
         assert part in text
 
