@@ -10,6 +10,7 @@ from markupsafe import Markup
 from netcheck.page._coding import coding_blocks
 from netcheck.page._document import REPORT_SCHEMA, render
 from netcheck.page._drawing import network_drawing
+from netcheck.page._handover import handover_values
 from netcheck.page._load import load_data
 from netcheck.page._signals import chart_data, signal_key, strips
 from netcheck.page._work_order import work_order
@@ -64,6 +65,7 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
         ("coding", "Coding"),
         *([("load", "Load")] if load else []),
         ("work", "Work order"),
+        ("handover", "For the customer"),
         ("ground", "Sources"),
     ]
     values = {
@@ -85,6 +87,7 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
         "needs": _needs(plan, told, proof, drawn),
         "coding": coding_blocks(plan),
         "work": work_order(plan),
+        "handover": handover_values(plan, proof),
         "captures": told["captures"],
         "warnings": told["warnings"],
     }

@@ -34,6 +34,8 @@ REACTIONS: Final = (
     Reaction("reverse-engaged", "camera.active", 2000.0),
     Reaction("reverse-engaged", "park.lamp"),
     Reaction("reverse-engaged", "park.buzzer-rear"),
+    Reaction("cruise.set", "cruise.state"),
+    Reaction("cruise.resume", "cruise.state"),
 )
 
 
@@ -110,7 +112,7 @@ def _caused(captures: Sequence[CaptureMeasured], reaction: Reaction, network: st
         came = (delay <= REACTION_NS) & ~was_on
         delays += delay[came].tolist()
         if reaction.limit_ms is not None:
-            missed += int((~was_on & ~came & (lasted > 1.1e6 * reaction.limit_ms)).sum())
+            missed += int((~was_on & ~came & (lasted > 1e6 * reaction.limit_ms)).sum())
     if not delays and not missed:
         return None
     limit = reaction.limit_ms
