@@ -1,7 +1,7 @@
 """Compiled kernels: taken as machine code from the user's cache folder, compiled when they are not there.
 
-The machine code of a module of kernels (see ``netcheck._compile.define``) is kept, with what it was made from,
-and called through llvmlite:
+The machine code of a module of kernels (see ``netcheck._compile.define``) is kept, with what it was made
+from, and called through llvmlite:
 
     kernels("netcheck.capture._kernels").parse(text, …)
 
