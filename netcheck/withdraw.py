@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import field, replace
 
-from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.coding import CodingRow, CodingStatus, ModuleChecks, Write, compare_modules
 from netcheck.errors import UsageError
 from netcheck.files import LoadedItem, LoadedJob, Wire, one_of
 from netcheck.network import FrameId
@@ -62,6 +62,7 @@ class Withdrawal:
     wires:    to be taken off
     given:    resources that it gave to others
     others:   the job's other items
+    modules:  what modules reported after the fitting against before: a fault that came with the item must go
     """
 
     vehicle: str
@@ -75,6 +76,7 @@ class Withdrawal:
     wires: tuple[Wire, ...]
     given: tuple[str, ...]
     others: tuple[OtherItem, ...]
+    modules: ModuleChecks = field(default_factory=ModuleChecks)
 
 
 def withdraw(
@@ -115,6 +117,11 @@ def withdraw(
         wires=tuple(wire for item in leaving for wire in item.wires),
         given=unique(entry.resource for item in leaving for entry in item.retrofit.provide),
         others=tuple(_others(whole, without, name)),
+        modules=compare_modules(
+            job.module_readouts,
+            [readout for readout in job.module_readouts if readout.when == "after"],
+            job.identity.vin,
+        ),
     )
 
 

@@ -81,6 +81,16 @@ def moved_bytes(message: MessageMovements, asked: Asked) -> Iterator[ByteMovemen
                 yield ByteMovements(message, byte, groups)
 
 
+def moving_groups(message: MessageMovements) -> Iterator[tuple[int, BitGroup]]:
+    """Bits of a message that moved together, whenever that was, each with its byte."""
+    nothing = np.empty(0)
+    for lane in message.lanes:
+        for place in range(8):
+            if len(lane.times) and 8 * lane.number + place < message.length:
+                for group in _groups(lane, place, nothing, 1):
+                    yield 8 * lane.number + place, group
+
+
 def _groups(lane: Lane, place: int, edges: NDArray[np.float64], least: int) -> Iterator[BitGroup]:
     bit = 0
     while bit < 8:

@@ -29,6 +29,7 @@ class MarkNote(StrEnum):
     LEFT_OUT = "marks-left-out"
     OVERLAP = "marks-overlap"
     ONE_ONLY = "one-mark"
+    NO_MARKS = "no-marks"  # what moved only here is looked for
 
 
 @dataclass(frozen=True)

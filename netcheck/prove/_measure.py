@@ -224,6 +224,14 @@ def targets(before: Sequence[ChannelLook]) -> dict[FrameId, PayloadTarget]:
     return found
 
 
+def targets_after(
+    wanted: Mapping[FrameId, PayloadTarget], before: Sequence[ChannelMeasured]
+) -> dict[FrameId, PayloadTarget]:
+    """What is followed of them after the fitting, by what was seen before."""
+    seen = joined_payloads(before)
+    return {frame_id: target.after(seen.get(frame_id)) for frame_id, target in wanted.items()}
+
+
 def joined_payloads(channels: Sequence[ChannelMeasured]) -> dict[FrameId, PayloadSeen]:
     """What was seen of each id, over all channels that are the network."""
     found: dict[FrameId, PayloadSeen] = {}

@@ -131,7 +131,7 @@ class VerifyVehicle(Action):
 
 @dataclass(frozen=True)
 class ClearUpVehicle(Action):
-    """A capture that tells another vehicle identification number: clear that up before anything else."""
+    """A capture or readout that tells another vehicle identification number: cleared up before all else."""
 
     told: OtherVin
 

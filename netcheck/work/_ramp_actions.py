@@ -114,6 +114,14 @@ class ProveWithoutExercise(Action):
 
 
 @dataclass(frozen=True)
+class TellExclusive(Action):
+    """Resources that do not work at the same time: told to whoever drives."""
+
+    resources: tuple[str, ...]
+    why: str = ""
+
+
+@dataclass(frozen=True)
 class HandOver(Action):
     """What the owner gets with the vehicle. has_coding: the old bytes of coding blocks are among it"""
 
