@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from netcheck.coding import CodingRow, CodingStatus, ModuleChecks, Write, compare_modules
 from netcheck.errors import UsageError
 from netcheck.files import LoadedItem, LoadedJob, Wire, one_of
 from netcheck.network import FrameId
 from netcheck.plan import Plan, make_plan
+from netcheck.records import dataclass
 from netcheck.verdict import ItemResult, Progress, Verdict
 from netcheck.words import unique
 from netcheck.work import in_write

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Final, Literal
 
 from netcheck.coding import CodingStatus
 from netcheck.errors import UsageError
 from netcheck.files import LoadedJob, year_problem
 from netcheck.plan import make_plan
+from netcheck.records import dataclass
 from netcheck.verdict import Conflict, ItemResult, Progress, Status, Verdict
 
 GroundKind = Literal[

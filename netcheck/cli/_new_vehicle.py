@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING
 from netcheck.cli._new_paths import relative
 from netcheck.cli._roles import say_warnings
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 if TYPE_CHECKING:
     from netcheck.database import Database

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 from netcheck.files._retrofit import CautionEntry, Code, Exercise, HandWork, Need, OnlyIf, Retrofit, Use
 from netcheck.files._vehicle import Fact
+from netcheck.records import dataclass
 from netcheck.words import unique
 
 Entry = TypeVar("Entry", Need, Code, Exercise, HandWork, Use, CautionEntry)

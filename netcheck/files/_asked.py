@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
 
 from netcheck.files._applying import conditions_of
 from netcheck.files._check import RESOURCE_FACT
 from netcheck.files._retrofit import Retrofit, Use
 from netcheck.files._vehicle import Fact
+from netcheck.records import dataclass
 from netcheck.words import unique
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
+from netcheck.records import dataclass
 from netcheck.report._database_words import repair_text
 from netcheck.report._edition_words import edition_open_next, edition_open_text
 from netcheck.report._numbers import choices, fact_text, it_has, percent

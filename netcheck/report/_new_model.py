@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.files import AskedFact, AskedResource, RoleSource
 from netcheck.find import ModuleProposal, RoleProposals
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from netcheck.records import dataclass
 
 PAGE_WIDTH: Final = 80  # columns
 PAGE_LINES: Final = 66  # A4 and Letter at six lines an inch hold as many

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from netcheck.coding import CodingRow, CodingStatus
+from netcheck.records import dataclass
 from netcheck.report._customer import customer_text
 from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text
 from netcheck.report._page import Page, Style

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from netcheck.plan import Plan
+from netcheck.report._map_words import givers_text, takers_text
 from netcheck.report._page import Page, Style
-from netcheck.report._plan_words import VERDICT_WORDS, WIDEST_NAME
-from netcheck.verdict import ResourceBalance, ResourceShare, Verdict, worst
+from netcheck.report._plan_words import WIDEST_NAME
+from netcheck.verdict import ResourceBalance, Verdict
 from netcheck.words import listing, unique
 
 VEHICLE = "vehicle"
@@ -24,7 +25,7 @@ def write_resources(page: Page, plan: Plan, *, short: bool = False) -> None:
     page.heading("What the parts give each other")
     column = min(max(len(balance.resource) for balance in balances), WIDEST_NAME) + 4
     for balance in balances:
-        sign, style, _ = _state(plan, balance)
+        sign, style, _ = balance_state(balance, plan.networks.verdicts)
         page.entry(
             f"{sign} {balance.resource}",
             balance_text(plan, balance),
@@ -36,15 +37,9 @@ def write_resources(page: Page, plan: Plan, *, short: bool = False) -> None:
 
 def balance_text(plan: Plan, balance: ResourceBalance) -> str:
     """``head-unit 1, vehicle 1 → reversing-camera 1; 1 left``; a giver that is not to be fitted is told."""
-    givers = [f"{share.item} {share.count}{_unfit(plan, share)}" for share in balance.given]
-    if balance.stated is not None:
-        away = f", taken away by {listing(balance.taken_by)}" if balance.taken_by else ""
-        givers.append(f"{VEHICLE} {balance.stated}{away}")
-    takers = [
-        f"{share.item} {share.count}{' (optional)' if share.is_optional else ''}" for share in balance.used
-    ]
-    _, _, state = _state(plan, balance)
-    return f"{', '.join(givers) or 'nobody known'} → {', '.join(takers) or 'nobody'}; {state}"
+    verdicts = plan.networks.verdicts
+    _, _, state = balance_state(balance, verdicts)
+    return f"{givers_text(balance, verdicts)} → {takers_text(balance)}; {state}"
 
 
 def gift_texts(plan: Plan) -> Iterator[str]:
@@ -66,23 +61,15 @@ def _givers(balance: ResourceBalance) -> tuple[str, ...]:
     return (*(share.item for share in balance.given), *((VEHICLE,) if balance.of_vehicle else ()))
 
 
-def _verdict(plan: Plan, share: ResourceShare) -> Verdict:
-    return worst(item.verdict for item in plan.items if item.retrofit == share.item)
-
-
-def _unfit(plan: Plan, share: ResourceShare) -> str:
-    verdict = _verdict(plan, share)
-    return "" if verdict.is_fittable else f" ({VERDICT_WORDS[verdict]})"
-
-
-def _state(plan: Plan, balance: ResourceBalance) -> tuple[str, Style, str]:
+def balance_state(balance: ResourceBalance, verdicts: Mapping[str, Verdict]) -> tuple[str, Style, str]:
+    """Sign, style and words of whether there is enough. verdicts: of each retrofit of the job"""
     if not balance.is_known:
         if balance.needed:
             return "?", Style.DOUBT, "not known whether the vehicle has it"
         return "-", Style.PLAIN, "not known"
     if balance.gap:
         return "X", Style.BAD, f"{balance.gap} MISSING"
-    unready = [share for share in balance.given if not _verdict(plan, share).is_fittable]
+    unready = [share for share in balance.given if not verdicts[share.item].is_fittable]
     names = listing(unique(share.item for share in unready))
     ready = balance.available - sum(share.count for share in unready)
     if balance.needed > ready:

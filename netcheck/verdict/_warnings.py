@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.database import DbcRepair
+from netcheck.records import dataclass
 from netcheck.verdict._model import ChannelUse
 
 

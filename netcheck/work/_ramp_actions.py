@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from netcheck.files import Wire
+from netcheck.records import dataclass
 from netcheck.work._actions import Action, Caution
 from netcheck.work._exercises import Exercises
 

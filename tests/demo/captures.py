@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from netcheck.bench import Frame, candump_lines, merge
+from netcheck.find import rhythm
 from tests.demo import diagnostics
 from tests.demo.strangers import undocumented
 from tests.demo.van import Van, marks_file
@@ -222,7 +224,38 @@ def razorbill_2021() -> Scene:
     return _scene(van, frames, 1_615_275_720_000_000 + 27 * DAY_US, told)
 
 
+FOUND_ROLES = (
+    "reverse-engaged",
+    "wheel.volume-up",
+    "wheel.volume-down",
+    "wheel.next",
+    "wheel.previous",
+    "wheel.mute",
+    "wheel.voice",
+    "wheel.phone",
+    "wheel.confirm",
+)
+
+
+def kittiwake_2022() -> Scene:
+    """The comfort network of a van with a multi-function wheel, as a guided search has it worked.
+
+    Three presses of each role in a rhythm of the guide; the hand follows 0.12 and 0.22 s late.
+    """
+    van = Van(2022, ("wheel-buttons",))
+    van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 200.0)
+    draw, time = random.Random(2022), 5.0
+    for role in FOUND_ROLES:
+        for pause, hold in rhythm(draw, 3, 0.7):
+            time = round(time + pause, 1)
+            van.hold(role, time, time := round(time + hold, 1))
+    frames = van.frames("comfort", time + 3.0, 2029)
+    told = "Library van Kittiwake, comfort network, reverse and eight wheel buttons one after another."
+    return _scene(van, frames, 1_615_275_720_000_000 + 21 * DAY_US, told)
+
+
 SCENES: Mapping[str, Callable[[], Scene]] = {
+    "kittiwake_2022_comfort.log.gz": kittiwake_2022,
     "fulmar_2022_comfort.log.gz": fulmar_2022,
     "fulmar_2022_comfort_after.log.gz": fulmar_2022_after,
     "gannet_2019_comfort.log.gz": gannet_2019,
