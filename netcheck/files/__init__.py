@@ -69,6 +69,7 @@ from netcheck.files._readouts_file import readouts_text
 from netcheck.files._retrofit import (
     CautionEntry,
     Code,
+    CustomerWords,
     EvidenceName,
     Exclude,
     Exercise,
@@ -124,6 +125,7 @@ __all__ = [
     "Code",
     "CodingBlock",
     "CodingField",
+    "CustomerWords",
     "CycleEntry",
     "Edition",
     "EditionMatch",

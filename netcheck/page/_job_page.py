@@ -10,6 +10,7 @@ from markupsafe import Markup
 from netcheck.page._coding import coding_blocks
 from netcheck.page._document import REPORT_SCHEMA, render
 from netcheck.page._drawing import network_drawing
+from netcheck.page._handover import handover_values
 from netcheck.page._load import load_data
 from netcheck.page._signals import chart_data, signal_key, strips
 from netcheck.page._work_order import work_order
@@ -53,23 +54,23 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
     channels: the captures over time, with the signals of ``wanted_signals``
     """
     told = plan_json(plan)
-    load, drawn, drawing = load_data(channels), strips(channels), network_drawing(plan.networks)
+    load, drawn = load_data(channels), strips(channels)
     parts = [
         ("verdict", "Verdict"),
         ("next", "Next"),
         ("cautions", "Cautions"),
         ("needs", "Signals"),
-        *([("networks", "Networks")] if drawing else []),
+        *([("networks", "Networks")] if plan.networks.networks else []),
         *([("after", "Before and after")] if proof else []),
         ("coding", "Coding"),
         *([("load", "Load")] if load else []),
         ("work", "Work order"),
+        ("handover", "For the customer"),
         ("ground", "Sources"),
     ]
     values = {
         "parts": parts,
         "has_signals": bool(drawn),
-        "drawing": drawing,
         "load": load,
         "job": plan.job,
         "vehicle": plan.vehicle,
@@ -83,8 +84,10 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
         "next": prove_next(proof) if proof else told["next"],
         "dangers": _dangers(plan),
         "needs": _needs(plan, told, proof, drawn),
+        "drawing": network_drawing(plan.networks),
         "coding": coding_blocks(plan),
         "work": work_order(plan),
+        "handover": handover_values(plan, proof),
         "captures": told["captures"],
         "warnings": told["warnings"],
     }

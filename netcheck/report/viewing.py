@@ -1,5 +1,6 @@
 """The words that a page to look at shares with the text reports, beside their JSON."""
 
+from netcheck.report._handover import Handover, HandoverPart, handover
 from netcheck.report._map_words import (
     APART,
     GIVING,
@@ -39,6 +40,8 @@ __all__ = [
     "UNTAPPED",
     "VERDICT_SIGNS",
     "VERDICT_WORDS",
+    "Handover",
+    "HandoverPart",
     "StepPart",
     "balance_state",
     "block_rows",
@@ -47,6 +50,7 @@ __all__ = [
     "counts_of",
     "due_steps",
     "givers_text",
+    "handover",
     "headline",
     "held_text",
     "identity_line",

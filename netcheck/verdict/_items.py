@@ -101,6 +101,8 @@ def _item(
         ),
         cautions=loaded.retrofit.cautions,
         notes=(*notes(context, number), *_exclusive(loaded), *fields_left(context, number, rows)),
+        customer=loaded.retrofit.customer,
+        dangers=tuple(entry.text for entry in loaded.retrofit.caution if entry.phase == "handover"),
     )
     return replace(item, verdict=verdict_of(item))
 

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from netcheck.coding import CodingRow
 from netcheck.evidence import Observation
-from netcheck.files import UnlockedBy, Wire
+from netcheck.files import CustomerWords, UnlockedBy, Wire
 from netcheck.network import Candidate, FrameId, IdentityLevel
 from netcheck.roles import Lack
 from netcheck.verdict._findings import Conflict, Note, Question
@@ -286,6 +286,7 @@ class ItemResult:
 
     notes: what is worth saying and changes no verdict
     waits: resources of parts that are not ready themselves
+    customer: what the handover page tells, and dangers: what the retrofit file warns of at the handover
     """
 
     retrofit: str
@@ -299,3 +300,5 @@ class ItemResult:
     cautions: tuple[str, ...] = ()
     notes: tuple[Note, ...] = ()
     waits: tuple[ResourceWait, ...] = ()
+    customer: CustomerWords | None = None
+    dangers: tuple[str, ...] = ()
