@@ -54,7 +54,7 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
     channels: the captures over time, with the signals of ``wanted_signals``
     """
     told = plan_json(plan)
-    load, drawn, drawing = load_data(channels), strips(channels), network_drawing(plan.networks)
+    load, drawn = load_data(channels), strips(channels)
     parts = [
         ("verdict", "Verdict"),
         ("next", "Next"),
@@ -71,7 +71,6 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
     values = {
         "parts": parts,
         "has_signals": bool(drawn),
-        "drawing": drawing,
         "load": load,
         "job": plan.job,
         "vehicle": plan.vehicle,

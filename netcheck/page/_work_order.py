@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
+from collections.abc import Iterator
 from typing import Any
 
 from netcheck.plan import Plan
@@ -47,9 +48,18 @@ class _Keys:
         return f"{digest}-{self._seen[digest]}"
 
 
+def _parts(text: str) -> Iterator[dict[str, Any]]:
+    """The pieces of a step's text. gap: a blank stands before it, which a page would swallow at its edge"""
+    before = ""
+    for part in step_parts(text):
+        gap = part.kind == "tick" or before.endswith(" ") or part.text.startswith(" ")
+        yield {"kind": part.kind, "text": part.text, "gap": gap and bool(before)}
+        before = part.text or "_"
+
+
 def _step(plan: Plan, step: Step, keys: _Keys) -> dict[str, Any]:
     text = step_text(step.action)
-    parts = [{"kind": part.kind, "text": part.text} for part in step_parts(text)]
+    parts = list(_parts(text))
     return {
         "key": keys.of(step.stage, ",".join(step.items), text),
         "kind": "gate" if step.is_gate else "caution" if step.caution else "box",

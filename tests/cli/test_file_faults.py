@@ -52,6 +52,9 @@ COMMANDS = [
     "trim x.log --force -o out.trc",
     "trim x.log --force --split -o out.log",
     "find pressed.log --role reverse-engaged --at 2-3 --at 5-8 --at 12-12.8 --draft out.dbc",
+    "report van.job.toml --force -o out.html",
+    "report --survey x.log --dbc comfort.dbc --force -o out.html",
+    "report --find pressed.log --role reverse-engaged --at 2-3 --at 5-8 --force -o out.html",
     "simulate gull.vehicle.toml --script s.script.toml -o out.log",
     "simulate gull.vehicle.toml --script s.script.toml -o out.log.gz",
 ]

@@ -148,6 +148,27 @@ def printed_text(driver: Any) -> str:
     return " ".join(" ".join(one.extract_text() for one in document.pages).replace("ﬁ", "fi").split())
 
 
+def test_a_step_with_boxes_and_blanks_reads_as_its_sentence(opened: Any) -> None:
+    text = run(opened, "return document.getElementById('work').innerText.replace(/\\s+/g, ' ')")
+    assert "the vehicle maker gives: starter battery second battery" in text
+    assert "shore supply. Keep the waiting time." in text
+
+
+def test_the_customers_sheet_prints_alone(opened: Any) -> None:
+    run(opened, "window.print = () => { window.printed = document.body.className; };")
+    run(opened, "document.querySelector('[data-alone]').click()")
+    assert run(opened, "return [window.printed, document.body.className]") == ["one-sheet", ""]
+    run(
+        opened,
+        "document.body.className = 'one-sheet'; document.getElementById('handover').className = 'alone';",
+    )
+    text = printed_text(opened)
+    assert "For the customer" in text
+    assert "Use it safely" in text
+    for word in ("Work order", "Verdict", "Technician", "Retrofit report"):
+        assert word not in text
+
+
 def test_the_print_has_all_sections(opened: Any) -> None:
     text = printed_text(opened)
     for title in run(opened, "return [...document.querySelectorAll('h2')].map(one => one.textContent)"):

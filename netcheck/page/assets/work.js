@@ -49,4 +49,15 @@
     keep();
   });
   tell();
+
+  for (const button of document.querySelectorAll("[data-alone]")) {
+    button.addEventListener("click", () => {
+      const section = document.getElementById(button.dataset.alone);
+      section.classList.add("alone");
+      document.body.classList.add("one-sheet");
+      window.print();
+      document.body.classList.remove("one-sheet");
+      section.classList.remove("alone");
+    });
+  }
 })();
