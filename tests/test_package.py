@@ -30,6 +30,7 @@ ROOMS = [
     "find",
     "guide",
     "network",
+    "page",
     "report",
     "report.authoring",
     "report.bench",
@@ -37,9 +38,11 @@ ROOMS = [
     "report.onsite",
     "report.readout",
     "report.recording",
+    "report.viewing",
     "roles",
     "tap",
     "testing",
+    "traces",
     "verdict",
     "work",
 ]
@@ -81,7 +84,7 @@ def test_importing_the_package_imports_nothing_heavy():
 
 def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
     job = Path(__file__).parent.parent / "sample_logs" / "guillemot_2021_camera.job.toml"
-    rooms = "bench find tap testing capture.live guide"
+    rooms = "bench find page tap testing traces capture.live guide"
     rooms += " report.onsite report.readout report.recording report.authoring report.bench report.guide"
     code = (
         "import sys; from netcheck.cli import main; main(['plan', sys.argv[1], '-o', sys.argv[2]])\n"

@@ -16,10 +16,12 @@ from netcheck.cli import _status as status
 from netcheck.cli._options import CsvOption, Format, FormatOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, open_output
 from netcheck.errors import InputError, UsageError
+from netcheck.words import unique
 
 if TYPE_CHECKING:
     from netcheck.cli._progress import Progress
     from netcheck.find import FindMark, Movements, Search
+    from netcheck.report.finding import DraftFile
 
 _NUMBER: Final = r"\d+(?:\.\d*)?"
 _SPAN: Final = re.compile(rf"\s*({_NUMBER})\s*s?\s*[-–]\s*({_NUMBER})\s*s?\s*")
@@ -27,7 +29,12 @@ _SPAN: Final = re.compile(rf"\s*({_NUMBER})\s*s?\s*[-–]\s*({_NUMBER})\s*s?\s*"
 
 def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The capture in which it was worked.")],
-    role: Annotated[str, typer.Option("--role", metavar="ROLE", help="The role that is looked for.")],
+    role: Annotated[
+        list[str],
+        typer.Option(
+            "--role", metavar="ROLE", help="The role that is looked for. Repeatable, with marks of each."
+        ),
+    ],
     marks: Annotated[
         Path | None,
         typer.Option(
@@ -52,6 +59,15 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
             "--quiet", metavar="CAPTURE", help="A capture in which nobody touched anything. Repeatable."
         ),
     ] = None,
+    draft: Annotated[
+        Path | None,
+        typer.Option(
+            "--draft",
+            metavar="F.dbc",
+            help="A DBC to which what stands clear is added, and F.vehicle.toml beside it with the role "
+            "entries. What is there stays.",
+        ),
+    ] = None,
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show all candidates, and all bits put behind.")
     ] = False,
@@ -63,20 +79,27 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
 
     netcheck only reads files. It sends nothing. Exit status 0: one candidate stands clear; 3: none does.
     """
-    asked = SearchFor(role, marks, tuple(at or ()), state, tuple(quiet or ()))
+    from netcheck.cli._draft import check_draft, extend_draft
+    from netcheck.report.finding import draft_conflicts
+
+    asked = SearchFor(unique(role), marks, tuple(at or ()), state, tuple(quiet or ()))
     inputs = asked.inputs(capture)
     check_target(output, inputs)
-    search = search_for(capture, asked, csv)
+    check_draft(draft, [*inputs, *([output] if output else [])])
+    searches, movements = search_for(capture, asked, csv)
+    drafted = extend_draft(draft, searches, movements) if draft else None
     with open_output(output, inputs=inputs) as out:
-        out.write(_rendered(search, format, output, verbose=verbose))
-    return status.GO if search.separated else status.UNPROVEN
+        out.write(_rendered(searches, drafted, format, output, verbose=verbose))
+    is_clear = all(search.separated for search in searches)
+    is_settled = drafted is None or not draft_conflicts(drafted.change.roles)
+    return status.GO if is_clear and is_settled else status.UNPROVEN
 
 
 @dataclass(frozen=True)
 class SearchFor:
     """What a search is given on the command line."""
 
-    role: str
+    roles: tuple[str, ...]
     marks: Path | None = None
     at: tuple[str, ...] = ()
     state: str | None = None
@@ -87,21 +110,24 @@ class SearchFor:
         return [capture, *self.quiet, *([self.marks] if self.marks else [])]
 
 
-def search_for(capture: Path, asked: SearchFor, csv: str) -> Search:
-    """The search. Raises UsageError or InputError for marks that cannot be used."""
+def search_for(capture: Path, asked: SearchFor, csv: str) -> tuple[list[Search], Movements]:
+    """A search for each role, and what moved. Raises UsageError or InputError for marks without use."""
     from netcheck.cli._progress import progress_bar
     from netcheck.find import find_states
 
+    if asked.at and len(asked.roles) > 1:
+        raise UsageError("--at with several roles", remedy="give their marks in a file with --marks")
     found = [
-        *_spans(asked.role, asked.state, asked.at),
+        *_spans(asked.roles[0], asked.state, asked.at),
         *_marks(capture, asked.marks, has_spans=bool(asked.at)),
     ]
     with progress_bar() as progress:
         movements = _movements(capture, progress, csv)
         still = [_movements(path, progress, csv) for path in asked.quiet]
-    search = find_states(movements, found, asked.role, state=asked.state, quiet=still)
-    _refuse(search, capture, movements)
-    return search
+    searches = [find_states(movements, found, role, state=asked.state, quiet=still) for role in asked.roles]
+    for search in searches:
+        _refuse(search, capture)
+    return searches, movements
 
 
 def _spans(role: str, state: str | None, texts: Sequence[str]) -> list[FindMark]:
@@ -138,7 +164,7 @@ def _movements(path: Path, progress: Progress | None, csv: str) -> Movements:
         return read_movements(stream)
 
 
-def _refuse(search: Search, capture: Path, movements: Movements) -> None:
+def _refuse(search: Search, capture: Path) -> None:
     """Marks that cannot be used, or a capture that cannot be compared with any."""
     from netcheck.find import MarkProblem
     from netcheck.report.finding import PROBLEM_REMEDIES, problem_text
@@ -151,10 +177,12 @@ def _refuse(search: Search, capture: Path, movements: Movements) -> None:
     raise InputError(capture, problem_text(search.asked), remedy=PROBLEM_REMEDIES[problem])
 
 
-def _rendered(search: Search, form: Format, output: Path | None, *, verbose: bool) -> str:
+def _rendered(
+    searches: Sequence[Search], draft: DraftFile | None, form: Format, output: Path | None, *, verbose: bool
+) -> str:
     from netcheck.report.finding import find_json, find_text
 
     if form is Format.JSON:
-        return json_text(find_json(search))
+        return json_text(find_json(searches, draft))
     how = look(output)
-    return find_text(search, width=how.width, colour=how.colour, verbose=verbose)
+    return find_text(searches, width=how.width, colour=how.colour, verbose=verbose, draft=draft)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from enum import StrEnum
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -12,10 +14,18 @@ from netcheck.cli import _status as status
 from netcheck.cli._find import SearchFor, search_for
 from netcheck.cli._inputs import job_inputs
 from netcheck.cli._options import CsvOption, ForceOption, NoCacheOption
-from netcheck.cli._output import check_new, check_target, open_output, open_outputs
+from netcheck.cli._output import check_new, check_target, json_text, open_output, open_outputs
 from netcheck.cli._progress import progress_bar
 from netcheck.cli._survey import survey_candidates, survey_file
 from netcheck.errors import UsageError
+
+
+class ReportFormat(StrEnum):
+    """A page for people, JSON for scripts."""
+
+    HTML = "html"
+    JSON = "json"
+
 
 if TYPE_CHECKING:
     from netcheck.files import When
@@ -69,6 +79,9 @@ def report_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         typer.Option("--pdf", metavar="FILE", help="The same on paper, A4, by an installed Chromium."),
     ] = None,
     force: ForceOption = False,
+    format: Annotated[  # noqa: A002
+        ReportFormat, typer.Option("--format", help="html for people, json for scripts.", show_default=True)
+    ] = ReportFormat.HTML,
     csv: CsvOption = "",
     no_cache: NoCacheOption = False,
 ) -> int:
@@ -80,7 +93,7 @@ def report_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         raise UsageError("one thing to report is needed", remedy=_ONE)
     _check_options(survey, find, {"--vehicle": vehicle, "--dbc": dbc}, {"--role": role, "--marks": marks,
         "--at": at, "--state": state, "--quiet": quiet})  # fmt: skip
-    targets = _Targets(output, pdf, force=force)
+    targets = _Targets(output, pdf, format, force=force)
     if job is not None:
         _report_job(job, targets, cache=not no_cache)
     elif survey is not None:
@@ -88,7 +101,7 @@ def report_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     elif find is not None:
         if role is None:
             raise UsageError("--find without --role", remedy="name the role that is looked for")
-        asked = SearchFor(role, marks, tuple(at or ()), state, tuple(quiet or ()))
+        asked = SearchFor((role,), marks, tuple(at or ()), state, tuple(quiet or ()))
         _report_search(find, asked, targets, csv)
     return status.GO
 
@@ -106,9 +119,12 @@ def _check_options(
 class _Targets:
     """The files to write: the page, its print, or both."""
 
-    def __init__(self, page: Path | None, pdf: Path | None, *, force: bool) -> None:
+    def __init__(self, page: Path | None, pdf: Path | None, form: ReportFormat, *, force: bool) -> None:
+        if pdf is not None and form is ReportFormat.JSON:
+            raise UsageError("--pdf and --format json together", remedy="leave out one of them")
         self._page = page
         self._pdf = pdf
+        self._is_json = form is ReportFormat.JSON
         self._force = force
 
     def check(self, inputs: Sequence[Path]) -> None:
@@ -124,10 +140,17 @@ class _Targets:
         if self._pdf is not None:
             find_browser()
 
-    def write(self, html: str, inputs: Sequence[Path]) -> None:
+    def write(
+        self, page: Callable[[], str], data: Callable[[], dict[str, Any]], inputs: Sequence[Path]
+    ) -> None:
         """Page and print together, or none of them. Without a file the page goes to standard output."""
         from netcheck.page import page_pdf
 
+        if self._is_json:
+            with open_output(self._page, inputs=inputs) as out:
+                out.write(json_text(data()))
+            return
+        html = page()
         if self._pdf is None:
             with open_output(self._page, inputs=inputs, binary=True) as out:
                 out.write(html)
@@ -141,7 +164,7 @@ class _Targets:
 
 def _report_job(job: Path, targets: _Targets, *, cache: bool) -> None:
     from netcheck.catalogue import load_job
-    from netcheck.page import job_page, wanted_signals
+    from netcheck.page import job_json, job_page, wanted_signals
     from netcheck.plan import make_plan
     from netcheck.prove import prove
     from netcheck.traces import read_traces
@@ -156,13 +179,14 @@ def _report_job(job: Path, targets: _Targets, *, cache: bool) -> None:
         if proof is not None:
             uses["after"] = proof.after
         channels = read_traces(loaded, uses, wanted_signals(plan, proof), cache=cache, progress=progress)
-    targets.write(job_page(plan, proof, channels), inputs)
+    told = plan, proof, channels
+    targets.write(partial(job_page, *told), partial(job_json, *told), inputs)
 
 
 def _report_survey(
     capture: Path, vehicle: Path | None, dbc: Sequence[Path], targets: _Targets, csv: str, *, cache: bool
 ) -> None:
-    from netcheck.page import survey_page
+    from netcheck.page import survey_page, survey_report_json
     from netcheck.traces import read_heat
 
     candidates, files = survey_candidates(vehicle, dbc)
@@ -172,12 +196,13 @@ def _report_survey(
     with progress_bar() as progress:
         found = survey_file(capture, plan, progress, csv)
         heat = read_heat(capture, csv=csv, progress=progress)
-    targets.write(survey_page(found, heat), inputs)
+    targets.write(partial(survey_page, found, heat), partial(survey_report_json, found, heat), inputs)
 
 
 def _report_search(capture: Path, asked: SearchFor, targets: _Targets, csv: str) -> None:
-    from netcheck.page import find_page
+    from netcheck.page import find_page, find_report_json
 
     inputs = asked.inputs(capture)
     targets.check(inputs)
-    targets.write(find_page(search_for(capture, asked, csv)), inputs)
+    (search,), _ = search_for(capture, asked, csv)
+    targets.write(partial(find_page, search), partial(find_report_json, search), inputs)

@@ -137,9 +137,9 @@ class ConversationReader:
         self._take(found)
         self._before += len(chunk)
 
-    def end(self, *, is_lined: bool = False) -> None:
-        """No more chunks of the capture come. is_lined: the number of each frame is that of its line"""
-        if is_lined:
+    def end(self, lines: int = 0) -> None:
+        """No more chunks of the capture come. lines: of its text; where each is a frame, findings name it"""
+        if lines and lines == self._before:
             self._lined.add(self._path.as_posix())
         self._take([t for reassembler in self._reassemblers.values() for t in reassembler.finish()])
         for exchange in self._conversations.finish():
@@ -265,7 +265,7 @@ def read_diagnostics(
         if streams:
             with opened() as stream:
                 _read(reader, path, streams, stream)
-                reader.end(is_lined=stream.lines == stream.frames)
+                reader.end(stream.lines)
     return reader.readout([path.as_posix() for path in captures], warnings)
 
 

@@ -20,6 +20,7 @@ TOPICS: Final = (
     "readout",
     "coding",
     "prove",
+    "report",
     "python",
     "pytest",
     "trim",

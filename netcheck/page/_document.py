@@ -20,6 +20,7 @@ from markupsafe import Markup
 from netcheck.words import clean
 
 _FOLDER: Final = Path(__file__).parent
+REPORT_SCHEMA: Final = "netcheck.report/1"
 UPLOT: Final = "uplot-1.6.32"  # draws the charts; MIT licence, its text stands beside it and in each page
 _IN_SCRIPTS: Final = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"}  # nothing that ends a script element
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Final
+from typing import Any, Final
 
 from markupsafe import Markup
 
 from netcheck.find import Search
-from netcheck.page._document import render
+from netcheck.page._document import REPORT_SCHEMA, render
 from netcheck.report.finding import behind_counts, candidate_text, find_json, hits_text, note_texts
 from netcheck.words import counted
 
@@ -22,7 +22,7 @@ Spans = Iterable[tuple[float, float]]
 
 def find_page(search: Search) -> str:
     """The page of a search as HTML; the best candidates first."""
-    told = find_json(search)
+    told = find_json([search])
     seconds = search.asked.seconds or 1.0
     marks = list(search.asked.active)
     rows = [
@@ -47,6 +47,11 @@ def find_page(search: Search) -> str:
         "scale": _scale(seconds),
     }
     return render("find.html.j2", {}, values, ["sort"])
+
+
+def find_report_json(search: Search) -> dict[str, Any]:
+    """The same for scripts."""
+    return {"schema": REPORT_SCHEMA, "find": find_json([search])}
 
 
 def _label(periods: Sequence[tuple[float, float]], unasked: Sequence[tuple[float, float]]) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from netcheck.network import Survey
-from netcheck.page._document import render
+from netcheck.page._document import REPORT_SCHEMA, render
 from netcheck.report.onsite import survey_json
 from netcheck.traces import CaptureHeat, MessageHeat
 
@@ -25,6 +25,16 @@ def survey_page(survey: Survey, heat: CaptureHeat) -> str:
     values = {"survey": told, "left_out": heat.left_out, "column_s": heat.column_s}
     data = {"column": heat.column_s, "messages": [_picture(one) for one in heat.messages]}
     return render("survey.html.j2", data, values, ["heat", "sort"])
+
+
+def survey_report_json(survey: Survey, heat: CaptureHeat) -> dict[str, Any]:
+    """The same for scripts: the survey, and the pictures row by row, base64."""
+    pictures = [{"channel": one.channel, **_picture(one)} for one in heat.messages]
+    return {
+        "schema": REPORT_SCHEMA,
+        "survey": survey_json(survey),
+        "bytes": {"column_s": heat.column_s, "left_out": heat.left_out, "messages": pictures},
+    }
 
 
 def _kinds(message: Mapping[str, Any]) -> str:

@@ -127,7 +127,7 @@ def _measured(
             if look.channels:
                 states.add(chunk)
                 _meter(chunk, meters)
-        reader.end(is_lined=stream.lines == stream.frames)
+        reader.end(stream.lines)
     channels = {
         name: ChannelMeasured(
             **vars(channel),

@@ -22,7 +22,7 @@ from netcheck.report._plan_verdict import headline, identity_line, summary
 from netcheck.report._plan_verdict import reasons as plan_reasons
 from netcheck.report._plan_words import STATUS_SIGNS, VERDICT_SIGNS, VERDICT_WORDS
 from netcheck.report._prove_json import prove_json
-from netcheck.report._prove_text import in_one_line, prove_headline, vehicle_text
+from netcheck.report._prove_text import counts_of, in_one_line, prove_headline, prove_next, vehicle_text
 from netcheck.report._prove_text import reasons as prove_reasons
 from netcheck.report._ramp_words import STAGE_TITLES
 from netcheck.report._reasons import STATUS_WORDS
@@ -47,6 +47,7 @@ __all__ = [
     "block_rows",
     "block_waits",
     "broken",
+    "counts_of",
     "due_steps",
     "givers_text",
     "handover",
@@ -64,6 +65,7 @@ __all__ = [
     "plan_reasons",
     "prove_headline",
     "prove_json",
+    "prove_next",
     "prove_reasons",
     "row_change",
     "row_place",

@@ -52,6 +52,17 @@ def test_candidates_stand_under_the_marks(tmp_path: Path) -> None:
     assert "One candidate stands clear" in page.whole_text
 
 
+@pytest.mark.parametrize(
+    ("words", "key"),
+    [(["--survey", str(LOG)], "survey"), (["--find", str(LOG), "--role", "brake-pedal"], "find")],
+)
+def test_the_same_as_json(capsys: pytest.CaptureFixture[str], words: list[str], key: str) -> None:
+    assert main(["report", *words, "--format", "json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["schema"] == "netcheck.report/1"
+    assert told[key]["schema"] == f"netcheck.{key}/1"
+
+
 def test_nothing_found_is_a_page_too(tmp_path: Path) -> None:
     page = check_page(write_page(tmp_path / "x.html", "--find", str(LOG), "--role", "x", "--at", "1-1.2"))
     assert "marks cannot tell" in page.whole_text or "Nothing moved" in page.whole_text
