@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +14,7 @@ from netcheck.cli._options import BusOption, ForceOption, Format, FormatOption, 
 from netcheck.cli._output import json_text, look, note, open_output
 from netcheck.cli._signals import ended_gently
 from netcheck.errors import NetcheckError, UsageError
+from netcheck.records import dataclass
 from netcheck.words import unique
 
 if TYPE_CHECKING:

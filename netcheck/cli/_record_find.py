@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -18,6 +17,7 @@ from netcheck.cli._record_setup import channel_name
 from netcheck.cli._screen import Screen
 from netcheck.cli._signals import ended_gently
 from netcheck.errors import NetcheckError, UsageError
+from netcheck.records import dataclass
 from netcheck.report.recording import ANY_NETWORK, RecordStop, StopKind
 
 if TYPE_CHECKING:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from netcheck.cli._keys import ENTER, ERASE, Keys
@@ -11,6 +11,7 @@ from netcheck.cli._screen import Screen
 from netcheck.errors import InputError
 from netcheck.evidence import Guide, GuidePhase, Outcome, Silence, SilenceWatch
 from netcheck.network import FrameId, Identity, IdentityLevel, Traffic, TrafficTally, identify
+from netcheck.records import dataclass
 from netcheck.report.recording import PairSeen, RecordStop, StopKind
 
 if TYPE_CHECKING:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 from netcheck.find._follow import MATCH, MOST_LAG
 from netcheck.find._marks import Asked
 from netcheck.find._movements import FieldChanges, Lane, MessageMovements
+from netcheck.records import dataclass
 
 MOST_VALUES: Final = 24  # of a state; what has more is a quantity
 _REACH: Final = MATCH + MOST_LAG

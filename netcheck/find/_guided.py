@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import accumulate, combinations, pairwise
 from typing import Final
@@ -18,6 +17,7 @@ from netcheck.find._marks import FindMark
 from netcheck.find._model import NextKind, Search
 from netcheck.find._movements import Movements, MovementTally
 from netcheck.find._search import find_states
+from netcheck.records import dataclass
 
 _SECOND: Final = 1_000_000_000
 _DRAWS: Final = 64  # rhythms of which the best is taken

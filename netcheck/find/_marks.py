@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
+
+from netcheck.records import dataclass
 
 _ROWS: Final = 0.35  # s between two marks of a state that are rows of one
 _EDGE: Final = 0.3  # s from the border of the capture: an edge there says nothing

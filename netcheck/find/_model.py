@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
 from netcheck.find._marks import Asked, MarkProblem
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 
 ByteOrder = Literal["little", "big"]
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.find._model import Cause, FieldCandidate, FoundField
 from netcheck.find._periods import ActivePeriod, Delay, delay
 from netcheck.find._states import Hypothesis
+from netcheck.records import dataclass
 
 SAME: Final = 0.05  # s that copies may lie apart, besides the gaps between their frames
 _MOST_DELAY: Final = 3.0  # s between a cause and what follows

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -16,6 +16,7 @@ from netcheck.find._marks import Asked
 from netcheck.find._model import CandidateKind, FoundField
 from netcheck.find._movements import FieldChanges, MessageMovements, Movements
 from netcheck.find._periods import ActivePeriod, active_periods, envelope
+from netcheck.records import dataclass
 
 _WIDER: Final = -1.0  # for each further group of bits: as many more fields may follow by chance
 _OTHER_CHANGE: Final = -0.3  # a change among other values that no mark explains

@@ -57,8 +57,8 @@ def write_search(page: Page, search: Search, verbose: bool) -> None:
     )
     if search.quiet:
         page.text(f"quiet: {listing(search.quiet)}")
-    for note in asked.notes:
-        page.entry("!", NOTE_WORDS[note], style=Style.DOUBT)
+    for text in note_texts(search):
+        page.entry("!", text, style=Style.DOUBT)
     page.heading("Candidates")
     if not search.candidates:
         what = "nothing moved with the marks" if asked.active else "nothing moved only here"
@@ -104,6 +104,12 @@ def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) ->
             page.entry(name, text, indent=_INDENT, column=_COLUMN)
 
 
+def candidate_text(each: FieldCandidate) -> str:
+    """Where a candidate lies, and its values."""
+    states = states_text(each)
+    return f"{place_text(each.field)}: {states}" if states else place_text(each.field)
+
+
 def grid(field: FoundField) -> str:
     """The byte with its bits, the most significant one on the left: ``byte 0 [..#.....]``."""
     drawn = "".join("#" if field.bit <= bit < field.bit + field.width else "." for bit in range(7, -1, -1))
@@ -118,10 +124,19 @@ def _write_behind(page: Page, search: Search, verbose: bool) -> None:
         for each in search.behind:
             page.entry(_bits(each), BEHIND_WORDS[each.reason], indent=2, column=28)
         return
+    for count, words in behind_counts(search):
+        page.entry(f"{count:,}", words, indent=2, column=6)
+
+
+def behind_counts(search: Search) -> list[tuple[int, str]]:
+    """How many fields moved and are no candidate, and why."""
     counts = Counter(each.reason for each in search.behind)
-    for reason, words in BEHIND_WORDS.items():
-        if counts[reason]:
-            page.entry(f"{counts[reason]:,}", words, indent=2, column=6)
+    return [(counts[reason], words) for reason, words in BEHIND_WORDS.items() if counts[reason]]
+
+
+def note_texts(search: Search) -> list[str]:
+    """What is to be known of the marks."""
+    return [NOTE_WORDS[note] for note in search.asked.notes]
 
 
 def _bits(each: PutBehind) -> str:

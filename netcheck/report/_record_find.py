@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from netcheck.capture.live import Listening, Losses
 from netcheck.catalogue import roles as known_roles
 from netcheck.find import Asking, AskKind, FieldCandidate, Search, SearchGuide
+from netcheck.records import dataclass
 from netcheck.report._draft import DraftFile, write_draft
 from netcheck.report._find import find_json, write_search
 from netcheck.report._find_words import place_text

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
 from netcheck.capture.live import Listening, Losses
 from netcheck.evidence import GuidePhase, MarkOrigin, Result, UnpromptedActivity
+from netcheck.records import dataclass
 from netcheck.words import bit_rate, counted, listing
 
 RESULT_WORDS: Final[Mapping[Result, str]] = {

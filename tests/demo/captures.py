@@ -1,4 +1,4 @@
-"""The captures and marks files in ``sample_logs/``: five vans of an island council's library service."""
+"""The captures and marks files in ``sample_logs/``: six vans of an island council's library service."""
 
 from __future__ import annotations
 
@@ -198,6 +198,32 @@ def gannet_2019_after() -> Scene:
     return _scene(van, frames, 1_615_275_720_000_000 + 20 * DAY_US, told)
 
 
+def razorbill_2021() -> Scene:
+    """Comfort and drive at once, for eight parts: all that they need, in one stop in the depot yard."""
+    van = Van(2021)
+    for number, letters in enumerate((b"ZZZSK24", b"0ZM0120", b"733")):
+        name = ("IdentityOne", "IdentityTwo", "IdentityThree")[number]
+        van.put("comfort", "VanIdentity", name, 0.0, int.from_bytes(letters, "big"))
+    van.hold("brake-pedal", 2.5, 15.5)
+    for begin in (4.0, 9.0):
+        van.hold("reverse-engaged", begin, begin + 3.0)
+    van.hold("trailer-coupled", 16.5, 20.5)
+    van.hold("illumination", 21.5, 24.5)
+    van.hold("clutch-pedal", 25.5, 29.0)
+    van.run_engine(27.0, 42.5)
+    van.creep(29.5, 42.0, 7.1)
+    van.mark_between("vehicle-speed", 33.5, 38.0, 5.0, 10.0)
+    van.mark("park-brake", 0.0, 29.0)
+    van.mark("park-brake", 42.0, 51.0)
+    van.ignition_off(44.0, 47.5)
+    van.mark("terminal-15", 0.0, 44.0)
+    van.mark("terminal-15", 47.5, 51.0)
+    van.asleep("drive", 45.3, 47.6)
+    frames = merge(van.frames("comfort", 51.0, 2029), van.frames("drive", 51.0, 2030, "can1"))
+    told = "Library van Razorbill, comfort on can0, drive on can1."
+    return _scene(van, frames, 1_615_275_720_000_000 + 27 * DAY_US, told)
+
+
 FOUND_ROLES = (
     "reverse-engaged",
     "wheel.volume-up",
@@ -238,6 +264,7 @@ SCENES: Mapping[str, Callable[[], Scene]] = {
     "guillemot_2021_conversion_after.log.gz": guillemot_2021_after,
     "petrel_2017_drive.log.gz": petrel_2017,
     "puffin_2020_comfort_drive.log.gz": puffin_2020,
+    "razorbill_2021_comfort_drive.log.gz": razorbill_2021,
 }
 CONVERSATIONS: Mapping[str, Callable[[int], str]] = {
     "puffin_2020_diagnostics_before.log": diagnostics.before,
@@ -246,6 +273,7 @@ CONVERSATIONS: Mapping[str, Callable[[int], str]] = {
     "gannet_2019_cluster.log": diagnostics.gannet,
     "gannet_2019_gateway.log": diagnostics.gannet_gateway,
     "petrel_2017_diagnostics.log": diagnostics.petrel,
+    "razorbill_2021_diagnostics.log": diagnostics.razorbill,
 }
 MARKS_IN_THE_JOB = {"guillemot_2021_conversion.log", "gannet_2019_comfort.log.gz"}
 WITHOUT_MARKS = {"gannet_2019_comfort_after.log.gz"}
