@@ -21,6 +21,8 @@ from netcheck.prove._change_model import (
     VehicleChange,
     VehicleState,
 )
+from netcheck.prove._edges import CaptureEdges, Edges, follow
+from netcheck.prove._latency import mark_delays
 from netcheck.prove._model import (
     DelayStart,
     ExerciseDone,
@@ -61,6 +63,7 @@ from netcheck.prove._note_model import (
 from netcheck.prove._prove import prove
 
 __all__ = [
+    "CaptureEdges",
     "ChangeKind",
     "ChecksumFailing",
     "ChecksumsUncompared",
@@ -69,6 +72,7 @@ __all__ = [
     "CodingUnread",
     "CounterFailing",
     "DelayStart",
+    "Edges",
     "ErrorFramesMore",
     "ExerciseDone",
     "ExercisesOpen",
@@ -113,5 +117,7 @@ __all__ = [
     "VehicleState",
     "VehicleUntold",
     "WithoutTimes",
+    "follow",
+    "mark_delays",
     "prove",
 ]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
+from netcheck.files import LoadedMark
 from netcheck.prove._edges import Edges
 from netcheck.prove._measure import CaptureMeasured
 from netcheck.prove._model import (
@@ -136,22 +137,29 @@ def _marked(
     captures: Sequence[CaptureMeasured], role: str, network: str, limit_ms: float | None
 ) -> Latency | None:
     """By the marks that call for the active state: as good as a person's watch."""
-    delays = []
+    delays: list[int] = []
     for capture in captures:
         own = _of(capture, role, network)
-        if own is None or not own.watch.active:
-            continue
-        for entry in capture.loaded.marks:
-            mark = entry.mark
-            if mark.role != role or mark.state != "active":
-                continue
-            begin, end = (capture.edges.start_ns + round(time * 1e9) for time in (mark.from_, mark.to))
-            came = next((time for time in own.rising() if begin - MARKED_NS <= time <= end), None)
-            if came is not None:
-                delays.append(max(came - begin, 0))
+        if own is not None:
+            delays += mark_delays(own, capture.edges.start_ns, capture.loaded.marks)
     if not delays:
         return None
     return Latency(role, DelayStart.MARK, role, network, _sorted_ms(delays), limit_ms)
+
+
+def mark_delays(edges: Edges, start_ns: int, marks: Iterable[LoadedMark]) -> Iterator[int]:
+    """How long after the beginning of each mark the role became active, ns; start_ns: where marks count from.
+
+    As good as a person's watch. Marks of other roles and states are passed over, and those without a change.
+    """
+    rising = edges.rising() if edges.watch.active else ()
+    for mark in (entry.mark for entry in marks):
+        if mark.role != edges.watch.role or mark.state != "active":
+            continue
+        begin, end = (start_ns + round(time * 1e9) for time in (mark.from_, mark.to))
+        came = next((time for time in rising if begin - MARKED_NS <= time <= end), None)
+        if came is not None:
+            yield max(came - begin, 0)
 
 
 def _sorted_ms(delays_ns: Sequence[int]) -> tuple[float, ...]:

@@ -1,6 +1,6 @@
 """Needs, observations and coding to statuses, reasons, conflicts and questions: facts, no sentences."""
 
-from netcheck.verdict._captures import JobCaptures, NetworkCaptures, Progress, sent_by_items
+from netcheck.verdict._captures import JobCaptures, NetworkCaptures, Progress, sent_by_items, windows_of
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext, plan_context
@@ -48,6 +48,7 @@ from netcheck.verdict._model import (
     NeedResult,
     OtherBits,
     OtherByte,
+    Peers,
     Reason,
     ResourceWait,
     Status,
@@ -117,6 +118,7 @@ __all__ = [
     "OtherVin",
     "Overload",
     "PassedOn",
+    "Peers",
     "PlanContext",
     "PlanWarning",
     "Progress",
@@ -152,5 +154,6 @@ __all__ = [
     "request_coding",
     "sent_by_items",
     "warnings_of",
+    "windows_of",
     "worst",
 ]
