@@ -149,15 +149,15 @@ def test_captures_are_what_the_generator_makes(scenes: dict[str, Scene], name: s
 def test_conversations_are_what_the_generator_makes_and_the_readouts_files_come_of_them(tmp_path) -> None:
     for number, (name, make) in enumerate(CONVERSATIONS.items(), 1):
         assert _text(SAMPLE_LOGS / name) == make(1_615_275_720_000_000 + number * 3_600_000_000)
-    for side in ("before", "after"):
-        target = tmp_path / f"{side}.toml"
+        side = "after" if "after" in name else "before"
+        kept = name.replace("_diagnostics_", "_").replace(".log", ".readouts.toml")
+        target = tmp_path / kept
         words = ["--vehicle", str(DBC / "skerry_240.vehicle.toml"), "--when", side, "-o", str(target)]
-        assert main(["readout", str(SAMPLE_LOGS / f"puffin_2020_diagnostics_{side}.log"), *words]) == 0
-        made, kept = (
-            path.read_text("utf-8").partition("kind =")[2]
-            for path in (target, SAMPLE_LOGS / f"puffin_2020_{side}.readouts.toml")
+        assert main(["readout", str(SAMPLE_LOGS / name), *words]) == 0
+        made, there = (
+            path.read_text("utf-8").partition("kind =")[2] for path in (target, SAMPLE_LOGS / kept)
         )
-        assert made == kept
+        assert made == there
 
 
 @pytest.mark.parametrize("job", [job for job, _, _ in VERDICTS])

@@ -23,7 +23,7 @@ from netcheck.archive._read import (
 from netcheck.archive._schema import CAPTURES, FRAMES, ROLES, TABLES
 from netcheck.archive._store import Store, StoreChange
 from netcheck.errors import NetcheckError, UsageError
-from netcheck.files import load_vehicle, year_problem
+from netcheck.files import Vehicle, load_vehicle, year_problem
 
 _BATCH: Final = 256  # captures of one commit
 _BATCH_S: Final = 20.0  # and the longest time between two: what a power cut costs
@@ -84,6 +84,7 @@ class Adder:
         self._told = told or (lambda _done, _total: None)
         self._keeps_vin = store.manifest().keeps_vin
         self._digests: dict[Path, tuple[str, str]] = {}
+        self._models: dict[Path, Vehicle] = {}
 
     def add(self, captures: Iterable[WantedCapture]) -> Added:
         """All of them. Raises InputError where the store cannot be written, UsageError for a wrong year."""
@@ -125,8 +126,9 @@ class Adder:
             return
         if wanted.vehicle not in self._digests:
             self._digests[wanted.vehicle] = vehicle_digests(wanted.vehicle)
+            self._models[wanted.vehicle] = load_vehicle(wanted.vehicle).model
         if wanted.year is not None:
-            problem = year_problem(load_vehicle(wanted.vehicle).model, wanted.year, ())
+            problem = year_problem(self._models[wanted.vehicle], wanted.year, ())
             if problem is not None:
                 raise UsageError(f"{problem.what} ({wanted.vehicle})", remedy=problem.remedy)
 
@@ -137,6 +139,7 @@ class Adder:
             digest,
             None,
             None,
+            self._digests[wanted.vehicle] if wanted.vehicle else None,
             self._frames,
             self._keeps_vin,
             self._store.key,

@@ -134,8 +134,9 @@ def check_claims(archive: Archive, vehicle: VehicleRead) -> ArchiveCheck:
     channels = archive.ask(_CHANNELS, {"vehicle": name}).rows
     claims = _Claims(vehicle, rows)
     findings = [
-        *_of_captures(captures, channels, vehicle.digest),
+        *_other_editions(channels),
         *(finding for entry in claims.entries for finding in claims.of(entry)),
+        *_other_files(captures, vehicle.digest),
     ]
     said = {(finding.role, finding.network, finding.signal) for finding in findings}
     seen = {entry for entry in claims.entries if claims.in_years(entry)}
@@ -150,12 +151,15 @@ def check_claims(archive: Archive, vehicle: VehicleRead) -> ArchiveCheck:
     )
 
 
-def _of_captures(
-    captures: Sequence[tuple[Any, ...]], channels: Sequence[tuple[Any, ...]], digest: str
-) -> Iterator[ClaimFinding]:
+def _other_files(captures: Sequence[tuple[Any, ...]], digest: str) -> Iterator[ClaimFinding]:
+    """Captures whose roles were read with another version of the file."""
     old = tuple(file for file, _, read_with in captures if read_with != digest)
     if old:
         yield ClaimFinding(ClaimKind.OTHER_FILE, captures=old, against=len(captures))
+
+
+def _other_editions(channels: Sequence[tuple[Any, ...]]) -> Iterator[ClaimFinding]:
+    """Networks of which the DBC explains too little in some captures."""
     networks: dict[str, list[tuple[str, int | None]]] = {}
     for file, year, network, identity, remarks in channels:
         if identity == IdentityLevel.DOUBTFUL or str(RemarkKind.OTHER_EDITION) in (remarks or ()):

@@ -8,14 +8,13 @@ import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
+from netcheck.archive._passes import DIGITS
 from netcheck.archive._read import hashed_vin
 from netcheck.archive._schema import CAPTURES, FRAMES, TABLES, arrow
 from netcheck.archive._store import MANIFEST, Store, StoreChange, open_store, read_part
 from netcheck.errors import InputError
-
-_DIGITS: Final = 32
 
 
 @dataclass(frozen=True)
@@ -115,7 +114,7 @@ class _Hiding:
     def _other(self, name: str | None) -> str | None:
         if not name:
             return name
-        return hmac.new(self._secret, name.encode(), hashlib.sha256).hexdigest()[:_DIGITS]
+        return hmac.new(self._secret, name.encode(), hashlib.sha256).hexdigest()[:DIGITS]
 
     def _set(self, rows: Any, name: str, change: Callable[[Any], Any]) -> Any:
         known = {value: change(value) for value in rows.column(name).unique().to_pylist()}

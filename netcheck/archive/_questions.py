@@ -325,8 +325,14 @@ QUESTIONS: Final = {
 }
 
 
-def ask_named(archive: Archive, name: str, words: Sequence[str], vehicle: str | None = None) -> Answered:
-    """A named question. vehicle: the name of the vehicle model, None for all
+def ask_named(
+    archive: Archive,
+    name: str,
+    words: Sequence[str],
+    vehicle: str | None = None,
+    network: str | None = None,
+) -> Answered:
+    """A named question. vehicle, network: name of the vehicle model and of the network, None for all
 
     Raises UsageError for another name, too few or too many words, and what the store knows nothing of.
     """
@@ -335,4 +341,7 @@ def ask_named(archive: Archive, name: str, words: Sequence[str], vehicle: str | 
         raise UsageError(f"no question '{name}'", remedy=meant(name, QUESTIONS))
     if len(words) != len(question.words):
         raise UsageError(f"ask {name} {' '.join(question.words)}", remedy="see 'netcheck archive ask --help'")
-    return Answered(name, tuple(words), tuple(question.ask(archive, words, vehicle)))
+    records = question.ask(archive, words, vehicle)
+    return Answered(
+        name, tuple(words), tuple(one for one in records if network is None or one.network == network)
+    )

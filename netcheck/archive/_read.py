@@ -17,34 +17,29 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
-
-from netcheck.archive._frames import payloads_of, write_frames
+from netcheck.archive._frames import write_frames
+from netcheck.archive._passes import DIGITS, GoneThrough, digest_of, go_through
 from netcheck.archive._roles import StateCounts, role_rows
 from netcheck.archive._schema import CAPTURES, CHANNELS, MESSAGES, ROLES, TABLES, arrow
 from netcheck.archive._store import StorePart
-from netcheck.capture import Capture, CaptureStream, open_capture
+from netcheck.capture import CaptureStream, open_capture
 from netcheck.database import Database
 from netcheck.errors import InputError, NetcheckError
-from netcheck.evidence import CaptureSeen, ChannelSeen, observe
+from netcheck.evidence import CaptureSeen, ChannelSeen
 from netcheck.files import LoadedCapture, LoadedMark, LoadedVehicle, RoleSource, load_vehicle
 from netcheck.network import (
     ChannelSurvey,
     IdentityLevel,
     LoadRates,
-    Survey,
     SurveyedMessage,
     SurveyPlan,
     identify,
     is_diagnostic,
-    survey,
 )
-from netcheck.prove import follow
 from netcheck.roles import Watch, diagnostic_addresses, holds_in, load_networks, roles_of
 from netcheck.verdict import windows_of
 from netcheck.words import unique
 
-_DIGITS: Final = 32  # of a digest, in hex
 _REMOTE: Final = "://"
 
 
@@ -77,6 +72,7 @@ class ReadOrder:
     digest:     of the file, as it was when the order was made
     there:      its row in the store, where only the roles are to be read again
     van:        what stands for its VIN in the store already; None where nothing does
+    digests:    of the vehicle file and its DBC files, where there is one
     frames:     keep the frames, too
     keeps_vin:  vehicle numbers stand in the clear
     key:        of the store
@@ -87,6 +83,7 @@ class ReadOrder:
     digest: str
     there: Mapping[str, Any] | None
     van: str | None
+    digests: tuple[str, str] | None
     frames: bool
     keeps_vin: bool
     key: bytes
@@ -132,14 +129,6 @@ def vehicle_digests(path: Path) -> tuple[str, str]:
     return digest_of(path.read_bytes()), digest_of(*dbc)
 
 
-def digest_of(*contents: bytes) -> str:
-    """One digest of several contents, in this order."""
-    digest = hashlib.sha256()
-    for content in contents:
-        digest.update(len(content).to_bytes(8, "little") + content)
-    return digest.hexdigest()[:_DIGITS]
-
-
 def marks_digest(marks: tuple[LoadedMark, ...]) -> str:
     """A digest of marks; "" without any."""
     return digest_of(*(repr(entry.mark).encode() for entry in marks)) if marks else ""
@@ -147,6 +136,9 @@ def marks_digest(marks: tuple[LoadedMark, ...]) -> str:
 
 @lru_cache(maxsize=8)
 def _vehicle(path: Path, digest: str, dbc_digest: str, cache: bool) -> VehicleRead:
+    """A process reads it once for all captures. Raises InputError where the file is another one by now."""
+    if vehicle_digests(path) != (digest, dbc_digest):
+        raise InputError(path, "changed while captures were read", remedy="add them again")
     loaded = load_vehicle(path)
     databases = load_networks(loaded, cache=cache)
     every = [one for several in roles_of(loaded, None, databases).values() for one in several]
@@ -155,16 +147,16 @@ def _vehicle(path: Path, digest: str, dbc_digest: str, cache: bool) -> VehicleRe
     return VehicleRead(loaded, databases, watches, entries, digest, dbc_digest)
 
 
-def read_vehicle(path: Path, *, cache: bool = True) -> VehicleRead:
-    """A vehicle file with its DBC files, kept while neither changes."""
-    return _vehicle(path, *vehicle_digests(path), cache)
+def read_vehicle(path: Path, digests: tuple[str, str] | None = None, *, cache: bool = True) -> VehicleRead:
+    """A vehicle file with its DBC files, kept while neither changes; digests: theirs, where known."""
+    return _vehicle(path, *(digests or vehicle_digests(path)), cache)
 
 
 def file_digest(path: Path) -> str:
     """The name of a capture: the beginning of the SHA-256 of its file. Raises InputError."""
     try:
         with path.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()[:_DIGITS]
+            return hashlib.file_digest(stream, "sha256").hexdigest()[:DIGITS]
     except OSError as error:
         raise InputError(
             path, f"cannot be read: {error.strerror or error}", remedy="check the name and the permissions"
@@ -198,7 +190,7 @@ def read_capture_rows(order: ReadOrder) -> CaptureRead:
             before = _state_of(path)
             if file_digest(path) != order.digest:
                 raise _changed(order)
-            found = _Reading(order, path).result()
+            found = _CaptureReading(order, path).result()
             if _state_of(path) != before:
                 if found.frames is not None:
                     (order.folder / found.frames.file).unlink(missing_ok=True)
@@ -221,7 +213,7 @@ def _changed(order: ReadOrder) -> InputError:
     )
 
 
-class _Reading:
+class _CaptureReading:
     """One capture while it is read."""
 
     def __init__(self, order: ReadOrder, path: Path) -> None:
@@ -229,7 +221,9 @@ class _Reading:
         self._path = path
         self._wanted = order.wanted
         self._vehicle = (
-            read_vehicle(order.wanted.vehicle, cache=order.cache) if order.wanted.vehicle else None
+            read_vehicle(order.wanted.vehicle, order.digests, cache=order.cache)
+            if order.wanted.vehicle
+            else None
         )
 
     def result(self) -> CaptureRead:
@@ -237,7 +231,9 @@ class _Reading:
         watched = vehicle.watches if vehicle else ()
         marked = LoadedCapture(self._path, self._wanted.name, "before", {}, self._wanted.marks)
         windows = [windows_of(marked, watch) for watch in watched]
-        seen = observe(self._open().reusing_buffers(), watched, windows, name=self._wanted.name)
+        plan = vehicle.plan(self._wanted.year) if vehicle else SurveyPlan()
+        gone = go_through(self._open(), plan, watched, windows, self._wanted.name)
+        seen, surveyed = gone.seen, gone.survey
         places = {channel.name: self._place(channel) for channel in seen.channels}
         van, hidden = self._van(seen)
         whose = {
@@ -252,11 +248,6 @@ class _Reading:
         if order.there is not None:
             again = {name: order.there[name] for name in CAPTURES.names} | self._digests()
             return CaptureRead(order, _tables({**rows, CAPTURES.name: [again]}))
-        plan = vehicle.plan(self._wanted.year) if vehicle else SurveyPlan()
-        surveyed = survey(self._open(), plan)
-        hashed = _FramesHash()
-        for chunk in self._open():
-            hashed.add(chunk)
         rows[CHANNELS.name] = [
             {**whose, **_channel_row(channel, places[channel.channel])} for channel in surveyed.channels
         ]
@@ -269,10 +260,10 @@ class _Reading:
             for channel in surveyed.channels
             for message in channel.messages
         ]
-        row = self._capture_row(surveyed, seen, hashed, hidden)
+        row = self._capture_row(gone, hidden)
         rows[CAPTURES.name] = [{**whose, **row}]
         frames = write_frames(order, self._path) if order.frames else None
-        return CaptureRead(order, _tables(rows), frames, surveyed.frames, hashed.result())
+        return CaptureRead(order, _tables(rows), frames, surveyed.frames, gone.digest)
 
     def _open(self) -> CaptureStream:
         return open_capture(self._path, threads=1)
@@ -311,23 +302,20 @@ class _Reading:
         for chunk in self._open().reusing_buffers():
             counts.add(chunk)
         marks = self._wanted.marks if seen.has_times else ()
-        edges = follow(self._open(), vehicle.watches, networks) if marks else None
         year = self._wanted.year
         holds = [None if year is None else holds_in(entry, year) for entry in vehicle.entries]
-        found = role_rows(vehicle.watches, holds, seen, places, counts, edges, marks)
+        found = role_rows(vehicle.watches, holds, seen, places, counts, marks)
         return [{**whose, **row} for row in found]
 
-    def _capture_row(
-        self, surveyed: Survey, seen: CaptureSeen, hashed: _FramesHash, hidden: tuple[str, ...]
-    ) -> dict[str, Any]:
-        order = self._order
+    def _capture_row(self, gone: GoneThrough, hidden: tuple[str, ...]) -> dict[str, Any]:
+        order, surveyed, seen = self._order, gone.survey, gone.seen
         hides = None if not order.frames else not order.keeps_vin
         return {
             "file": without_numbers(self._wanted.name, hidden),
             "size": self._path.stat().st_size,
-            "frames_hash": hashed.result(),
+            "frames_hash": gone.digest,
             "fitting": self._wanted.fitting,
-            "start": _time(hashed.first_ns) if seen.has_times else None,
+            "start": _time(seen.start_ns) if seen.has_times else None,
             "seconds": surveyed.seconds if seen.has_times else None,
             "frames": surveyed.frames,
             "error_frames": sum(channel.error_frames for channel in surveyed.channels),
@@ -351,34 +339,9 @@ class _Reading:
         }
 
 
-class _FramesHash:
-    """A digest of frames that no chunk size and no compression changes."""
-
-    def __init__(self) -> None:
-        self._digests = [hashlib.blake2b(digest_size=16) for _ in range(6)]
-        self._names: tuple[str, ...] = ()
-        self.first_ns = 0
-        self._is_first = True
-
-    def add(self, chunk: Capture) -> None:
-        """The next frames, whose payloads stand one behind the other."""
-        if self._is_first:
-            self.first_ns, self._is_first = int(chunk.time_ns[0]), False
-        columns = (chunk.time_ns, chunk.can_id, chunk.flags, chunk.channel, chunk.length)
-        contents = [np.ascontiguousarray(column).tobytes() for column in columns]
-        for digest, content in zip(self._digests, [*contents, payloads_of(chunk)[0]], strict=True):
-            digest.update(content)
-        self._names = chunk.channels
-
-    def result(self) -> str:
-        """The digest of all frames so far."""
-        names = "\0".join(self._names).encode()
-        return digest_of(names, *(digest.digest() for digest in self._digests))
-
-
 def hashed_vin(key: bytes, vin: str) -> str:
     """What stands for a VIN in a store: nobody without the key can tell whether it is a given one."""
-    return hmac.new(key, vin.strip().upper().encode(), hashlib.sha256).hexdigest()[:_DIGITS]
+    return hmac.new(key, vin.strip().upper().encode(), hashlib.sha256).hexdigest()[:DIGITS]
 
 
 def without_numbers(text: str, numbers: tuple[str, ...]) -> str:

@@ -13,7 +13,7 @@ from netcheck.database import Database, extract, group_frames
 from netcheck.evidence import CaptureSeen, ChannelSeen, Observation
 from netcheck.files import LoadedMark
 from netcheck.network import IdentityLevel
-from netcheck.prove import CaptureEdges, mark_delays
+from netcheck.prove import Edges, mark_delays
 from netcheck.roles import Watch
 
 _MOST_LABELS: Final = 64  # of a signal whose states are counted
@@ -77,7 +77,6 @@ def role_rows(
     seen: CaptureSeen,
     places: Mapping[str, Place],
     counts: StateCounts,
-    edges: CaptureEdges | None,
     marks: Sequence[LoadedMark],
 ) -> Iterator[dict[str, Any]]:
     """A row for each watch on each channel that is its network.
@@ -91,21 +90,15 @@ def role_rows(
                 continue
             states, frames = counts.states(channel.name, number, watch)
             row = _role_row(channel, watch, channel.observations[number], level)
-            delays = _delays(watch, edges, marks)
+            turns = channel.turns[number] if channel.turns else None
+            delays = mark_delays(Edges(watch, turns), seen.start_ns, marks) if turns else ()
             yield {
                 **row,
                 "in_years": holds[number],
                 "states": states,
                 "state_frames": frames,
-                "delays_ms": delays,
+                "delays_ms": [round(delay / 1e6, 3) for delay in delays],
             }
-
-
-def _delays(watch: Watch, edges: CaptureEdges | None, marks: Sequence[LoadedMark]) -> list[float]:
-    if edges is None:
-        return []
-    own = [entry for entry in edges.edges if entry.watch is watch]
-    return [round(delay / 1e6, 3) for entry in own for delay in mark_delays(entry, edges.start_ns, marks)]
 
 
 def _role_row(channel: ChannelSeen, watch: Watch, seen: Observation, level: IdentityLevel) -> dict[str, Any]:

@@ -287,7 +287,7 @@ def open_store(folder: Path | None = None, *, create: bool = False) -> Store:
 
 def _make_store(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
-    if any(path.name not in {_LOCK, _KEY, _DATA} for path in folder.iterdir()):
+    if _has_others(folder):
         raise InputError(folder, "is no archive and is not empty", remedy="name an empty or new folder")
     with locked(folder / _LOCK):
         if (folder / MANIFEST).exists():
@@ -296,6 +296,12 @@ def _make_store(folder: Path) -> None:
             write_whole(folder / _KEY, secrets.token_bytes(32), private=True)
         (folder / _DATA).mkdir(exist_ok=True)
         write_whole(folder / MANIFEST, _manifest_bytes(Manifest()))
+
+
+def _has_others(folder: Path) -> bool:
+    """Whether a folder holds what no archive has, not even one that is being made or was left half made."""
+    own = (MANIFEST, _LOCK, _KEY, _DATA)
+    return any(not path.name.startswith(own) for path in folder.iterdir())
 
 
 # -- the manifest

@@ -104,6 +104,13 @@ COMMANDS: Final = (
         "prove_command",
     ),
     Command(
+        "report",
+        "After fitting",
+        "A job as one page to look at, work from, print and hand over.",
+        "netcheck.cli._report",
+        "report_command",
+    ),
+    Command(
         "simulate",
         "On the bench",
         "Simulated traffic of a vehicle that plays a script.",

@@ -217,6 +217,9 @@ def ask_command(
         str | None,
         typer.Option("--model", metavar="NAME", help="Only this vehicle model, for named questions."),
     ] = None,
+    network: Annotated[
+        str | None, typer.Option("--network", metavar="NAME", help="Only this network, for named questions.")
+    ] = None,
     format: Annotated[  # noqa: A002
         AnswerFormat, typer.Option("--format", help="text for people; json, csv or parquet for scripts.")
     ] = AnswerFormat.TEXT,
@@ -230,9 +233,9 @@ def ask_command(
     name, *words = question
     is_sql = name not in QUESTIONS and len(question) == 1 and " " in name.strip()
     with _opened(store, output) as archive:
-        if is_sql and model is not None:
-            raise UsageError("--model with SQL", remedy="write WHERE vehicle = '…'")
-        answered = None if is_sql else ask_named(archive, name, words, model)
+        if is_sql and (model is not None or network is not None):
+            raise UsageError("--model or --network with SQL", remedy="write WHERE vehicle = '…'")
+        answered = None if is_sql else ask_named(archive, name, words, model, network)
         answer = answered.answer if answered else archive.ask(name)
         if format is AnswerFormat.PARQUET:
             with open_output(output, binary=True) as out:

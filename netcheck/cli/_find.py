@@ -15,10 +15,12 @@ from netcheck.cli import _status as status
 from netcheck.cli._options import CsvOption, Format, FormatOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, open_output
 from netcheck.errors import InputError, UsageError
+from netcheck.words import unique
 
 if TYPE_CHECKING:
     from netcheck.cli._progress import Progress
     from netcheck.find import FindMark, Movements, Search
+    from netcheck.report.finding import DraftFile
 
 _NUMBER: Final = r"\d+(?:\.\d*)?"
 _SPAN: Final = re.compile(rf"\s*({_NUMBER})\s*s?\s*[-–]\s*({_NUMBER})\s*s?\s*")
@@ -26,7 +28,12 @@ _SPAN: Final = re.compile(rf"\s*({_NUMBER})\s*s?\s*[-–]\s*({_NUMBER})\s*s?\s*"
 
 def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The capture in which it was worked.")],
-    role: Annotated[str, typer.Option("--role", metavar="ROLE", help="The role that is looked for.")],
+    role: Annotated[
+        list[str],
+        typer.Option(
+            "--role", metavar="ROLE", help="The role that is looked for. Repeatable, with marks of each."
+        ),
+    ],
     marks: Annotated[
         Path | None,
         typer.Option(
@@ -51,6 +58,15 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
             "--quiet", metavar="CAPTURE", help="A capture in which nobody touched anything. Repeatable."
         ),
     ] = None,
+    draft: Annotated[
+        Path | None,
+        typer.Option(
+            "--draft",
+            metavar="F.dbc",
+            help="A DBC to which what stands clear is added, and F.vehicle.toml beside it with the role "
+            "entries. What is there stays.",
+        ),
+    ] = None,
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show all candidates, and all bits put behind.")
     ] = False,
@@ -62,20 +78,29 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
 
     netcheck only reads files. It sends nothing. Exit status 0: one candidate stands clear; 3: none does.
     """
+    from netcheck.cli._draft import check_draft, extend_draft
     from netcheck.cli._progress import progress_bar
     from netcheck.find import find_states
+    from netcheck.report.finding import draft_conflicts
 
     inputs = [capture, *(quiet or []), *([marks] if marks else [])]
     check_target(output, inputs)
-    found = [*_spans(role, state, at or []), *_marks(capture, marks, has_spans=bool(at))]
+    check_draft(draft, [*inputs, *([output] if output else [])])
+    if at and len(role) > 1:
+        raise UsageError("--at with several roles", remedy="give their marks in a file with --marks")
+    found = [*_spans(role[0], state, at or []), *_marks(capture, marks, has_spans=bool(at))]
     with progress_bar() as progress:
         movements = _movements(capture, progress, csv)
         still = [_movements(path, progress, csv) for path in quiet or []]
-    search = find_states(movements, found, role, state=state, quiet=still)
-    _refuse(search, capture, movements)
+    searches = [find_states(movements, found, each, state=state, quiet=still) for each in unique(role)]
+    for search in searches:
+        _refuse(search, capture)
+    drafted = extend_draft(draft, searches, movements) if draft else None
     with open_output(output, inputs=inputs) as out:
-        out.write(_rendered(search, format, output, verbose=verbose))
-    return status.GO if search.separated else status.UNPROVEN
+        out.write(_rendered(searches, drafted, format, output, verbose=verbose))
+    is_clear = all(search.separated for search in searches)
+    is_settled = drafted is None or not draft_conflicts(drafted.change.roles)
+    return status.GO if is_clear and is_settled else status.UNPROVEN
 
 
 def _spans(role: str, state: str | None, texts: Sequence[str]) -> list[FindMark]:
@@ -112,7 +137,7 @@ def _movements(path: Path, progress: Progress | None, csv: str) -> Movements:
         return read_movements(stream)
 
 
-def _refuse(search: Search, capture: Path, movements: Movements) -> None:
+def _refuse(search: Search, capture: Path) -> None:
     """Marks that cannot be used, or a capture that cannot be compared with any."""
     from netcheck.find import MarkProblem
     from netcheck.report.finding import PROBLEM_REMEDIES, problem_text
@@ -125,10 +150,12 @@ def _refuse(search: Search, capture: Path, movements: Movements) -> None:
     raise InputError(capture, problem_text(search.asked), remedy=PROBLEM_REMEDIES[problem])
 
 
-def _rendered(search: Search, form: Format, output: Path | None, *, verbose: bool) -> str:
+def _rendered(
+    searches: Sequence[Search], draft: DraftFile | None, form: Format, output: Path | None, *, verbose: bool
+) -> str:
     from netcheck.report.finding import find_json, find_text
 
     if form is Format.JSON:
-        return json_text(find_json(search))
+        return json_text(find_json(searches, draft))
     how = look(output)
-    return find_text(search, width=how.width, colour=how.colour, verbose=verbose)
+    return find_text(searches, width=how.width, colour=how.colour, verbose=verbose, draft=draft)

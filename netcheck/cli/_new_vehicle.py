@@ -17,7 +17,7 @@ from netcheck.errors import UsageError
 if TYPE_CHECKING:
     from netcheck.database import Database
     from netcheck.network import Survey
-    from netcheck.report.authoring import NetworkStart, SeenNetwork
+    from netcheck.report.authoring import FoundRole, NetworkStart, SeenNetwork
 
 
 @dataclass(frozen=True)
@@ -147,13 +147,27 @@ def _networks(
 
     for name, paths in options.networks.items():
         database = databases[name]
+        found = tuple(_found(paths))
+        known = {it.role for it in found}
+        proposed = propose_roles(database, roles(), signal_comments(database, paths))
         yield NetworkStart(
             name=name,
             dbc=tuple(relative(path, folder) for path in paths),
             bitrate=rates.get(name),
             seen=tuple(it for network, it in seen if network == name),
-            roles=propose_roles(database, roles(), signal_comments(database, paths)),
+            roles=tuple(it for it in proposed if it.role not in known),
+            found=found,
         )
+
+
+def _found(paths: Sequence[Path]) -> Iterator[FoundRole]:
+    """What drafts say: marks are better evidence than names."""
+    from netcheck.cli._draft import found_roles, vehicle_beside
+    from netcheck.report.authoring import FoundRole
+
+    for path in paths:
+        for role, source in found_roles(path):
+            yield FoundRole(role, source, vehicle_beside(path).name)
 
 
 def _facts() -> Iterator[tuple[str, tuple[str, ...], str]]:

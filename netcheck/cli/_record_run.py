@@ -176,7 +176,7 @@ class LiveRecording:
                 return self._nothing()
             if keys.wait(_TURN) == "q":
                 return RecordStop(StopKind.QUIT)
-            screen.show([waiting_line(live.error_frames, waited, self._limits.wait, screen.width - 1)])
+            screen.show([waiting_line(live.error_frames, waited, self._limits.wait, screen.room)])
         screen.clear()
         return None
 
@@ -233,7 +233,7 @@ class LiveRecording:
         wanted = self._session.network
         identity = self._identifier.identity(self._tally.result())
         mine, level = identity.candidate(wanted), identity.declared(wanted)
-        pair = PairSeen(wanted, mine.explained, identity.ids)
+        pair = PairSeen(wanted, mine.explained, identity.ids, missing=mine.missing)
         is_known = identity.level is IdentityLevel.IDENTIFIED
         if level is IdentityLevel.NONE and is_known and identity.network is not None:
             other = identity.candidate(identity.network)
@@ -343,4 +343,4 @@ class LiveRecording:
             silent=max(now - (self._silences.last_ns or now), 0) / 1e9,
             typed=self._typed,
         )
-        return live_lines(self.guide, state, now, screen.width - 1)
+        return live_lines(self.guide, state, now, screen.room)

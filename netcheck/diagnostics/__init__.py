@@ -11,7 +11,12 @@ from netcheck.diagnostics._ids import (
     of_addresses,
     transport_ids,
 )
-from netcheck.diagnostics._readout import read_conversation, read_diagnostics
+from netcheck.diagnostics._readout import (
+    ConversationReader,
+    read_conversation,
+    read_diagnostics,
+    refuse_pipe,
+)
 from netcheck.diagnostics._readout_model import (
     BlockRead,
     FaultLamp,
@@ -28,6 +33,7 @@ from netcheck.diagnostics._readout_model import (
 )
 from netcheck.diagnostics._segments import Reassembler, reassemble
 from netcheck.diagnostics._sides import readout_side
+from netcheck.diagnostics._streams import ConversationSearch
 from netcheck.diagnostics._transfer import GroupTransfer, Lapse, Transfer
 from netcheck.diagnostics._typed import is_typed, read_typed
 from netcheck.diagnostics._vin import VinFacts, vin_facts
@@ -47,6 +53,8 @@ __all__ = [
     "VIN_RUN",
     "Address",
     "BlockRead",
+    "ConversationReader",
+    "ConversationSearch",
     "FaultLamp",
     "FaultRead",
     "FaultsRead",
@@ -80,6 +88,7 @@ __all__ = [
     "read_typed",
     "readout_side",
     "reassemble",
+    "refuse_pipe",
     "told_from",
     "transport_ids",
     "vin_facts",

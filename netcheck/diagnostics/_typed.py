@@ -76,7 +76,7 @@ class TypedLines:
         for name, rest in self._splits(text):
             if self._entry(name, rest, file, number):
                 return True
-        self.faulty.append(ReadoutFinding(ReadoutFindingKind.LINE_NOT_READ, file, frame=number))
+        self.faulty.append(ReadoutFinding(ReadoutFindingKind.LINE_NOT_READ, file, line=number))
         return False
 
     def _splits(self, text: str) -> Iterable[tuple[str, str]]:
@@ -114,7 +114,7 @@ class TypedLines:
                 ReadoutFinding(
                     ReadoutFindingKind.WRONG_LENGTH,
                     file,
-                    frame=number,
+                    line=number,
                     did=did,
                     found=len(data),
                     due=block.length,

@@ -18,10 +18,11 @@ from netcheck.evidence._observation import (
     Observation,
     Outside,
 )
-from netcheck.evidence._observe import CaptureSeen, ChannelSeen, observe
+from netcheck.evidence._observe import CaptureSeen, ChannelSeen, ObservationPass, observe
 from netcheck.evidence._proposals import MarkOrigin, ProposedMark, UnpromptedActivity
 from netcheck.evidence._silence import SILENT_NS, Silence, SilenceWatch
 from netcheck.evidence._state_periods import SignalReading, StateMeter, StatePeriod
+from netcheck.evidence._turns import Turns, TurnsWanted
 from netcheck.evidence._window import Window, window
 from netcheck.network import Gaps
 
@@ -44,6 +45,7 @@ __all__ = [
     "MarkSeen",
     "MovedByte",
     "Observation",
+    "ObservationPass",
     "Outcome",
     "Outside",
     "ProposedMark",
@@ -53,6 +55,8 @@ __all__ = [
     "SilenceWatch",
     "StateMeter",
     "StatePeriod",
+    "Turns",
+    "TurnsWanted",
     "UnpromptedActivity",
     "Window",
     "look_beside",

@@ -115,6 +115,14 @@ class LoadedJob:
         """What is known of this vehicle: the vehicle file's facts, overridden by the job's."""
         return {**self.vehicle.model.facts, **self.own_facts}
 
+    @property
+    def has_after(self) -> bool:
+        """Whether anything of it is from after the fitting."""
+        whens = [entry.when for entry in self.captures]
+        whens += [entry.when for entry in self.readouts]
+        whens += [entry.when for entry in self.module_readouts]
+        return "after" in whens
+
     def applying(self, item: LoadedItem) -> Applying:
         """What of an item's retrofit applies to this vehicle."""
         return applying(item.retrofit, self.facts)

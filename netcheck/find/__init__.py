@@ -1,5 +1,6 @@
 """What nobody described: bits that follow marks; signals of a DBC to roles, nodes to modules."""
 
+from netcheck.find._draft import DraftChange, DraftedRole, DraftKind, draft_change
 from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
 from netcheck.find._model import (
     BehindReason,
@@ -27,6 +28,9 @@ __all__ = [
     "Cause",
     "Clue",
     "ClueKind",
+    "DraftChange",
+    "DraftKind",
+    "DraftedRole",
     "FieldCandidate",
     "FindMark",
     "FoundField",
@@ -41,6 +45,7 @@ __all__ = [
     "PutBehind",
     "RoleProposals",
     "Search",
+    "draft_change",
     "find_states",
     "movements_of",
     "propose_modules",

@@ -127,19 +127,23 @@ def _active_sets(changes: FieldChanges, asked: Asked, message: MessageMovements)
 
 
 def value_times(
-    changes: FieldChanges, spans: Sequence[tuple[float, float]], begin: float, end: float
+    changes: FieldChanges,
+    spans: Sequence[tuple[float, float]],
+    begin: float,
+    end: float,
+    near: float = _NEAR,
 ) -> tuple[dict[int, float], dict[int, float]]:
     """Seconds of each value: inside of spans, a little around them included, and in all."""
     starts = np.append(begin, changes.times)
     ends = np.append(changes.times, max(end, float(starts[-1])))
-    near: NDArray[np.float64] = np.zeros(len(starts))
+    within: NDArray[np.float64] = np.zeros(len(starts))
     for low, high in spans:
-        near += np.maximum(np.minimum(ends, high + _NEAR) - np.maximum(starts, low - _NEAR), 0)
-    near = np.minimum(near, ends - starts)
+        within += np.maximum(np.minimum(ends, high + near) - np.maximum(starts, low - near), 0)
+    within = np.minimum(within, ends - starts)
     inside: dict[int, float] = {}
     total: dict[int, float] = {}
     for value, each, whole in zip(
-        changes.values.tolist(), near.tolist(), (ends - starts).tolist(), strict=True
+        changes.values.tolist(), within.tolist(), (ends - starts).tolist(), strict=True
     ):
         inside[value] = inside.get(value, 0.0) + each
         total[value] = total.get(value, 0.0) + whole

@@ -20,6 +20,7 @@ TOPICS: Final = (
     "readout",
     "coding",
     "prove",
+    "archive",
     "python",
     "pytest",
     "trim",

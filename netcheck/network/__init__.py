@@ -2,6 +2,7 @@
 
 from netcheck.network._claims import J1939Name
 from netcheck.network._clock_offset import ClockOffset, clock_offset
+from netcheck.network._curve import LoadCurve
 from netcheck.network._gaps import Gaps, GapTally
 from netcheck.network._identity import (
     Candidate,
@@ -44,7 +45,7 @@ from netcheck.network._remark_model import (
 from netcheck.network._remarks import LONG_SECONDS
 from netcheck.network._response import Response, Timed, response_times
 from netcheck.network._stub import safe_stub
-from netcheck.network._survey import SurveyPlan, survey, survey_rates
+from netcheck.network._survey import SurveyMeter, SurveyPlan, survey, survey_rates
 from netcheck.network._survey_model import (
     Bits,
     ByteKind,
@@ -105,6 +106,7 @@ __all__ = [
     "IdsBeyond",
     "J1939Name",
     "Load",
+    "LoadCurve",
     "LoadRates",
     "LostByRecorder",
     "MessageLoad",
@@ -127,6 +129,7 @@ __all__ = [
     "SkippingCounter",
     "Stalled",
     "Survey",
+    "SurveyMeter",
     "SurveyPlan",
     "SurveyedMessage",
     "Timed",

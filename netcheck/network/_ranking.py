@@ -119,6 +119,7 @@ def _ranked(
         score=sum(fit.score for fit in fits),
         least=candidate.least,
         is_beyond_chance=candidate.is_beyond_chance,
+        missing=candidate.missing,
     )
 
 

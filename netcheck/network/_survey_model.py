@@ -192,6 +192,7 @@ class Ranked:
     score:     the sum of how well each explained id fits, at most ``explained``
     least:     how many it must explain for the channel to be this network at all
     is_beyond_chance: a DBC of any other vehicle would hardly explain as many
+    missing:   how many more of its messages must come, and no other id, until it can be trusted
     """
 
     network: str
@@ -206,6 +207,7 @@ class Ranked:
     score: float
     least: int
     is_beyond_chance: bool
+    missing: int = 0
 
 
 @dataclass(frozen=True)

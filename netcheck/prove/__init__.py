@@ -21,7 +21,7 @@ from netcheck.prove._change_model import (
     VehicleChange,
     VehicleState,
 )
-from netcheck.prove._edges import CaptureEdges, Edges, follow
+from netcheck.prove._edges import Edges
 from netcheck.prove._latency import mark_delays
 from netcheck.prove._model import (
     DelayStart,
@@ -63,7 +63,6 @@ from netcheck.prove._note_model import (
 from netcheck.prove._prove import prove
 
 __all__ = [
-    "CaptureEdges",
     "ChangeKind",
     "ChecksumFailing",
     "ChecksumsUncompared",
@@ -117,7 +116,6 @@ __all__ = [
     "VehicleState",
     "VehicleUntold",
     "WithoutTimes",
-    "follow",
     "mark_delays",
     "prove",
 ]

@@ -295,11 +295,12 @@ class PayloadMeter:
         inside = (stretch >= 0) & (time_ns < self._ends[stretch]) & (number < self._full[stretch])
         return np.where(inside, number * len(self._states) + stretch, -1)
 
-    def close(self) -> None:
-        """No more chunks come."""
+    def result(self) -> Mapping[FrameId, PayloadSeen]:
+        """What was seen of each id, after the last chunk."""
         for seen in self.seen.values():
             for entry in seen.signals.values():
                 entry.close()
+        return self.seen
 
 
 def _look_for_pages(chunk: Capture, rows: NDArray[np.int64], seen: PayloadSeen) -> None:

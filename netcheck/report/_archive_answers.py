@@ -113,14 +113,15 @@ def _plain(value: Any) -> Any:
 def named_json(answered: Answered) -> dict[str, Any]:
     """A named question: its records and the same lines as the text."""
     found = answer_json(answered.answer, " ".join((answered.question, *answered.words)))
-    return {**found, "text": [" ".join(pair) for pair in _lines(answered)]}
+    return {**found, "text": [f"{lead}: {text}" for lead, text in _lines(answered)]}
 
 
 def named_text(answered: Answered, *, width: int = 80, colour: bool = False) -> str:
-    """A line for each network."""
+    """For each network, or message, the answer in a line, and below what it rests on."""
     page = Page(width)
     for lead, text in _lines(answered):
-        page.entry(lead, text, style=Style.STRONG)
+        page.text(lead, style=Style.STRONG)
+        page.text(text, indent=2)
     if not answered.records:
         page.text(_NOTHING[answered.question].format(*answered.words))
     return page.render(colour=colour)
@@ -149,29 +150,30 @@ def _lines(answered: Answered) -> Iterator[tuple[str, str]]:
     yield from lines[answered.question](records)
 
 
-def _by_place(records: Sequence[RoleYear]) -> Iterator[tuple[str, list[RoleYear]]]:
+def _by_place(records: Sequence[RoleYear]) -> Iterator[tuple[str, str, list[RoleYear]]]:
+    """``clutch-pedal on drive``, the signal, and the years."""
     vehicles = {record.vehicle for record in records}
 
-    def place(record: RoleYear) -> tuple[str, str, str, str]:
-        return record.vehicle, record.network, record.message, record.signal
+    def place(record: RoleYear) -> tuple[str, str, str, str, str]:
+        return record.vehicle, record.role, record.network, record.message, record.signal
 
-    for (vehicle, network, message, signal), own in groupby(records, place):
+    for (vehicle, role, network, message, signal), own in groupby(records, place):
         of = f" of {vehicle}" if len(vehicles) > 1 else ""
-        yield f"{network}{of} ({message}.{signal}):", list(own)
+        yield f"{role} on {network}{of}", f"{message}.{signal}", list(own)
 
 
 def _since_lines(records: Sequence[RoleYear]) -> Iterator[tuple[str, str]]:
-    for place, own in _by_place(records):
+    for place, signal, own in _by_place(records):
         known = [record for record in own if record.year is not None]
         moved = [record for record in known if record.moved]
+        still = [_not_moving(record) for record in own if not record.moved]
         if not moved:
-            yield place, f"not seen moving; {listing([_not_moving(record) for record in own])}."
+            yield f"{place}: not seen moving", f"{signal}: {'; '.join(still)}."
             continue
-        first = moved[0].year or 0
-        later = listing([f"{_moving(record)} of {record.year}" for record in known if record.moved])
-        still = [record for record in known if not record.moved]
-        rest = f"; {listing([_not_moving(record) for record in still])}" if still else ""
-        yield place, f"since {first}, as far as captured: it moved {later}{rest}."
+        captured = listing([str(record.year) for record in known])
+        told = listing([f"{_moving(record)} of {record.year}" for record in moved])
+        rest = f"; {'; '.join(still)}" if still else ""
+        yield f"{place}: since {moved[0].year} (captured: {captured})", f"{signal} moved {told}{rest}."
 
 
 def _moving(record: RoleYear) -> str:
@@ -187,8 +189,8 @@ def _not_moving(record: RoleYear) -> str:
 
 
 def _where_lines(records: Sequence[RoleYear]) -> Iterator[tuple[str, str]]:
-    for place, own in _by_place(records):
-        yield place, "; ".join(map(_seen_in_year, own)) + "."
+    for place, signal, own in _by_place(records):
+        yield f"{place} ({signal})", "; ".join(map(_seen_in_year, own)) + "."
 
 
 def _seen_in_year(record: RoleYear) -> str:
@@ -226,7 +228,7 @@ def _by_message(records: Sequence[MessageYear]) -> Iterator[tuple[str, list[Mess
 
     for (vehicle, network, frame_id), own in groupby(records, place):
         of = f" of {vehicle or 'a vehicle not stated'}" if len(vehicles) > 1 else ""
-        yield f"{own_name(found := list(own), frame_id)} on {network or 'an unknown network'}{of}:", found
+        yield f"{own_name(found := list(own), frame_id)} on {network or 'an unknown network'}{of}", found
 
 
 def own_name(records: Sequence[MessageYear], frame_id: str) -> str:
@@ -250,7 +252,7 @@ def _difference_lines(records: Sequence[YearDifference], years: Sequence[str]) -
     for record in records:
         of = f" of {record.vehicle}" if len(vehicles) > 1 else ""
         number = f" ({record.id})" if record.id and record.id != record.subject else ""
-        yield f"{record.subject}{number} on {record.network}{of}:", _difference(record, years)
+        yield f"{record.subject}{number} on {record.network}{of}", _difference(record, years)
 
 
 def _difference(record: YearDifference, years: Sequence[str]) -> str:

@@ -31,9 +31,10 @@ def claims_text(check: ArchiveCheck, *, width: int = 80, colour: bool = False, v
         if todo := CLAIMS[finding.kind][1]:
             page.entry("→", todo, indent=2)
     page.blank()
+    others = f" {check.unseen:,} are on networks that nobody captured in their years." if check.unseen else ""
     page.text(
-        f"{check.entries:,} entries of roles: no capture speaks against {check.unopposed:,}; of"
-        f" {check.unseen:,} the network was not captured in their years."
+        f"{counted(check.entries, 'entry', 'entries')} of roles: nothing speaks against"
+        f" {check.unopposed:,}.{others}"
     )
     return page.render(colour=colour)
 

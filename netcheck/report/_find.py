@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any, Final
 
 from netcheck.find import FieldCandidate, FoundField, PutBehind, Search
+from netcheck.report._draft import DraftFile, draft_json, write_draft
 from netcheck.report._find_words import (
     BEHIND_WORDS,
     KIND_WORDS,
@@ -27,9 +29,26 @@ _INDENT: Final = 4
 _COLUMN: Final = 9
 
 
-def find_text(search: Search, *, width: int, colour: bool, verbose: bool = False) -> str:
-    """The candidates for people, ten at most. verbose: all, with what was put behind"""
+def find_text(
+    searches: Sequence[Search],
+    *,
+    width: int,
+    colour: bool,
+    verbose: bool = False,
+    draft: DraftFile | None = None,
+) -> str:
+    """The candidates of each search for people, ten at most. verbose: all, with what was put behind"""
     page = Page(width)
+    for number, search in enumerate(searches):
+        if number:
+            page.blank()
+        _write_search(page, search, verbose)
+    if draft is not None:
+        write_draft(page, draft)
+    return page.render(colour=colour)
+
+
+def _write_search(page: Page, search: Search, verbose: bool) -> None:
     asked = search.asked
     marks = counted(len(asked.active), "mark")
     page.text(
@@ -56,7 +75,6 @@ def find_text(search: Search, *, width: int, colour: bool, verbose: bool = False
     _write_behind(page, search, verbose)
     page.heading("What to do next")
     page.entry("1.", next_text(search.next))
-    return page.render(colour=colour)
 
 
 def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) -> None:
@@ -107,8 +125,20 @@ def _bits(each: PutBehind) -> str:
     return f"{each.channel} {each.frame_id} byte {each.byte} {bits}"
 
 
-def find_json(search: Search) -> dict[str, Any]:
-    """The same for scripts, all candidates."""
+def find_json(searches: Sequence[Search], draft: DraftFile | None = None) -> dict[str, Any]:
+    """The same for scripts, all candidates; several searches as a list."""
+    if len(searches) == 1:
+        found = _search_json(searches[0])
+    else:
+        found = {
+            "schema": _SCHEMA,
+            "file": searches[0].file,
+            "searches": [_search_json(search) for search in searches],
+        }
+    return found if draft is None else {**found, "draft": draft_json(draft)}
+
+
+def _search_json(search: Search) -> dict[str, Any]:
     asked = search.asked
     return {
         "schema": _SCHEMA,

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from netcheck.catalogue import modules
 from netcheck.report._new_model import JobStart, NetworkStart, RetrofitStart, VehicleStart
-from netcheck.report._role_entries import comment, role_entries, toml_key, toml_text
+from netcheck.report._role_entries import comment, role_entries, source_lines, toml_key, toml_text
 from netcheck.words import listing
 
 
@@ -50,10 +50,19 @@ def _vehicle(start: VehicleStart) -> Iterator[str]:
         "not sure are comments: take the '#' away to use one."
     )
     for network in start.networks:
+        yield from _found(network)
         entries = role_entries(network.roles, network.name)
         if entries:
             yield from ("", entries.rstrip("\n"))
     yield from _facts(start)
+
+
+def _found(network: NetworkStart) -> Iterator[str]:
+    """Entries of drafts."""
+    for found in network.found:
+        yield ""
+        yield from comment(f"found by marks, not by its name: {found.file} says where and how well")
+        yield from source_lines(found.role, found.source, network.name)
 
 
 def _heading(title: str) -> Iterator[str]:

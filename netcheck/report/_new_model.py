@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from netcheck.files import RoleSource
 from netcheck.find import ModuleProposal, RoleProposals
 
 
@@ -22,14 +23,28 @@ class SeenNetwork:
 
 
 @dataclass(frozen=True)
+class FoundRole:
+    """A role entry of a draft: captures with marks showed it. file: the vehicle file of the draft"""
+
+    role: str
+    source: RoleSource
+    file: str
+
+
+@dataclass(frozen=True)
 class NetworkStart:
-    """A network of a new vehicle file. bitrate: None where nobody gave one; dbc: paths from the new file."""
+    """A network of a new vehicle file.
+
+    bitrate: None where nobody gave one; dbc: paths from the new file
+    found:   entries of drafts, which count before names do
+    """
 
     name: str
     dbc: tuple[str, ...]
     bitrate: int | None
     seen: tuple[SeenNetwork, ...]
     roles: tuple[RoleProposals, ...]
+    found: tuple[FoundRole, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ from netcheck.report._reasons import STATUS_WORDS, advice, seen_text
 from netcheck.verdict import ChannelUse, Status
 from netcheck.words import counted, listing, sentence, unique
 
-VERDICTS: Final = {
+_VERDICTS: Final = {
     ProveVerdict.PASS: ("PASS – all that the job needs is shown, and nothing else changed.", Style.GOOD),
     ProveVerdict.PASS_WITH_NOTES: (
         "PASS WITH NOTES – all that the job needs is shown; read the notes.",
@@ -49,15 +49,11 @@ def prove_text(proof: Proof, *, width: int = 80, colour: bool = False, verbose: 
     page = Page(width)
     page.text(f"After fitting {proof.job}: {proof.vehicle}, model year {proof.model_year}")
     page.blank()
-    words, style = VERDICTS[proof.verdict]
+    page.text(prove_headline(proof), style=prove_style(proof))
     if proof.sameness.is_same is False:
-        page.text(
-            "ANOTHER VEHICLE – the captures from after the fitting prove nothing here.", style=Style.BAD
-        )
         _write_changes(page, "Why", proof.changes)
         _write_captures(page, proof)
         return page.render(colour=colour)
-    page.text(words, style=style)
     page.text(in_one_line(proof))
     for label, why in reasons(proof):
         page.entry(f"{label}:", sentence(why))
@@ -73,6 +69,18 @@ def prove_text(proof: Proof, *, width: int = 80, colour: bool = False, verbose: 
             page.entry("-", sentence(prove_note_text(note)))
     _write_captures(page, proof)
     return page.render(colour=colour)
+
+
+def prove_headline(proof: Proof) -> str:
+    """The verdict and what it asks of people."""
+    if proof.sameness.is_same is False:
+        return "ANOTHER VEHICLE – the captures from after the fitting prove nothing here."
+    return _VERDICTS[proof.verdict][0]
+
+
+def prove_style(proof: Proof) -> Style:
+    """Whether that is good, doubtful or bad."""
+    return Style.BAD if proof.sameness.is_same is False else _VERDICTS[proof.verdict][1]
 
 
 def in_one_line(proof: Proof) -> str:

@@ -71,7 +71,8 @@ class StopKind(StrEnum):
 class PairSeen:
     """What the ids say about the pair: how many of them are in the DBC of a network.
 
-    other: the network that it clearly is, None if that is not another one
+    other:   the network that it clearly is, None if that is not another one
+    missing: how many more messages of the network must come before its DBC is trusted
     """
 
     network: str
@@ -79,6 +80,7 @@ class PairSeen:
     ids: int
     other: str | None = None
     other_explained: int = 0
+    missing: int = 0
 
 
 @dataclass(frozen=True)

@@ -48,9 +48,7 @@ def sheet_text(plan: Plan) -> str:
     What must wait for a better verdict is counted, not printed. What is done at a desk is left to the next
     steps of the plan.
     """
-    ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
-    paper = [step for step in plan.checklist if not isinstance(step.action, DESK)]
-    due = [step for step in paper if _is_due(step, ready)]
+    due, held = due_steps(plan)
     numbers = count(1)
     sections = [_overview(plan)]
     opened = False
@@ -65,10 +63,18 @@ def sheet_text(plan: Plan) -> str:
         if stage == "handover":
             blocks += [Block(("", f"{label:<15}{line}")) for label, line in _SIGNATURES]
         sections.append(Section(_title(STAGE_TITLES[stage]), tuple(blocks), starts))
-    held = [step for step in paper if step not in due and not step.is_gate]
     if held:
-        sections.append(Section(_title("Held back"), (_held(plan, len(held)),), starts_page=False))
+        block = Block(_lines(held_text(plan, len(held))))
+        sections.append(Section(_title("Held back"), (block,), starts_page=False))
     return pages(sections, _head(plan), _foot())
+
+
+def due_steps(plan: Plan) -> tuple[list[Step], list[Step]]:
+    """Steps to work through before the plan is run again, and those held back. Neither: steps at a desk."""
+    ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
+    paper = [step for step in plan.checklist if not isinstance(step.action, DESK)]
+    due = [step for step in paper if _is_due(step, ready)]
+    return due, [step for step in paper if step not in due and not step.is_gate]
 
 
 def _is_due(step: Step, ready: set[str]) -> bool:
@@ -76,10 +82,11 @@ def _is_due(step: Step, ready: set[str]) -> bool:
     return step.stage == "before" or (bool(ready.intersection(step.items)) if step.items else bool(ready))
 
 
-def _held(plan: Plan, number: int) -> Block:
+def held_text(plan: Plan, number: int) -> str:
+    """Why so many steps are not printed."""
     names = unique(item.retrofit for item in plan.items if item.verdict is Verdict.UNPROVEN)
     waiting = f"until {listing(names)} may be fitted" if names else "while the verdict is no-go"
-    return Block(_lines(f"{counted(number, 'step')} held back {waiting}: run the plan again first."))
+    return f"{counted(number, 'step')} held back {waiting}: run the plan again first."
 
 
 # ---------------------------------------------------------------------------- head, foot, overview

@@ -1,9 +1,16 @@
 """Needs, observations and coding to statuses, reasons, conflicts and questions: facts, no sentences."""
 
-from netcheck.verdict._captures import JobCaptures, NetworkCaptures, Progress, sent_by_items, windows_of
+from netcheck.verdict._captures import (
+    JobCaptures,
+    NetworkCaptures,
+    Observer,
+    Progress,
+    sent_by_items,
+    windows_of,
+)
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
-from netcheck.verdict._context import PlanContext, plan_context
+from netcheck.verdict._context import PlanContext, plan_context, readouts_of
 from netcheck.verdict._findings import (
     CodingConflict,
     CodingLeft,
@@ -112,6 +119,7 @@ __all__ = [
     "NodeSendsNothing",
     "Note",
     "NumberTooLarge",
+    "Observer",
     "OptionalLoss",
     "OtherBits",
     "OtherByte",
@@ -151,6 +159,7 @@ __all__ = [
     "other_vehicles",
     "plan_context",
     "questions",
+    "readouts_of",
     "request_coding",
     "sent_by_items",
     "warnings_of",

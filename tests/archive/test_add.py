@@ -162,14 +162,14 @@ def test_a_capture_that_grows_while_it_is_read_is_refused(
     shutil.copy(fleet / "2021" / "1.log", log)
     from netcheck.archive import _read
 
-    real = _read.survey
+    real = _read.go_through
 
     def slow(*given: object) -> object:
         with log.open("a") as stream:
             stream.write("(1600000000.000000) can0 123#00\n")
         return real(*given)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(_read, "survey", slow)
+    monkeypatch.setattr(_read, "go_through", slow)
     store = new_store(tmp_path / "a")
     added = Adder(store, frames=True).add(find_captures([str(log)], CaptureFacts()).captures)
     assert added.refused == {

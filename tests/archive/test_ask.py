@@ -22,11 +22,13 @@ def ask(capsys: Capsys, store: Store, *words: str) -> str:
 def test_since(store: Store, capsys: Capsys) -> None:
     text = " ".join(ask(capsys, store, "since", "reverse-engaged").split())
     assert text == (
-        "body (Lever.LeverPosition): since 2020, as far as captured: it moved on 1 of 1 van of 2020 and on"
-        " 1 of 1 van of 2021; 2019: there and still in 2 captures."
-        " rear (LeverCopy.CopyReverse): since 2020, as far as captured: it moved on 1 of 1 van of 2020 and on"
-        " 1 of 1 van of 2021; 2019: there and still in 2 captures."
+        "reverse-engaged on body: since 2020 (captured: 2019, 2020 and 2021) Lever.LeverPosition moved on"
+        " 1 of 1 van of 2020 and on 1 of 1 van of 2021; 2019: there and still in 2 captures."
+        " reverse-engaged on rear: since 2020 (captured: 2019, 2020 and 2021) LeverCopy.CopyReverse moved on"
+        " 1 of 1 van of 2020 and on 1 of 1 van of 2021; 2019: there and still in 2 captures."
     )
+    line = ask(capsys, store, "since", "reverse-engaged", "--network", "rear").splitlines()[0]
+    assert line == "reverse-engaged on rear: since 2020 (captured: 2019, 2020 and 2021)"
 
 
 def test_where_says_what_the_vehicle_file_lacks_and_what_never_moved(archive: Archive) -> None:

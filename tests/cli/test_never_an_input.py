@@ -34,6 +34,7 @@ CASES = [
     ("readout x.log --vehicle skerry.vehicle.toml --force", "skerry.vehicle.toml"),
     ("readout x.log --vehicle skerry.vehicle.toml --force", "comfort.dbc"),
     *(("tap van.job.toml --capture y.log", name) for name in [*JOB_FILES, "y.log"]),
+    ("find x.log --role reverse-engaged --quiet y.log --draft van.dbc", "y.log"),
     ("survey x.log y.log", "y.log"),
     ("survey x.log --dbc comfort.dbc", "comfort.dbc"),
     ("survey x.log --dbc .", "comfort.dbc"),

@@ -209,6 +209,10 @@ SCENES: Mapping[str, Callable[[], Scene]] = {
 CONVERSATIONS: Mapping[str, Callable[[int], str]] = {
     "puffin_2020_diagnostics_before.log": diagnostics.before,
     "puffin_2020_diagnostics_after.log": diagnostics.after,
+    "fulmar_2022_diagnostics.log": diagnostics.fulmar,
+    "gannet_2019_cluster.log": diagnostics.gannet,
+    "gannet_2019_gateway.log": diagnostics.gannet_gateway,
+    "petrel_2017_diagnostics.log": diagnostics.petrel,
 }
 MARKS_IN_THE_JOB = {"guillemot_2021_conversion.log", "gannet_2019_comfort.log.gz"}
 WITHOUT_MARKS = {"gannet_2019_comfort_after.log.gz"}

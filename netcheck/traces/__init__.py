@@ -1,0 +1,23 @@
+"""Captures of a job to look at: its signals, their gaps and each channel's load over time, thinned."""
+
+from netcheck.traces._model import (
+    ChannelTrace,
+    LoadTrace,
+    SampledFrame,
+    SignalTrace,
+    TraceGap,
+    TraceMark,
+)
+from netcheck.traces._read import read_traces
+from netcheck.traces._thin import Thinner
+
+__all__ = [
+    "ChannelTrace",
+    "LoadTrace",
+    "SampledFrame",
+    "SignalTrace",
+    "Thinner",
+    "TraceGap",
+    "TraceMark",
+    "read_traces",
+]
