@@ -110,8 +110,8 @@ _ROWS: Final = """
 SELECT c.file, r.capture, r.year, r.role, r.network, r.message || '.' || r.signal, r.evidence, r.valid,
   r.carried, r.out_of_range, r.unavailable, r.active, r.states, r.low, r.high, r.period_ms, r.at_changes
 FROM roles r JOIN captures c USING (capture)
-WHERE r.vehicle = $vehicle AND r.identity = 'identified' AND r.year IS NOT NULL
-ORDER BY r.role, r.network, r.message, r.signal, r.year, c.file, r.capture
+WHERE r.vehicle = $vehicle AND r.role = $role AND r.identity = 'identified' AND r.year IS NOT NULL
+ORDER BY r.network, r.message, r.signal, r.year, c.file, r.capture
 """
 _CHANNELS: Final = """
 SELECT c.file, n.year, n.network, n.identity, n.remarks FROM channels n JOIN captures c USING (capture)
@@ -127,27 +127,28 @@ def check_claims(archive: Archive, vehicle: VehicleRead) -> ArchiveCheck:
     """Every claim of a vehicle file that captures of the archive do not bear out, and which they are."""
     name = vehicle.loaded.model.name
     captures = archive.ask(_CAPTURES, {"vehicle": name}).rows
-    rows = [
-        _Shown(*[*row[:12], tuple(row[12] or ()), *row[13:]])
-        for row in archive.ask(_ROWS, {"vehicle": name}).rows
-    ]
     channels = archive.ask(_CHANNELS, {"vehicle": name}).rows
-    claims = _Claims(vehicle, rows)
-    findings = [
-        *_other_editions(channels),
-        *(finding for entry in claims.entries for finding in claims.of(entry)),
-        *_other_files(captures, vehicle.digest),
-    ]
-    said = {(finding.role, finding.network, finding.signal) for finding in findings}
-    seen = {entry for entry in claims.entries if claims.in_years(entry)}
+    found: list[ClaimFinding] = []
+    entries = unopposed = unseen = 0
+    for role in unique(watch.role for watch in vehicle.watches):  # one after the other: few rows at a time
+        rows = archive.ask(_ROWS, {"vehicle": name, "role": role}).rows
+        shown = [_Shown(*[*row[:12], tuple(row[12] or ()), *row[13:]]) for row in rows]
+        claims = _Claims(vehicle, role, shown)
+        for entry in claims.entries:
+            said = list(claims.of(entry))
+            found += said
+            entries += 1
+            unseen += not claims.in_years(entry)
+            unopposed += not said and bool(claims.in_years(entry))
+    findings = (*_other_editions(channels), *found, *_other_files(captures, vehicle.digest))
     return ArchiveCheck(
         name,
         len(captures),
         tuple(sorted({row[1] for row in captures if row[1] is not None})),
-        len(claims.entries),
-        len(seen - said),
-        len(claims.entries) - len(seen),
-        tuple(findings),
+        entries,
+        unopposed,
+        unseen,
+        findings,
     )
 
 
@@ -177,24 +178,26 @@ def _other_editions(channels: Sequence[tuple[Any, ...]]) -> Iterator[ClaimFindin
 
 
 class _Claims:
-    """The entries of a vehicle file with what the captures show of each."""
+    """The entries of one role with what the captures show of each."""
 
-    def __init__(self, vehicle: VehicleRead, rows: Iterable[_Shown]) -> None:
+    def __init__(self, vehicle: VehicleRead, role: str, rows: Iterable[_Shown]) -> None:
         model = vehicle.loaded.model
         self._years: dict[Entry, list[tuple[int, int]]] = {}
         self._labels: dict[Entry, Mapping[int, str]] = {}
         for watch, entry in zip(vehicle.watches, vehicle.entries, strict=True):
+            if watch.role != role:
+                continue
             key = (watch.role, watch.network, f"{watch.message.name}.{watch.signal.name}")
             self._years.setdefault(key, []).append(entry.years or model.model_years)
             self._labels[key] = watch.signal.labels
         self._rows: dict[Entry, list[_Shown]] = {key: [] for key in self._years}
-        self._moved: dict[tuple[str, str], list[_Shown]] = {}  # by capture and role
+        self._moved: dict[str, list[_Shown]] = {}  # by capture
         for row in rows:
             key = (row.role, row.network, row.signal)
             if key in self._rows:
                 self._rows[key].append(row)
             if row.has_moved:
-                self._moved.setdefault((row.capture, row.role), []).append(row)
+                self._moved.setdefault(row.capture, []).append(row)
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -239,7 +242,7 @@ class _Claims:
             elsewhere = [
                 (row, other)
                 for row in own
-                for other in self._moved.get((row.capture, row.role), ())
+                for other in self._moved.get(row.capture, ())
                 if (other.network, other.signal) != (row.network, row.signal)
             ]
             if elsewhere:

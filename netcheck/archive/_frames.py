@@ -8,9 +8,9 @@ same time keep their numbers, and all do where a clock went back.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,12 +23,22 @@ if TYPE_CHECKING:
     from netcheck.archive._read import ReadOrder
 
 
+BLOCK: Final = 4 << 20  # frames that are sorted at once: some 400 MB
+
+
 def write_frames(order: ReadOrder, path: Path) -> StorePart:
     """All frames of a capture as a file that does not count yet; VINs hidden as ``trim`` hides them."""
     name = f"{FRAMES.name}-{secrets.token_hex(12)}.parquet"
-    rows = frame_table(order.digest, path, _hiding(order, path))
-    size = write_parquet_part(order.folder / name, FRAMES.name, rows)
-    return StorePart(FRAMES.name, name, rows.num_rows, size, 1)
+    rows = 0
+
+    def counted() -> Iterator[Any]:
+        nonlocal rows
+        for table in frame_tables(order.digest, path, _hiding(order, path)):
+            rows += table.num_rows
+            yield table
+
+    size = write_parquet_part(order.folder / name, FRAMES.name, counted())
+    return StorePart(FRAMES.name, name, rows, size, 1)
 
 
 def _hiding(order: ReadOrder, path: Path) -> Callable[[Capture], Capture]:
@@ -42,24 +52,41 @@ def _hiding(order: ReadOrder, path: Path) -> Callable[[Capture], Capture]:
     return lambda chunk: finds.settled(mask(chunk))
 
 
-def frame_table(capture: str, path: Path, hide: Callable[[Capture], Capture]) -> Any:
-    """The frames as an Arrow table of the store's schema."""
+def frame_tables(
+    capture: str, path: Path, hide: Callable[[Capture], Capture], block: int = BLOCK
+) -> Iterator[Any]:
+    """The frames as Arrow tables of the store's schema, each sorted, so many at once as fit in memory.
+
+    Where there are several, every frame keeps its number.
+    """
+    gathered: list[Any] = []
+    first = count = 0
+    for chunk in open_capture(path, threads=1):
+        gathered.append(_chunk_table(hide(chunk)))
+        count += len(chunk)
+        if count >= block:
+            yield _sorted(capture, gathered, first, is_numbered=True)
+            gathered, first, count = [], first + count, 0
+    if gathered:
+        yield _sorted(capture, gathered, first, is_numbered=first > 0)
+
+
+def _sorted(capture: str, chunks: list[Any], first: int, *, is_numbered: bool) -> Any:
+    """Chunks as one sorted table. first: number of their first frame"""
     pa = arrow()
-    chunks = [_chunk_table(hide(chunk)) for chunk in open_capture(path, threads=1)]
     rows = pa.concat_tables(chunks)
-    names = rows.column("channel").to_numpy()
     time = rows.column("time_us").to_numpy() * 1000 + rows.column("time_rest_ns").to_numpy()
-    ids = rows.column("id").to_numpy()
-    order = np.lexsort((time, ids, names))
+    order = np.lexsort((time, rows.column("id").to_numpy(), rows.column("channel").to_numpy()))
     steps = np.diff(time)
     same = np.append(steps == 0, False) | np.insert(steps == 0, 0, False)
-    is_told = ~same if bool((steps >= 0).all()) else np.zeros(len(time), np.bool_)
-    channels = chunks[-1].schema.metadata[b"channels"].decode().split("\0")  # the last one knows them all
+    is_steady = not is_numbered and bool((steps >= 0).all())
+    is_told = ~same if is_steady else np.zeros(len(time), np.bool_)
+    names = chunks[-1].schema.metadata[b"channels"].decode().split("\0")  # the last one knows them all
     sorted_rows = rows.take(pa.array(order))
     columns = {
         "capture": pa.repeat(pa.scalar(capture), len(order)),
-        "channel": pa.array(channels).take(sorted_rows.column("channel")),
-        "frame": pa.array(order, mask=is_told[order]),
+        "channel": pa.array(names).take(sorted_rows.column("channel")),
+        "frame": pa.array(order + first, mask=is_told[order]),
     }
     schema = FRAMES.arrow()
     return pa.table(

@@ -118,20 +118,23 @@ SELECT vehicle, role, network, message, signal, year, bool_or(in_years),
   count(DISTINCT capture) FILTER (evidence IN ('moves', 'answers')),
   count(DISTINCT van) FILTER (evidence IN ('moves', 'answers')),
   count(DISTINCT capture) FILTER (evidence = 'answers'),
-  list_sort(list_distinct(flatten(list(states)))), median(period_ms)
+  list_sort(list_distinct(flatten(list(DISTINCT states)))), median(period_ms)
 FROM roles
 WHERE ($role IS NULL OR role = $role) AND ($vehicle IS NULL OR vehicle = $vehicle) AND identity = 'identified'
+  AND ($years IS NULL OR list_contains($years, year))
 GROUP BY vehicle, role, network, message, signal, year
 ORDER BY vehicle, role, network, message, signal, year NULLS LAST
 """
 _MESSAGES: Final = """
-SELECT vehicle, network, id, extended, max(name), list_sort(list_distinct(flatten(list(senders)))), year,
+SELECT vehicle, network, id, extended, max(name),
+  list_sort(list_distinct(flatten(list(DISTINCT senders)))), year,
   count(DISTINCT capture), count(DISTINCT van), count(DISTINCT capture) FILTER (van IS NULL),
   median(period_ms), min(period_ms), max(period_ms), max(declared_period_ms), bool_or(at_changes),
-  list_sort(list_distinct(flatten(list(lengths))))
+  list_sort(list_distinct(flatten(list(DISTINCT lengths))))
 FROM messages
 WHERE ($diagnostic OR NOT diagnostic) AND ($name IS NULL OR lower(name) = lower($name))
   AND ($id IS NULL OR (id = $id AND extended = $extended)) AND ($vehicle IS NULL OR vehicle = $vehicle)
+  AND ($years IS NULL OR list_contains($years, year))
 GROUP BY vehicle, network, id, extended, year
 ORDER BY vehicle NULLS LAST, network NULLS LAST, id, extended, year NULLS LAST
 """
@@ -143,14 +146,23 @@ GROUP BY vehicle, network
 """
 
 
-def role_years(archive: Archive, role: str | None = None, vehicle: str | None = None) -> tuple[RoleYear, ...]:
-    """What the captures show of a role, by network and model year; of all roles without one."""
-    rows = archive.ask(_ROLE, {"role": role, "vehicle": vehicle}).rows
+def role_years(
+    archive: Archive,
+    role: str | None = None,
+    vehicle: str | None = None,
+    years: Sequence[int] | None = None,
+) -> tuple[RoleYear, ...]:
+    """What the captures show of a role, by network and model year; of all roles, and years, without one."""
+    wanted = {"role": role, "vehicle": vehicle, "years": None if years is None else list(years)}
+    rows = archive.ask(_ROLE, wanted).rows
     return tuple(RoleYear(*[*row[:14], tuple(row[14] or ()), row[15]]) for row in rows)
 
 
 def message_years(
-    archive: Archive, message: str | None = None, vehicle: str | None = None
+    archive: Archive,
+    message: str | None = None,
+    vehicle: str | None = None,
+    years: Sequence[int] | None = None,
 ) -> tuple[MessageYear, ...]:
     """What the captures show of a message, by network and model year.
 
@@ -165,6 +177,7 @@ def message_years(
             "extended": frame_id.is_extended if frame_id else None,
             "vehicle": vehicle,
             "diagnostic": message is not None,
+            "years": None if years is None else list(years),
         },
     )
     return tuple(
@@ -222,7 +235,7 @@ def _who_sends(archive: Archive, words: Sequence[str], vehicle: str | None) -> t
 
 def _differs(archive: Archive, words: Sequence[str], vehicle: str | None) -> tuple[YearDifference, ...]:
     try:
-        first, second = (int(word) for word in words)
+        first, second = both = int(words[0]), int(words[1])
     except ValueError:
         raise UsageError(f"'{words[0]}' and '{words[1]}' are not two model years") from None
     rows = archive.ask(_TAKEN, {"first": first, "second": second, "vehicle": vehicle}).rows
@@ -233,8 +246,8 @@ def _differs(archive: Archive, words: Sequence[str], vehicle: str | None) -> tup
             remedy="see 'netcheck archive list' for the years that were",
         )
     return (
-        *_message_differences(message_years(archive, None, vehicle), taken, (first, second)),
-        *_role_differences(role_years(archive, None, vehicle), taken, (first, second)),
+        *_message_differences(message_years(archive, None, vehicle, both), taken, both),
+        *_role_differences(role_years(archive, None, vehicle, both), taken, both),
     )
 
 

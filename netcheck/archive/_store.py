@@ -13,7 +13,7 @@ import os
 import secrets
 import sys
 import time
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -141,7 +141,7 @@ class Store:
     def write_part(self, table: str, rows: Any) -> StorePart:
         """Rows as a file that does not count yet. Raises InputError where it cannot be written."""
         name = self.new_name(table)
-        size = write_parquet_part(self.data / name, table, rows)
+        size = write_parquet_part(self.data / name, table, [rows])
         captures = len(rows.column("capture").unique())
         return StorePart(table, name, rows.num_rows, size, captures)
 
@@ -382,22 +382,25 @@ def write_whole(path: Path, content: bytes, *, private: bool = False) -> None:
     _sync_folder(path.parent)
 
 
-def write_parquet_part(path: Path, table: str, rows: Any) -> int:
-    """Rows as a Parquet file that is there whole or not at all; its size. Raises InputError."""
+def write_parquet_part(path: Path, table: str, tables: Iterable[Any]) -> int:
+    """Tables as one Parquet file that is there whole or not at all; its size. Raises InputError."""
     import pyarrow.parquet as pq
 
     part = path.with_name(path.name + _PART)
+    is_frames = table == FRAMES.name
+    settings = _FRAME_ENCODING if is_frames else {}
     with _refused(path):
         try:
             with part.open("xb") as stream:
-                pq.write_table(
-                    rows,
+                with pq.ParquetWriter(
                     stream,
+                    TABLES[table].arrow(),
                     compression="zstd",
                     compression_level=_LEVEL,
-                    row_group_size=FRAME_GROUP if table == FRAMES.name else ROW_GROUP,
-                    **(_FRAME_ENCODING if table == FRAMES.name else {}),
-                )
+                    **settings,
+                ) as writer:
+                    for rows in tables:
+                        writer.write_table(rows, row_group_size=FRAME_GROUP if is_frames else ROW_GROUP)
                 stream.flush()
                 os.fsync(stream.fileno())
                 size = stream.tell()

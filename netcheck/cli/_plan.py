@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -103,12 +104,21 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         )
     cache, is_all = not no_cache, retrofit == [ALL]
     _check_views({"--years": years, "--withdraw": withdraw, "--sheet": sheet, "-v": verbose}, format)
-    if archive is not None and (years is not None or is_all or withdraw is not None):
-        raise UsageError("--archive with a table or --withdraw", remedy="give it with a plan")
+    if archive is not None and withdraw is not None:
+        raise UsageError("--archive with --withdraw", remedy="leave out one of them")
     if years is not None or is_all:
         title = "all shipped retrofits" if is_all else ""
         found = [source() for source in _one_job(sources, "--years", is_all)]
-        return write_years(found, years_of(years), title=title, format=format, output=output, cache=cache)
+        with _beside(archive, output) as beside:
+            return write_years(
+                found,
+                years_of(years),
+                title=title,
+                format=format,
+                output=output,
+                cache=cache,
+                beside=beside,
+            )
     if withdraw is not None:
         (source,) = _one_job(sources, "--withdraw", is_all)
         return write_withdrawal(source(), withdraw, format=format, output=output, cache=cache)
@@ -198,8 +208,8 @@ def _make(
             check_target(output, job_inputs(job))
             with progress_bar() as progress:
                 plan = make_plan(job, cache=cache, progress=progress)
-            if archive is not None:
-                plan = _with_peers(plan, job, archive, output)
+            with _beside(archive, output) as beside:
+                plan = beside(plan, job) if beside else plan
         except NetcheckError as error:
             if len(sources) == 1:
                 raise
@@ -213,13 +223,18 @@ def _make(
     return plans, codes
 
 
-def _with_peers(plan: Plan, job: LoadedJob, folder: Path, output: Path | None) -> Plan:
+@contextmanager
+def _beside(folder: Path | None, output: Path | None) -> Iterator[Callable[[Plan, LoadedJob], Plan] | None]:
+    """What an archive adds to a plan; None without an archive."""
+    if folder is None:
+        yield None
+        return
     from netcheck.archive import Archive, open_store, with_peers
 
     store = open_store(folder)
     check_target(output, store.files())
     with Archive(store) as archive:
-        return with_peers(plan, job, archive)
+        yield lambda plan, job: with_peers(plan, job, archive)
 
 
 def _text(plans: Sequence[Plan], how: Look, verbose: bool) -> str:

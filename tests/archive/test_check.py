@@ -183,6 +183,19 @@ def test_peers_are_told_and_decide_nothing(store: Store, fleet: Path, capsys: Ca
     assert "That proves nothing of this van." in text
 
 
+def test_peers_stand_beside_a_table_of_years(store: Store, fleet: Path, capsys: Capsys) -> None:
+    more = ["--years", "2019-2021", "--archive", str(store.folder)]
+    words = [word for word in plan(fleet) if word not in {"--year", "2020"}]
+    assert main([*words, *more, "--format", "json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [cell["peers"] for cell in told["items"][0]["cells"]] == [[0, 3], [1, 3], [1, 3]]
+    assert {cell["verdict"] for cell in told["items"][0]["cells"]} == {"unproven"}
+    assert main([*words, *more]) == 0
+    assert "beeper of the needs not proven: 2019 0 of 3, 2020 1 of 3" in " ".join(
+        capsys.readouterr().out.split()
+    )
+
+
 def test_a_vans_own_captures_are_no_peers(store: Store, fleet: Path, tmp_path: Path, capsys: Capsys) -> None:
     job = fleet / "own.job.toml"
     job.write_text(

@@ -122,6 +122,27 @@ def test_frames_come_back_as_they_were(archive: Archive, fleet: Path) -> None:
     )
 
 
+@pytest.mark.parametrize("block", [200, 1 << 20])
+def test_frames_come_back_in_their_order_whatever_the_clock_does(block: int, tmp_path: Path) -> None:
+    """Same times on two channels, a clock that goes back, and blocks that cut through."""
+    from netcheck.archive._frames import frame_tables
+
+    lines = [
+        f"({1_600_000_000 + n // 3}.{n % 3 * 1000:06d}) can{n % 2} {0x300 - n % 7:03X}#{n % 256:02X}"
+        for n in range(500)
+    ]
+    lines.insert(250, "(1500000000.000000) can1 100#FF")
+    log = tmp_path / "x.log"
+    log.write_text("\n".join(lines) + "\n")
+    capture = netcheck.read_capture(log)
+    rows = [
+        row for table in frame_tables("0" * 32, log, lambda chunk: chunk, block) for row in table.to_pylist()
+    ]
+    rows.sort(key=lambda row: row["frame"])
+    assert [row["data"] for row in rows] == [capture.payload(i) for i in range(len(capture))]
+    assert [row["time_us"] * 1000 for row in rows] == capture.time_ns.tolist()
+
+
 def test_vans_are_told_apart_without_their_numbers(archive: Archive, store: Store) -> None:
     assert archive.ask("SELECT year, count(DISTINCT van) FROM captures GROUP BY year ORDER BY year").rows == (
         (2019, 1), (2020, 1), (2021, 1)
