@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import hashlib
 from collections.abc import Iterator
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from typing import Final
@@ -41,10 +42,10 @@ def sources_of(module: str) -> set[str]:
 
 def _taken_from(module: str) -> Iterator[str]:
     """Modules of the package that a module takes names from: those where they are defined."""
-    for entry in ast.walk(ast.parse(Path(str(import_module(module).__file__)).read_bytes())):
-        if isinstance(entry, ast.ImportFrom) and (entry.module or "").split(".")[0] == "netcheck":
-            for name in entry.names:
-                yield _origin(str(entry.module), name.name)
+    for source, names in _imports_in(Path(str(import_module(module).__file__)).read_bytes()):
+        if source.split(".")[0] == "netcheck":
+            for name, _ in names:
+                yield _origin(source, name)
 
 
 def _origin(module: str, name: str) -> str:
@@ -53,7 +54,17 @@ def _origin(module: str, name: str) -> str:
     if isinstance(value := getattr(imported, name, None), type(ast)):
         return value.__name__
     if path.name == "__init__.py":
-        for entry in ast.walk(ast.parse(path.read_bytes())):
-            if isinstance(entry, ast.ImportFrom) and name in {alias.name for alias in entry.names}:
-                return str(entry.module)
+        for source, names in _imports_in(path.read_bytes()):
+            if name in {alias for _, alias in names}:
+                return source
     return module
+
+
+@cache
+def _imports_in(text: bytes) -> list[tuple[str, list[tuple[str, str | None]]]]:
+    """What a file imports by name: of which module, and under which other name."""
+    return [
+        (str(entry.module), [(name.name, name.asname) for name in entry.names])
+        for entry in ast.walk(ast.parse(text))
+        if isinstance(entry, ast.ImportFrom)
+    ]

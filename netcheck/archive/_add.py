@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -24,6 +24,7 @@ from netcheck.archive._schema import CAPTURES, FRAMES, ROLES, TABLES
 from netcheck.archive._store import Store, StoreChange
 from netcheck.errors import NetcheckError, UsageError
 from netcheck.files import Vehicle, load_vehicle, year_problem
+from netcheck.records import dataclass
 
 _BATCH: Final = 256  # captures of one commit
 _BATCH_S: Final = 20.0  # and the longest time between two: what a power cut costs

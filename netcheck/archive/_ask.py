@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, BinaryIO, Final
 
 from netcheck.archive._schema import FRAMES, TABLES, arrow
 from netcheck.archive._store import Store, damaged
 from netcheck.errors import NetcheckError, UsageError
+from netcheck.records import dataclass
 from netcheck.tables import library
 
 _READS_ONLY: Final = (

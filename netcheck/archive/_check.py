@@ -7,7 +7,6 @@ role is its network, message and signal, and its model years are those of the fi
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from statistics import median
 from typing import Any, Final
@@ -16,6 +15,7 @@ from netcheck.archive._ask import Archive
 from netcheck.archive._questions import periods_apart
 from netcheck.archive._read import VehicleRead
 from netcheck.network import IdentityLevel, RemarkKind
+from netcheck.records import dataclass
 from netcheck.words import unique
 
 _MOST_OUTSIDE: Final = 0.01  # of a capture's values outside the DBC's limits, as for a plan

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.archive._schema import FRAMES, TABLES, ArchiveTable, arrow
 from netcheck.archive._store import Manifest, Store, StorePart, read_part
+from netcheck.records import dataclass
 
 _MOST_ROWS: Final = {FRAMES.name: 8 << 20}  # of one file
 _ROWS: Final = 2 << 20

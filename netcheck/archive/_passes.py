@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from functools import partial
 from typing import Final
 
@@ -15,6 +14,7 @@ from netcheck.archive._frames import payloads_of
 from netcheck.capture import Capture, CaptureStream
 from netcheck.evidence import CaptureSeen, ObservationPass, TurnsWanted, Window, observe
 from netcheck.network import READ_ONCE, Survey, SurveyMeter, SurveyPlan
+from netcheck.records import dataclass
 from netcheck.roles import Watch
 
 DIGITS: Final = 32  # of a digest, in hex

@@ -6,7 +6,6 @@ import hashlib
 import hmac
 import secrets
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +14,7 @@ from netcheck.archive._read import hashed_vin
 from netcheck.archive._schema import CAPTURES, FRAMES, TABLES, arrow
 from netcheck.archive._store import MANIFEST, Store, StoreChange, open_store, read_part
 from netcheck.errors import InputError
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any, Final
 
 from netcheck.archive._ask import Answer, Archive
 from netcheck.errors import UsageError
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 from netcheck.words import meant, similar
 
 PERIOD_BAND: Final = 0.1  # of a period, within which two years' medians are the same: our own choice

@@ -11,7 +11,7 @@ import hmac
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -36,6 +36,7 @@ from netcheck.network import (
     identify,
     is_diagnostic,
 )
+from netcheck.records import dataclass
 from netcheck.roles import Watch, diagnostic_addresses, holds_in, load_networks, roles_of
 from netcheck.verdict import windows_of
 from netcheck.words import unique

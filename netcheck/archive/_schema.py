@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any, Final, Literal
 
+from netcheck.records import dataclass
 from netcheck.tables import library
 
 Kind = Literal["text", "texts", "int", "ints", "number", "numbers", "flag", "time", "small", "bytes"]

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
 from netcheck.archive._ask import Archive
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 _LEAST_DIGITS: Final = 4  # of a digest that names a capture
 

@@ -15,13 +15,14 @@ import sys
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Any, Final
 
 from netcheck.archive._lock import locked
 from netcheck.archive._schema import FRAMES, TABLES, arrow
 from netcheck.errors import InputError, UsageError
+from netcheck.records import dataclass
 
 FORMAT: Final = 1  # of stores; what a later version adds and this one cannot read raises it
 FOLDER_VARIABLE: Final = "NETCHECK_ARCHIVE_DIR"

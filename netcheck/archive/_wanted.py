@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Final
 
 from netcheck.archive._read import WantedCapture
 from netcheck.errors import InputError, NetcheckError
 from netcheck.files import Job, has_capture_name, load_capture, load_vehicle, read_model, side_marks
+from netcheck.records import dataclass
 
 _JOB: Final = ".job.toml"
 _MARKS: Final = ".marks.toml"  # read with the capture that they stand beside

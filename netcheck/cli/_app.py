@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 import re
-from dataclasses import dataclass
 from typing import Any, Final
 
 import typer
@@ -12,6 +11,7 @@ from typer.core import TyperCommand, TyperGroup
 
 from netcheck.cli._status import INTERRUPTED
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

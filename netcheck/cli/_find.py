@@ -15,6 +15,7 @@ from netcheck.cli import _status as status
 from netcheck.cli._options import CsvOption, Format, FormatOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, open_output
 from netcheck.errors import InputError, UsageError
+from netcheck.records import dataclass
 from netcheck.words import unique
 
 if TYPE_CHECKING:
@@ -55,7 +56,10 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     quiet: Annotated[
         list[Path] | None,
         typer.Option(
-            "--quiet", metavar="CAPTURE", help="A capture in which nobody touched anything. Repeatable."
+            "--quiet",
+            metavar="CAPTURE",
+            help="A capture in which nobody touched anything. Repeatable. Without marks: "
+            "what moved only in CAPTURE.",
         ),
     ] = None,
     draft: Annotated[
@@ -79,28 +83,68 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     netcheck only reads files. It sends nothing. Exit status 0: one candidate stands clear; 3: none does.
     """
     from netcheck.cli._draft import check_draft, extend_draft
-    from netcheck.cli._progress import progress_bar
-    from netcheck.find import find_states
     from netcheck.report.finding import draft_conflicts
 
-    inputs = [capture, *(quiet or []), *([marks] if marks else [])]
+    asked = SearchFor(unique(role), marks, tuple(at or ()), state, tuple(quiet or ()))
+    inputs = asked.inputs(capture)
     check_target(output, inputs)
     check_draft(draft, [*inputs, *([output] if output else [])])
-    if at and len(role) > 1:
-        raise UsageError("--at with several roles", remedy="give their marks in a file with --marks")
-    found = [*_spans(role[0], state, at or []), *_marks(capture, marks, has_spans=bool(at))]
-    with progress_bar() as progress:
-        movements = _movements(capture, progress, csv)
-        still = [_movements(path, progress, csv) for path in quiet or []]
-    searches = [find_states(movements, found, each, state=state, quiet=still) for each in unique(role)]
-    for search in searches:
-        _refuse(search, capture)
+    searches, movements = search_for(capture, asked, csv)
     drafted = extend_draft(draft, searches, movements) if draft else None
     with open_output(output, inputs=inputs) as out:
         out.write(_rendered(searches, drafted, format, output, verbose=verbose))
     is_clear = all(search.separated for search in searches)
     is_settled = drafted is None or not draft_conflicts(drafted.change.roles)
     return status.GO if is_clear and is_settled else status.UNPROVEN
+
+
+@dataclass(frozen=True)
+class SearchFor:
+    """What a search is given on the command line."""
+
+    roles: tuple[str, ...]
+    marks: Path | None = None
+    at: tuple[str, ...] = ()
+    state: str | None = None
+    quiet: tuple[Path, ...] = ()
+
+    def inputs(self, capture: Path) -> list[Path]:
+        """The files that it reads."""
+        return [capture, *self.quiet, *([self.marks] if self.marks else [])]
+
+
+def search_for(capture: Path, asked: SearchFor, csv: str) -> tuple[list[Search], Movements]:
+    """A search for each role, and what moved. Raises UsageError or InputError for marks without use."""
+    from netcheck.cli._progress import progress_bar
+
+    if asked.at and len(asked.roles) > 1:
+        raise UsageError("--at with several roles", remedy="give their marks in a file with --marks")
+    found = [
+        *_spans(asked.roles[0], asked.state, asked.at),
+        *_marks(capture, asked.marks, has_spans=bool(asked.at)),
+    ]
+    with progress_bar() as progress:
+        movements = _movements(capture, progress, csv)
+        still = [_movements(path, progress, csv) for path in asked.quiet]
+    searches = [_search(movements, found, role, asked.state, still) for role in asked.roles]
+    for search in searches:
+        _refuse(search, capture)
+    return searches, movements
+
+
+def _search(
+    movements: Movements,
+    marks: Sequence[FindMark],
+    role: str,
+    state: str | None,
+    quiet: Sequence[Movements],
+) -> Search:
+    """With marks; where there are none of the role, what moved here and in no quiet capture."""
+    from netcheck.find import find_moved, find_states
+
+    if quiet and not any(mark.role == role for mark in marks):
+        return find_moved(movements, role, quiet, state=state)
+    return find_states(movements, marks, role, state=state, quiet=quiet)
 
 
 def _spans(role: str, state: str | None, texts: Sequence[str]) -> list[FindMark]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -13,6 +12,7 @@ from netcheck._compile import kernels
 from netcheck.capture import Capture
 from netcheck.database import Message, PayloadBytes, is_message
 from netcheck.network import Entries, Placed
+from netcheck.records import dataclass
 
 _KERNELS: Final = kernels("netcheck.evidence._kernels")
 LEAST_ROWS: Final = 1 << 19  # frames of a bundle: enough to make little of the work around them

@@ -20,6 +20,7 @@ from markupsafe import Markup
 from netcheck.words import clean
 
 _FOLDER: Final = Path(__file__).parent
+REPORT_SCHEMA: Final = "netcheck.report/1"
 UPLOT: Final = "uplot-1.6.32"  # draws the charts; MIT licence, its text stands beside it and in each page
 _IN_SCRIPTS: Final = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"}  # nothing that ends a script element
 
@@ -29,22 +30,32 @@ def render(template: str, data: Mapping[str, Any], values: Mapping[str, Any], sc
 
     data:    what the scripts of the page read, as JSON
     values:  what the template reads; texts are cleaned and escaped, but for ``Markup``
-    scripts: names of the scripts of our own that it runs
+    scripts: names of the scripts of our own that it runs; "charts" brings its library along
     """
-    styles = [_asset(f"{UPLOT}.min.css"), _asset("page.css")]
-    sources = [_asset(f"{UPLOT}.iife.min.js"), *(_asset(f"{name}.js") for name in scripts)]
+    has_charts = "charts" in scripts
+    styles = [*([_asset(f"{UPLOT}.min.css")] if has_charts else []), _asset("page.css")]
+    sources = [
+        *([_asset(f"{UPLOT}.iife.min.js")] if has_charts else []),
+        *(_asset(f"{name}.js") for name in scripts),
+    ]
     # The styles and scripts are our own files, and the JSON has no sign that HTML reads.
     return (
         _environment()
         .get_template(template)
         .render(
             **values,
+            has_charts=has_charts,
             policy=policy(sources, styles),
             styles=[Markup(style) for style in styles],
             scripts=[Markup(source) for source in sources],
             data=Markup(island(data)),
         )
     )
+
+
+def fragment(template: str, values: Mapping[str, Any]) -> Markup:
+    """A piece of a page from its template; texts are cleaned and escaped."""
+    return Markup(_environment().get_template(template).render(**values))
 
 
 def policy(scripts: Sequence[str], styles: Sequence[str]) -> str:

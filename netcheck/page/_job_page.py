@@ -8,7 +8,8 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from netcheck.page._coding import coding_blocks
-from netcheck.page._document import render
+from netcheck.page._document import REPORT_SCHEMA, render
+from netcheck.page._drawing import network_drawing
 from netcheck.page._load import load_data
 from netcheck.page._signals import chart_data, signal_key, strips
 from netcheck.page._work_order import work_order
@@ -20,12 +21,14 @@ from netcheck.report.viewing import (
     STATUS_WORDS,
     VERDICT_SIGNS,
     VERDICT_WORDS,
+    counts_of,
     headline,
     in_one_line,
     plan_json,
     plan_reasons,
     prove_headline,
     prove_json,
+    prove_next,
     prove_reasons,
     summary,
     vehicle_text,
@@ -50,12 +53,13 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
     channels: the captures over time, with the signals of ``wanted_signals``
     """
     told = plan_json(plan)
-    load, drawn = load_data(channels), strips(channels)
+    load, drawn, drawing = load_data(channels), strips(channels), network_drawing(plan.networks)
     parts = [
         ("verdict", "Verdict"),
         ("next", "Next"),
         ("cautions", "Cautions"),
         ("needs", "Signals"),
+        *([("networks", "Networks")] if drawing else []),
         *([("after", "Before and after")] if proof else []),
         ("coding", "Coding"),
         *([("load", "Load")] if load else []),
@@ -65,6 +69,7 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
     values = {
         "parts": parts,
         "has_signals": bool(drawn),
+        "drawing": drawing,
         "load": load,
         "job": plan.job,
         "vehicle": plan.vehicle,
@@ -73,9 +78,9 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
         "verdict": {"kind": plan.verdict.value, "sign": VERDICT_SIGNS[plan.verdict]},
         "headline": headline(plan),
         "reasons": list(plan_reasons(plan)),
-        "items": _items(plan, told),
+        "items": _items(plan, told, proof),
         "proof": None if proof is None else _proof(proof),
-        "next": told["next"],
+        "next": prove_next(proof) if proof else told["next"],
         "dangers": _dangers(plan),
         "needs": _needs(plan, told, proof, drawn),
         "coding": coding_blocks(plan),
@@ -86,6 +91,17 @@ def job_page(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelT
     store = [plan.job, plan.vehicle, plan.model_year, plan.identity.vin or "", plan.identity.reference]
     data = {"store": store, "signals": chart_data(channels), "load": load}
     return render("job.html.j2", data, values, ["charts", "work"])
+
+
+def job_json(plan: Plan, proof: Proof | None = None, channels: Sequence[ChannelTrace] = ()) -> dict[str, Any]:
+    """The same for scripts: plan, proof, and what the charts read. Times of rows are steps of 0.1 ms."""
+    return {
+        "schema": REPORT_SCHEMA,
+        "plan": plan_json(plan),
+        "proof": prove_json(proof) if proof else None,
+        "signals": chart_data(channels),
+        "load": load_data(channels),
+    }
 
 
 def wanted_signals(plan: Plan, proof: Proof | None = None) -> frozenset[tuple[str, str]]:
@@ -109,13 +125,14 @@ def _identity(plan: Plan) -> list[tuple[str, str]]:
     ]
 
 
-def _items(plan: Plan, told: dict[str, Any]) -> list[dict[str, Any]]:
+def _items(plan: Plan, told: dict[str, Any], proof: Proof | None) -> list[dict[str, Any]]:
     return [
         {
             **as_json,
             "word": VERDICT_WORDS[item.verdict],
             "sign": VERDICT_SIGNS[item.verdict],
             "summary": sentence(summary(item)),
+            "after": sentence(counts_of(proof, item.retrofit)) if proof else "",
         }
         for item, as_json in zip(plan.items, told["items"], strict=True)
     ]

@@ -106,10 +106,16 @@ def _strip(channel: ChannelTrace, trace: SignalTrace) -> Markup:
         f' height="{HEIGHT:g}"/>'
         for mark in trace.marks
     )
+    path = _path(trace, scale)
+    line = (
+        f'<path class="line" d="{path}"/>'
+        if path
+        else f'<text x="6" y="19">{"only “no value”" if trace.rows else "no frame came"}</text>'
+    )
     return Markup(
         f'<svg class="strip" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" preserveAspectRatio="none" role="img"'
         f' aria-label="{escape(_strip_text(channel, trace))}">{bands}'
-        f'<path class="line" d="{_path(trace, scale)}"/></svg>'
+        f"{line}</svg>"
     )  # numbers, and a label that is escaped
 
 

@@ -16,7 +16,7 @@ from netcheck.prove._change_model import (
 from netcheck.prove._edges import ENGINE, SPEED, TERMINAL_15
 from netcheck.prove._latency import REACTIONS
 from netcheck.prove._look import look
-from netcheck.prove._measure import MeasuredSide, measure, targets
+from netcheck.prove._measure import MeasuredSide, measure, targets, targets_after
 from netcheck.prove._messages import NetworkMessages
 from netcheck.prove._model import (
     NetworkComparison,
@@ -51,10 +51,14 @@ def prove(job: LoadedJob, *, cache: bool = True, progress: Progress | None = Non
     """
     databases = load_networks(job.vehicle, cache=cache)
     besides = _roles_besides(job)
-    before, after = (look(job, when, databases, besides, progress) for when in SIDES)
-    both = [name for name in databases if before.channels(name) and after.channels(name)]
-    wanted = {name: targets(before.channels(name)) for name in both}
-    return _Comparison(job, wanted, *(measure(side, wanted, progress) for side in (before, after))).proof()
+    looks = [look(job, when, databases, besides, progress) for when in SIDES]
+    both = [name for name in databases if all(side.channels(name) for side in looks)]
+    wanted = {name: targets(looks[0].channels(name)) for name in both}
+    before = measure(looks[0], wanted, progress)
+    after = measure(
+        looks[1], {name: targets_after(wanted[name], before.channels(name)) for name in both}, progress
+    )
+    return _Comparison(job, wanted, before, after).proof()
 
 
 def _roles_besides(job: LoadedJob) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -39,6 +40,16 @@ def test_an_input_is_never_written_over(tmp_path: Path, capsys: Capsys, name: st
 def test_without_a_file_the_page_goes_to_a_pipe(tmp_path: Path, capsys: Capsys) -> None:
     assert main(["report", str(write_job(tmp_path))]) == 0
     assert capsys.readouterr().out.startswith("<!DOCTYPE html>")
+
+
+def test_json_has_plan_and_charts(tmp_path: Path, capsys: Capsys) -> None:
+    job = str(write_job(tmp_path, GATEWAY))
+    assert main(["report", job, "--format", "json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["schema"] == "netcheck.report/1"
+    assert told["plan"]["verdict"] == "unproven"
+    assert told["proof"] is None
+    assert main(["report", job, "--format", "json", "--pdf", str(tmp_path / "x.pdf")]) == 2
 
 
 def test_a_job_that_cannot_be_read_is_one_line(tmp_path: Path, capsys: Capsys) -> None:

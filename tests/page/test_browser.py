@@ -14,7 +14,8 @@ import pytest
 
 from tests.page.browser import browser, complaints, look, missing, open_page
 from tests.page.hostile import ATTACKS
-from tests.page.made import demo_page, hostile_page
+from tests.page.made import demo_page, hostile_page, write_page
+from tests.test_demo import SAMPLE_LOGS
 
 if missing():
     pytest.skip(missing(), allow_module_level=True)
@@ -167,6 +168,49 @@ def test_hostile_texts_do_nothing(driver: Any, hostile: Path) -> None:
     assert text.count(" ".join(ATTACKS[0].split())) > 5
     assert "on</script><script>document.title='owned'</script> (1)" in text
     assert complaints(driver) == []
+
+
+@pytest.fixture(scope="module")
+def capture_pages(folder: Path) -> tuple[Path, Path]:
+    log = str(SAMPLE_LOGS / "petrel_2017_drive.log.gz")
+    survey, find = folder / "survey.html", folder / "find.html"
+    write_page(survey, "--survey", log)
+    write_page(find, "--find", log, "--role", "brake-pedal")
+    return survey, find
+
+
+def test_messages_sort_and_their_pictures_are_drawn(driver: Any, capture_pages: tuple[Path, Path]) -> None:
+    look(driver, 1600)
+    open_page(driver, capture_pages[0])
+    column = "return [...document.querySelectorAll('tbody tr')].map(one => Number(one.cells[2].dataset.sort))"
+    press = "[...document.querySelectorAll('button.sort')].find(one => one.textContent === 'Frames').click()"
+    run(driver, press)
+    counts = run(driver, column)
+    assert counts == sorted(counts)
+    run(driver, press)
+    assert run(driver, column) == counts[::-1]
+    shades = run(
+        driver,
+        "const canvas = document.querySelector('canvas.heat');"
+        "const pixels = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;"
+        "return new Set(pixels).size",
+    )
+    assert shades > 3
+    assert complaints(driver) == []
+
+
+@pytest.mark.parametrize("width", [360, 1600])
+def test_pages_of_captures_fit_and_are_accessible(
+    driver: Any, capture_pages: tuple[Path, Path], width: int
+) -> None:
+    for one in capture_pages:
+        look(driver, width, "light" if width > 1000 else "dark")
+        open_page(driver, one)
+        assert run(driver, "return document.documentElement.scrollWidth") <= width
+        run(driver, AXE)
+        found = driver.execute_async_script(ASK)
+        assert [entry for entry in found if entry[1] in {"serious", "critical"}] == []
+        assert complaints(driver) == []
 
 
 AXE = (resources.files("axe_core_python") / "axe.min.js").read_text("utf-8")

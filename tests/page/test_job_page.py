@@ -53,6 +53,13 @@ def test_the_first_part_says_what_the_plan_says(folder: Path, job: str) -> None:
             assert one_line(need["seen"]) in needs
 
 
+def test_the_networks_are_drawn(folder: Path) -> None:
+    drawing = page_of(folder, "puffin_2020_park_and_cruise").one("section", id="networks").one("svg")
+    text = drawing.whole_text
+    assert "Front and rear park-distance sensors" in text
+    assert "comfort" in text
+
+
 def test_every_step_that_is_due_has_its_box_and_no_other(folder: Path) -> None:
     plan = plan_of("puffin_2020_park_and_cruise")
     due, _ = due_steps(plan)
@@ -109,6 +116,23 @@ def test_after_the_fitting_the_proof_stands_beside_the_plan(folder: Path) -> Non
     assert "before fitting, 64 s of guillemot_2021_conversion.log: 6 changes, 3 marks" in [
         strip.attributes["aria-label"] for strip in strips
     ]
+
+
+def test_a_failed_proof_stands_before_the_plan(folder: Path) -> None:
+    page = page_of(folder, "fulmar_2022_camera_fitted")
+    verdict = page.one("section", id="verdict").whole_text
+    assert verdict.index("FAIL – do not hand over") < verdict.index("Before fitting: GO")
+    assert "2 of 4 needs shown." in verdict
+    following = [one.whole_text for one in page.one("section", id="next").all("li")]
+    assert following[0].startswith("comfort: Measure the current with the vehicle asleep")
+    assert following[-1] == "Then compare again: netcheck prove."
+    assert not any("Fit reversing-camera" in text for text in following)
+
+
+def test_a_passed_proof_asks_to_hand_over(folder: Path) -> None:
+    page = page_of(folder, "guillemot_2021_camera_fitted")
+    (text,) = [one.whole_text for one in page.one("section", id="next").all("li")]
+    assert text == "Hand the vehicle over, by the last stage of the work order. Read the notes first."
 
 
 def test_another_van_is_told_first_and_nothing_is_called_proven(folder: Path) -> None:
