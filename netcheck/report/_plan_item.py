@@ -21,7 +21,7 @@ from netcheck.report._plan_words import (
     value_text,
 )
 from netcheck.report._reason_parts import Advice
-from netcheck.report._reasons import STATUS_WORDS, advice, also_lines, seen_text
+from netcheck.report._reasons import STATUS_WORDS, advice, also_lines, peers_text, seen_text
 from netcheck.verdict import (
     Conflict,
     ItemResult,
@@ -186,6 +186,8 @@ def _finding(sign: str, name: str, finding: Conflict | Question, style: Style) -
 def _need(need: NeedResult, detail: Detail) -> Entry:
     is_open = need.status.is_open and not need.optional
     more = [f"also {line}" for line in also_lines(need) if is_open or detail.verbose]
+    if peers := peers_text(need):
+        more.append(peers)
     if need.why and (is_open or detail.verbose):
         more.append(f"for: {need.why}")
     if detail.verbose:
