@@ -5,11 +5,12 @@ The names of a plan's values are given here too, so that ``from netcheck.plan im
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from netcheck.coding import Write, order_blocks
 from netcheck.files import LoadedJob, VehicleIdentity
+from netcheck.records import dataclass
 from netcheck.verdict import (
     ChannelUse,
     Conflict,
@@ -31,9 +32,11 @@ from netcheck.verdict import (
 from netcheck.work import (
     Action,
     Connection,
+    NetworkMap,
     Step,
     checklist,
     connections,
+    network_map,
     next_actions,
     with_recording,
 )
@@ -66,6 +69,7 @@ class Plan:
     resources: who gives what to whom
     job_file: the job's file, None where it was put together from options
     identity: which vehicle this is, and whose work
+    networks: the vehicle's, with modules and parts on them
     """
 
     job: str
@@ -82,6 +86,7 @@ class Plan:
     job_file: Path | None = None
     identity: VehicleIdentity = field(default_factory=VehicleIdentity)
     connections: tuple[Connection, ...] = ()
+    networks: NetworkMap = field(default_factory=NetworkMap)
 
 
 def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None = None) -> Plan:
@@ -116,4 +121,5 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
         job_file=job.file,
         identity=job.identity,
         connections=connections(context.job),
+        networks=network_map(context.job, items, context.balances),
     )

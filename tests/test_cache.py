@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import subprocess
@@ -339,3 +340,35 @@ def test_processes_that_keep_the_same_at_once_never_see_half_of_it(folder):
     running = [subprocess.Popen([sys.executable, "-c", WRITER, letter]) for letter in "abc"]
     assert [process.wait() for process in running] == [0, 0, 0]
     assert len(files(folder)) == 1
+
+
+def test_whatever_call_fails_an_entry_is_the_old_one_the_new_one_or_none(folder, monkeypatch):
+    """And no command ends for it."""
+    old, new = b"old " * 100, b"new " * 100
+    places = [(os, "open"), (os, "fstat"), (os, "utime")]
+    places += [
+        (Path, name) for name in ("replace", "unlink", "mkdir", "lstat", "glob", "is_symlink", "is_dir")
+    ]
+    failing, seen = 0, []
+
+    def failing_at(name, real):
+        def call(*rest, **named):
+            seen.append(name)
+            if len(seen) == failing:
+                raise OSError(errno.EIO, os.strerror(errno.EIO))
+            return real(*rest, **named)
+
+        return call
+
+    while failing <= len(seen):
+        failing += 1
+        write_entry("things", "a", old)
+        seen.clear()
+        with monkeypatch.context() as patch:
+            for holder, name in places:
+                patch.setattr(holder, name, failing_at(name, getattr(holder, name)))
+            write_entry("things", "a", new)
+            assert read_entry("things", "a") in {old, new, None}
+        assert read_entry("things", "a") in {old, new}
+        assert [path.name for path in (folder / "things").iterdir()] == ["netcheck-a"]
+    assert {"open", "replace", "lstat", "mkdir"} & set(seen)

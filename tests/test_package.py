@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import importlib
 import re
 import subprocess
@@ -16,6 +17,7 @@ import netcheck
 PACKAGE = Path(netcheck.__file__).parent
 ROOMS = [
     "_compile",
+    "archive",
     "bench",
     "capture",
     "capture.live",
@@ -30,16 +32,20 @@ ROOMS = [
     "find",
     "guide",
     "network",
+    "page",
     "report",
+    "report.archive",
     "report.authoring",
     "report.bench",
     "report.guide",
     "report.onsite",
     "report.readout",
     "report.recording",
+    "report.viewing",
     "roles",
     "tap",
     "testing",
+    "traces",
     "verdict",
     "work",
 ]
@@ -60,14 +66,38 @@ def test_a_room_exports_what_it_imports_and_nothing_else(room):
     assert module.__all__ == sorted(
         module.__all__, key=lambda name: (not name.isupper(), name[0].islower(), name)
     )
+    for name in module.__all__:
+        assert getattr(module, name) is not None
     public = {
         name
         for name, value in vars(module).items()
         if not name.startswith("_")
         and not isinstance(value, type(sys))
-        and name not in {"annotations", "Any"}
+        and name not in {"annotations", "Any", "TYPE_CHECKING", "door"}
     }
     assert public == set(module.__all__)
+
+
+@pytest.mark.parametrize("room", [room for room in ROOMS if "." not in room])
+def test_a_door_tells_type_checkers_what_it_gives(room):
+    """Both lists of a room that imports its modules when they are asked for."""
+    tree = ast.parse((PACKAGE / room / "__init__.py").read_text(encoding="utf-8"))
+    seen = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
+    checked = {
+        (node.module.rpartition(".")[2], alias.name)
+        for node in seen
+        for alias in node.names
+        if node.module.startswith(f"netcheck.{room}.")
+    }
+    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
+    doors = [call for call in calls if isinstance(call.func, ast.Name) and call.func.id == "door"]
+    given = {
+        (place, name)
+        for call in doors
+        for place, names in ast.literal_eval(call.args[1]).items()
+        for name in names.split()
+    }
+    assert given == (checked if doors else set())
 
 
 def test_importing_the_package_imports_nothing_heavy():
@@ -81,8 +111,9 @@ def test_importing_the_package_imports_nothing_heavy():
 
 def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
     job = Path(__file__).parent.parent / "sample_logs" / "guillemot_2021_camera.job.toml"
-    rooms = "bench find tap testing capture.live guide"
-    rooms += " report.onsite report.readout report.recording report.authoring report.bench report.guide"
+    rooms = "archive bench find page tap testing traces capture.live guide"
+    rooms += " report.onsite report.readout report.recording report.authoring report.bench"
+    rooms += " report.guide report.archive"
     code = (
         "import sys; from netcheck.cli import main; main(['plan', sys.argv[1], '-o', sys.argv[2]])\n"
         f"print([room for room in '{rooms}'.split() if f'netcheck.{{room}}' in sys.modules])"
@@ -91,6 +122,18 @@ def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
         [sys.executable, "-c", code, job, tmp_path / "plan.txt"], capture_output=True, text=True, check=True
     )
     assert done.stdout == "[]\n"
+
+
+def test_help_and_an_archive_import_only_what_they_use(tmp_path):
+    code = (
+        "import sys; from netcheck.cli import main; main(['archive', 'list', '--store', sys.argv[1]])\n"
+        "print([name for name in ('duckdb', 'distributed', 'pandas', 'numba') if name in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, tmp_path / "none"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "[]\n"
+    assert "there is no archive here" in done.stderr
 
 
 def test_a_survey_imports_no_interface():

@@ -159,6 +159,11 @@ class CandumpText:
         """Lines that were no frames, so far."""
         return self._ledger.skipped
 
+    @property
+    def lines(self) -> int:
+        """Lines so far, whatever is in them."""
+        return self._ledger.lines
+
     def warnings(self) -> tuple[str, ...]:
         """What a person should know, at the end."""
         return self._ledger.warnings()

@@ -42,6 +42,8 @@ class Recording(Protocol):
     @property
     def skipped(self) -> int: ...
     @property
+    def lines(self) -> int: ...
+    @property
     def has_times(self) -> bool: ...
     def warnings(self) -> tuple[str, ...]: ...
     def batches(self, threads: int, chunk_bytes: int) -> Generator[Batch, None, None]: ...
@@ -58,6 +60,7 @@ class CaptureStream:
     channels: names in the order they first came; a channel's index is the same in every chunk
     frames:   number of frames
     skipped:  number of lines that were not frames
+    lines:    number of lines; 0 where a file has no lines, or other ones before its frames
     warnings: what a person should know
     has_times: whether the frames have time stamps, as of a ``Capture``
 
@@ -76,6 +79,7 @@ class CaptureStream:
         self.channels: tuple[str, ...] = ()
         self.frames = 0
         self.skipped = 0
+        self.lines = 0
         self.warnings: tuple[str, ...] = ()
         self.has_times = True
         self._recording = recording
@@ -115,6 +119,7 @@ class CaptureStream:
         self.channels = tuple(self._recording.channels)
         self.frames = self._recording.frames
         self.skipped = self._recording.skipped
+        self.lines = self._recording.lines
         self.has_times = self._recording.has_times
 
     def _tell(self, done: int) -> None:

@@ -51,6 +51,11 @@ class RecordLog:
         return self._refused_count + (self._reader.lines.skipped_count if self._reader.lines else 0)
 
     @property
+    def lines(self) -> int:
+        """Unknown: before the frames stands a head."""
+        return 0
+
+    @property
     def has_times(self) -> bool:
         """Whether the frames so far have time stamps."""
         return has_times(self.frames, self._untimed)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass
+import re
 from typing import Any, Final
 
 import typer
@@ -11,6 +11,7 @@ from typer.core import TyperCommand, TyperGroup
 
 from netcheck.cli._status import INTERRUPTED
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,13 @@ COMMANDS: Final = (
         "trim_command",
     ),
     Command(
+        "archive",
+        "Looking into captures",
+        "Many captures as one archive, and questions to it.",
+        "netcheck.cli._archive",
+        "archive_app",
+    ),
+    Command(
         "readout",
         "Coding",
         "Identification, coding and faults from captured diagnostics.",
@@ -94,6 +102,13 @@ COMMANDS: Final = (
         "Does all work, and is nothing else different from before?",
         "netcheck.cli._prove",
         "prove_command",
+    ),
+    Command(
+        "report",
+        "After fitting",
+        "A job as one page to look at, work from, print and hand over.",
+        "netcheck.cli._report",
+        "report_command",
     ),
     Command(
         "simulate",
@@ -190,11 +205,17 @@ class _OneCommand(TyperCommand):
     """Its help says that an argument may be repeated, where the framework writes a type of Python."""
 
     def get_help(self, ctx: Any) -> str:
-        return super().get_help(ctx).replace(" <list[Path]>", " …")
+        return re.sub(r" <list\[\w+\]>", " …", super().get_help(ctx))
 
 
 def _build(command: Command) -> Any:
     function = getattr(importlib.import_module(command.module), command.function)
+    if isinstance(function, typer.Typer):  # a command with commands of its own
+        for entry in function.registered_commands:
+            entry.context_settings, entry.cls = CONTEXT, _OneCommand
+        group = typer.main.get_group(function)
+        group.name = command.name
+        return group
     app = _typer()
     app.command(command.name, cls=_OneCommand, context_settings=CONTEXT)(function)
     return typer.main.get_command(app)

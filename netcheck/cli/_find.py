@@ -23,10 +23,13 @@ from netcheck.cli._find_quantity import (
 from netcheck.cli._options import CsvOption, Format, FormatOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, open_output
 from netcheck.errors import InputError, UsageError
+from netcheck.records import dataclass
+from netcheck.words import unique
 
 if TYPE_CHECKING:
     from netcheck.cli._progress import Progress
-    from netcheck.find import FindMark, Movements, Search
+    from netcheck.find import FindMark, Movements, QuantitySearch, Search
+    from netcheck.report.finding import DraftFile
 
 _NUMBER: Final = r"\d+(?:\.\d*)?"
 _SPAN: Final = re.compile(rf"\s*({_NUMBER})\s*s?\s*[-–]\s*({_NUMBER})\s*s?\s*")
@@ -34,7 +37,12 @@ _SPAN: Final = re.compile(rf"\s*({_NUMBER})\s*s?\s*[-–]\s*({_NUMBER})\s*s?\s*"
 
 def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
     capture: Annotated[Path, typer.Argument(metavar="CAPTURE", help="The capture in which it was worked.")],
-    role: Annotated[str, typer.Option("--role", metavar="ROLE", help="The role that is looked for.")],
+    role: Annotated[
+        list[str],
+        typer.Option(
+            "--role", metavar="ROLE", help="The role that is looked for. Repeatable, with marks of each."
+        ),
+    ],
     marks: Annotated[
         Path | None,
         typer.Option(
@@ -56,7 +64,19 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     quiet: Annotated[
         list[Path] | None,
         typer.Option(
-            "--quiet", metavar="CAPTURE", help="A capture in which nobody touched anything. Repeatable."
+            "--quiet",
+            metavar="CAPTURE",
+            help="A capture in which nobody touched anything. Repeatable. Without marks: "
+            "what moved only in CAPTURE.",
+        ),
+    ] = None,
+    draft: Annotated[
+        Path | None,
+        typer.Option(
+            "--draft",
+            metavar="F.dbc",
+            help="A DBC to which what stands clear is added, and F.vehicle.toml beside it with the role "
+            "entries. What is there stays.",
         ),
     ] = None,
     track: Annotated[
@@ -100,31 +120,98 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
 
     netcheck only reads files. It sends nothing. Exit status 0: one candidate stands clear; 3: none does.
     """
-    from netcheck.cli._progress import progress_bar
-    from netcheck.find import find_states
+    from netcheck.cli._draft import check_draft, extend_draft
+    from netcheck.report.finding import draft_conflicts
 
+    asked = SearchFor(unique(role), marks, tuple(at or ()), state, tuple(quiet or ()))
     known = KnownOptions(track, tuple(dbc or ()), like, like_in)
     check_known(known, has_times=bool(at))
-    inputs = [capture, *(quiet or []), *([marks] if marks else []), *known.files]
+    inputs = [*asked.inputs(capture), *known.files]
     check_target(output, inputs)
-    spans = [] if known or at else _ranges(capture, marks, role)
-    if known or spans:
-        with progress_bar() as progress:
-            read = partial(_movements, progress=progress, csv=csv)
-            found_quantity = search_quantity(capture, role, known, spans, quiet or [], read)
-        refuse_quantity(found_quantity, capture)
+    quantity = quantity_for(capture, asked, known, csv, has_draft=draft is not None)
+    if quantity is not None:
         with open_output(output, inputs=inputs) as out:
-            out.write(quantity_rendered(found_quantity, format, output, verbose=verbose))
-        return quantity_status(found_quantity)
-    found = [*_spans(role, state, at or []), *_marks(capture, marks, has_spans=bool(at))]
-    with progress_bar() as progress:
-        movements = _movements(capture, progress=progress, csv=csv)
-        still = [_movements(path, progress=progress, csv=csv) for path in quiet or []]
-    search = find_states(movements, found, role, state=state, quiet=still)
-    _refuse(search, capture, movements)
+            out.write(quantity_rendered(quantity, format, output, verbose=verbose))
+        return quantity_status(quantity)
+    check_draft(draft, [*inputs, *([output] if output else [])])
+    searches, movements = search_for(capture, asked, csv)
+    drafted = extend_draft(draft, searches, movements) if draft else None
     with open_output(output, inputs=inputs) as out:
-        out.write(_rendered(search, format, output, verbose=verbose))
-    return status.GO if search.separated else status.UNPROVEN
+        out.write(_rendered(searches, drafted, format, output, verbose=verbose))
+    is_clear = all(search.separated for search in searches)
+    is_settled = drafted is None or not draft_conflicts(drafted.change.roles)
+    return status.GO if is_clear and is_settled else status.UNPROVEN
+
+
+@dataclass(frozen=True)
+class SearchFor:
+    """What a search is given on the command line."""
+
+    roles: tuple[str, ...]
+    marks: Path | None = None
+    at: tuple[str, ...] = ()
+    state: str | None = None
+    quiet: tuple[Path, ...] = ()
+
+    def inputs(self, capture: Path) -> list[Path]:
+        """The files that it reads."""
+        return [capture, *self.quiet, *([self.marks] if self.marks else [])]
+
+
+def quantity_for(
+    capture: Path, asked: SearchFor, known: KnownOptions, csv: str, *, has_draft: bool
+) -> QuantitySearch | None:
+    """A search for a quantity, where one is asked for; None for states. Raises UsageError and InputError."""
+    from netcheck.cli._progress import progress_bar
+
+    spans = []
+    if not known and not asked.at:
+        spans = [span for role in asked.roles for span in _ranges(capture, asked.marks, role)]
+    if not known and not spans:
+        return None
+    if len(asked.roles) > 1:
+        raise UsageError("a quantity with several roles", remedy="name one --role, and run it for each")
+    if has_draft:
+        raise UsageError("--draft takes no quantity", remedy="leave it out, or search by marks with states")
+    with progress_bar() as progress:
+        read = partial(_movements, progress, csv)
+        found = search_quantity(capture, asked.roles[0], known, spans, asked.quiet, read)
+    refuse_quantity(found, capture)
+    return found
+
+
+def search_for(capture: Path, asked: SearchFor, csv: str) -> tuple[list[Search], Movements]:
+    """A search for each role, and what moved. Raises UsageError or InputError for marks without use."""
+    from netcheck.cli._progress import progress_bar
+
+    if asked.at and len(asked.roles) > 1:
+        raise UsageError("--at with several roles", remedy="give their marks in a file with --marks")
+    found = [
+        *_spans(asked.roles[0], asked.state, asked.at),
+        *_marks(capture, asked.marks, has_spans=bool(asked.at)),
+    ]
+    with progress_bar() as progress:
+        movements = _movements(progress, csv, capture)
+        still = [_movements(progress, csv, path) for path in asked.quiet]
+    searches = [_search(movements, found, role, asked.state, still) for role in asked.roles]
+    for search in searches:
+        _refuse(search, capture)
+    return searches, movements
+
+
+def _search(
+    movements: Movements,
+    marks: Sequence[FindMark],
+    role: str,
+    state: str | None,
+    quiet: Sequence[Movements],
+) -> Search:
+    """With marks; where there are none of the role, what moved here and in no quiet capture."""
+    from netcheck.find import find_moved, find_states
+
+    if quiet and not any(mark.role == role for mark in marks):
+        return find_moved(movements, role, quiet, state=state)
+    return find_states(movements, marks, role, state=state, quiet=quiet)
 
 
 def _spans(role: str, state: str | None, texts: Sequence[str]) -> list[FindMark]:
@@ -164,7 +251,7 @@ def _ranges(capture: Path, marks: Path | None, role: str) -> list[tuple[float, f
 
 
 def _movements(
-    path: Path, sampled: tuple[float, float] | None = None, *, progress: Progress | None, csv: str
+    progress: Progress | None, csv: str, path: Path, sampled: tuple[float, float] | None = None
 ) -> Movements:
     from netcheck.capture import open_capture
     from netcheck.find import read_movements
@@ -174,7 +261,7 @@ def _movements(
         return read_movements(stream, sampled=sampled)
 
 
-def _refuse(search: Search, capture: Path, movements: Movements) -> None:
+def _refuse(search: Search, capture: Path) -> None:
     """Marks that cannot be used, or a capture that cannot be compared with any."""
     from netcheck.find import MarkProblem
     from netcheck.report.finding import PROBLEM_REMEDIES, problem_text
@@ -187,10 +274,12 @@ def _refuse(search: Search, capture: Path, movements: Movements) -> None:
     raise InputError(capture, problem_text(search.asked), remedy=PROBLEM_REMEDIES[problem])
 
 
-def _rendered(search: Search, form: Format, output: Path | None, *, verbose: bool) -> str:
+def _rendered(
+    searches: Sequence[Search], draft: DraftFile | None, form: Format, output: Path | None, *, verbose: bool
+) -> str:
     from netcheck.report.finding import find_json, find_text
 
     if form is Format.JSON:
-        return json_text(find_json(search))
+        return json_text(find_json(searches, draft))
     how = look(output)
-    return find_text(search, width=how.width, colour=how.colour, verbose=verbose)
+    return find_text(searches, width=how.width, colour=how.colour, verbose=verbose, draft=draft)

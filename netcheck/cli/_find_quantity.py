@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -12,6 +11,7 @@ from netcheck.cli import _status as status
 from netcheck.cli._options import Format
 from netcheck.cli._output import json_text, look
 from netcheck.errors import InputError, UsageError
+from netcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from netcheck.cli._inputs import job_inputs
 from netcheck.cli._keys import ENTER, Keys
@@ -15,6 +14,7 @@ from netcheck.cli._options import bus_words
 from netcheck.cli._output import check_new, check_target
 from netcheck.cli._screen import Screen
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 from netcheck.words import counted
 
 if TYPE_CHECKING:
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from netcheck.database import Database
     from netcheck.files import LoadedJob
     from netcheck.work import RecordingSession
+
+_KEY_LINES: Final = 3  # under a page: a blank line, the keys, the cursor
 
 
 @dataclass(frozen=True)
@@ -110,22 +112,23 @@ def channel_name(channel: str) -> str:
 
 def introduce(setup: Setup, opened: OpenBus, screen: Screen, keys: Keys) -> bool:
     """Say where to clip on, what the interface does, and the cautions; False when the user wants to stop."""
-    from netcheck.report.recording import START_KEYS, introduction
+    from netcheck.report.recording import PAGE_KEYS, START_KEYS, introduction, pages
 
-    screen.say(
-        introduction(
-            setup.session,
-            vehicle=setup.job.vehicle.model.name,
-            interface=opened.tapping.name,
-            listening=opened.listening,
-            width=screen.width,
-            colour=screen.colour,
-        )
+    parts = introduction(
+        setup.session,
+        vehicle=setup.job.vehicle.model.name,
+        interface=opened.tapping.name,
+        listening=opened.listening,
+        width=screen.width,
+        colour=screen.colour,
     )
     if not keys.present:
+        screen.say("".join(parts))
         return True
-    screen.say(f"\n{START_KEYS}\n")
-    while (key := keys.wait(60.0)) != ENTER:
-        if key == "q":
-            return False
+    shown = pages(parts, screen.height - _KEY_LINES)
+    for number, page in enumerate(shown, 1):
+        screen.say(f"{page}\n{START_KEYS if number == len(shown) else PAGE_KEYS}\n")
+        while (key := keys.wait(60.0)) != ENTER:
+            if key == "q":
+                return False
     return True

@@ -43,6 +43,17 @@ class Screen:
             return PIPED_WIDTH
         return min(max(shutil.get_terminal_size((PIPED_WIDTH, 24)).columns, 40), 120)
 
+    @property
+    def height(self) -> int:
+        """Lines; 24 where it is no terminal."""
+        return shutil.get_terminal_size((PIPED_WIDTH, 24)).lines if self._terminal else 24
+
+    @property
+    def room(self) -> int:
+        """Columns of a line that is written anew: it must not wrap on the narrowest screen either."""
+        columns = shutil.get_terminal_size((PIPED_WIDTH, 24)).columns if self._terminal else PIPED_WIDTH
+        return max(columns - 1, 1)
+
     def say(self, text: str) -> None:
         """Text that stays; it ends with a line feed."""
         self._write(self._erased() + _printable(text))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import closing
 from dataclasses import replace
 from functools import partial
@@ -72,22 +72,32 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     netcheck only reads files. It sends nothing.
     """
     from netcheck.cli._progress import progress_bar
-    from netcheck.files import load_vehicle
     from netcheck.network import survey_rates
 
-    if vehicle is not None and dbc:
-        raise UsageError("--vehicle and --dbc together", remedy="give one of them")
-    loaded = load_vehicle(vehicle) if vehicle is not None else None
-    files = [*captures, *(vehicle_inputs(loaded) if loaded else dbc_files(dbc or []))]
+    candidates, databases = survey_candidates(vehicle, dbc or [])
+    files = [*captures, *databases]
     check_target(output, files)
     rates, data_ids = survey_rates(bitrate, fd_bitrate), _data_ids(data_id or [])
-    plan = replace(_plan(loaded, dbc or [], cache=not no_cache), stated=rates, data_ids=data_ids)
+    plan = replace(candidates(not no_cache), stated=rates, data_ids=data_ids)
     with progress_bar() as progress:
         surveys, codes = _surveys(captures, plan, progress, csv)
     if surveys:
         with open_output(output, inputs=files) as out:
             out.write(_rendered(surveys, format, len(captures), output, verbose))
     return status.worst(codes)
+
+
+def survey_candidates(
+    vehicle: Path | None, dbc: Sequence[Path]
+) -> tuple[Callable[[bool], SurveyPlan], list[Path]]:
+    """What channels are identified among: to be loaded, with the cache or without, and the files it reads."""
+    from netcheck.files import load_vehicle
+
+    if vehicle is not None and dbc:
+        raise UsageError("--vehicle and --dbc together", remedy="give one of them")
+    loaded = load_vehicle(vehicle) if vehicle is not None else None
+    files = [*(vehicle_inputs(loaded) if loaded else dbc_files(dbc))]
+    return lambda cache: _plan(loaded, dbc, cache=cache), files
 
 
 def _plan(vehicle: LoadedVehicle | None, dbc: Sequence[Path], *, cache: bool) -> SurveyPlan:
@@ -157,7 +167,7 @@ def _surveys(
     found, codes = [], []
     for path in captures:
         try:
-            found.append(_survey(path, plan, progress, csv))
+            found.append(survey_file(path, plan, progress, csv))
         except NetcheckError as error:
             if len(captures) == 1:
                 raise
@@ -168,7 +178,8 @@ def _surveys(
     return found, codes
 
 
-def _survey(path: Path, plan: SurveyPlan, progress: Progress | None, csv: str) -> Survey:
+def survey_file(path: Path, plan: SurveyPlan, progress: Progress | None, csv: str) -> Survey:
+    """The survey of one capture. Raises InputError for one that cannot be read, or is silent."""
     from netcheck.capture import open_capture
     from netcheck.network import survey
 

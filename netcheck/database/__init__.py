@@ -15,6 +15,7 @@ from netcheck.database._extract import (
 from netcheck.database._load import load_database
 from netcheck.database._model import Database, DbcRepair, Message, MuxPage, RepairKind, Signal
 from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
+from netcheck.database._write import SignalAddition, extended_dbc
 
 __all__ = [
     "PLAIN_FORMAT",
@@ -27,7 +28,9 @@ __all__ = [
     "RepairKind",
     "Series",
     "Signal",
+    "SignalAddition",
     "decode",
+    "extended_dbc",
     "extract",
     "extract_all",
     "from_plain",

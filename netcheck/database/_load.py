@@ -86,13 +86,14 @@ def _load_file(path: str, cache: bool) -> Loaded:
     content = _read_bytes(path)
     kept = read_layout(content, path) if cache else None
     if kept is None:
-        kept = _parse(path, _text_of(path, content))
+        kept = parse_dbc(path, _text_of(path, content))
         if cache:
             keep_layout(content, kept)
     return kept
 
 
-def _parse(path: str, text: str) -> Loaded:
+def parse_dbc(path: str, text: str) -> Loaded:
+    """What the text of a DBC says. Raises InputError as ``load_database`` does."""
     from cantools.database.can.formats import dbc
 
     bare = dbc_text(text)
@@ -105,7 +106,7 @@ def _parse(path: str, text: str) -> Loaded:
     except (
         Exception
     ) as error:  # the parser raises whatever its steps raise: ParseError, ValueError, KeyError …
-        raise _refusal(path, text, error) from error
+        raise refused_dbc(path, text, error) from error
     complaints = [said] if (said := cut_off(text)) else []
     addresses = _addresses(loaded.nodes)
     messages = [_message(message, loaded.dbc, path, complaints) for message in loaded.messages]
@@ -155,6 +156,11 @@ def _address(message: Message, addresses: dict[str, int]) -> int | None:
     return address if isinstance(address, int) and 0 <= address < 256 else None
 
 
+def read_dbc(path: str) -> str:
+    """The text of a DBC file, UTF-8 or cp1252. Raises InputError as ``load_database`` does."""
+    return _text_of(path, _read_bytes(path))
+
+
 def _read_bytes(path: str) -> bytes:
     try:
         return read_whole(path, LARGEST)
@@ -182,7 +188,8 @@ def _text_of(path: str, content: bytes) -> str:
     raise InputError(path, "is neither UTF-8 nor cp1252 text", remedy=_REMEDY)
 
 
-def _refusal(path: str, text: str, error: Exception) -> InputError:
+def refused_dbc(path: str, text: str, error: Exception) -> InputError:
+    """What cantools has against a text, in our words."""
     said = " ".join(str(error).split())
     if not re.search(r"^[ \t]*(BO_|BU_|VERSION|NS_)\b", text, re.MULTILINE):
         return InputError(path, "is not a DBC file", remedy=_REMEDY)

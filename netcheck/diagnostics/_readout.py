@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from pathlib import Path
@@ -87,44 +88,60 @@ class AddressBook:
         return {did: block.length for did, block in self.modules[names[0]].coding.items()}
 
 
-class _Reader:
-    """Goes through captures one after another, and keeps a book for every module."""
+class ConversationReader:
+    """Goes through captures one after another, and keeps a book for every module.
 
-    def __init__(self, addresses: AddressBook, when: When) -> None:
-        self._addresses = addresses
+    Each capture goes by twice: once for the search, which ``search`` makes, and once for what it found.
+    """
+
+    def __init__(self, vehicle: Vehicle | None = None, when: When = "before") -> None:
+        """Arguments as for ``read_diagnostics``."""
+        self._addresses = addresses = AddressBook(vehicle)
         self._when = when
         self._partners = addresses.partners()
         self._answering = {request: response for response, request in self._partners.items()}
         self._books: dict[Endpoint, ModuleBook] = {}
         self.has_writes = False
+        self._lined: set[str] = set()
         self._start(("", True, 0))
+
+    def search(self) -> ConversationSearch:
+        """For a capture that is to be read."""
+        return ConversationSearch(self._addresses.declared)
 
     def _start(self, head: tuple[str, bool, int]) -> None:
         self._file, self._has_times, self._first_ns = head
         self._conversations = Conversations(self._partners, self._addresses.answering())
         self._orphans: list[tuple[Exchange, Moment]] = []
 
-    def read(self, path: Path, streams: Mapping[Address, int], stream: Iterable[Capture]) -> None:
+    def begin(self, path: Path, streams: Mapping[Address, int]) -> None:
         """The next capture. streams: id → address bytes, as ``ConversationSearch`` finds them"""
-        ids = {skip: [address for address, s in streams.items() if s == skip] for skip in ADDRESS_BYTES}
+        self._path = path
+        self._ids = {skip: [address for address, s in streams.items() if s == skip] for skip in ADDRESS_BYTES}
         flows = {request: response for response, request in self._partners.items()}
-        reassemblers = {
+        self._reassemblers = {
             skip: Reassembler(address_bytes=skip, most=MOST_BYTES, answers_to={**self._partners, **flows})
             for skip in ADDRESS_BYTES
         }
-        before, is_first = 0, True
-        for chunk in stream:
-            if is_first:
-                self._start((path.as_posix(), chunk.has_times, int(chunk.time_ns[0])))
-                is_first = False
-            found: list[Transfer] = []
-            for skip, reassembler in reassemblers.items():
-                if ids[skip]:
-                    chosen = np.flatnonzero(of_addresses(chunk, ids[skip])).tolist()
-                    found += reassembler.take(chunk, chosen, before)
-            self._take(found)
-            before += len(chunk)
-        self._take([t for reassembler in reassemblers.values() for t in reassembler.finish()])
+        self._before = 0
+
+    def take(self, chunk: Capture) -> None:
+        """The capture's next chunk."""
+        if not self._before:
+            self._start((self._path.as_posix(), chunk.has_times, int(chunk.time_ns[0])))
+        found: list[Transfer] = []
+        for skip, reassembler in self._reassemblers.items():
+            if self._ids[skip]:
+                chosen = np.flatnonzero(of_addresses(chunk, self._ids[skip])).tolist()
+                found += reassembler.take(chunk, chosen, self._before)
+        self._take(found)
+        self._before += len(chunk)
+
+    def end(self, lines: int = 0) -> None:
+        """No more chunks of the capture come. lines: of its text; where each is a frame, findings name it"""
+        if lines and lines == self._before:
+            self._lined.add(self._path.as_posix())
+        self._take([t for reassembler in self._reassemblers.values() for t in reassembler.finish()])
         for exchange in self._conversations.finish():
             self._note(exchange)
         self._settle()
@@ -181,7 +198,13 @@ class _Reader:
             return True
         return book.is_conversation
 
-    def modules(self) -> Iterator[ModuleReading]:
+    def readout(self, files: Sequence[str], warnings: Sequence[str] = ()) -> Readout:
+        """What was read of all captures."""
+        modules = tuple(self._modules())
+        findings = vin_findings(modules)
+        return Readout(tuple(files), modules, findings, self.has_writes, self._when, tuple(warnings))
+
+    def _modules(self) -> Iterator[ModuleReading]:
         """Every module, those of the vehicle file first, in its order."""
         place = {name: index for index, name in enumerate(self._addresses.modules)}
         found = []
@@ -192,7 +215,12 @@ class _Reader:
             names = self._addresses.names(book.end.address, request)
             if len(names) > 1:
                 book.find(ReadoutFindingKind.SHARED_ADDRESS, names=tuple(names))
-            found.append(book.reading(names[0] if len(names) == 1 else None))
+            reading = book.reading(names[0] if len(names) == 1 else None)
+            findings = tuple(
+                replace(finding, line=finding.frame) if finding.file in self._lined else finding
+                for finding in reading.findings
+            )
+            found.append(replace(reading, findings=findings))
         yield from sorted(
             found,
             key=lambda module: (
@@ -220,17 +248,15 @@ def read_diagnostics(
 
     Raises InputError for a capture that cannot be read, UsageError for one that cannot be read twice.
     """
-    addresses = AddressBook(vehicle)
-    reader, warnings = _Reader(addresses, when), []
+    reader, warnings = ConversationReader(vehicle, when), []
     for path in captures:
-        if path.exists() and not path.is_file() and not path.is_dir():
-            raise UsageError(f"{path} can be read only once", remedy="save it as a file first")
+        refuse_pipe(path)
         told = partial(progress, path.name) if progress is not None else None
 
         def opened(path: Path = path, told: Callable[[int, int], None] | None = told) -> CaptureStream:
             return open_capture(path, csv=csv, progress=told)
 
-        search = ConversationSearch(addresses.declared)
+        search = reader.search()
         with opened() as stream:
             for chunk in stream:
                 search.take(chunk)
@@ -238,21 +264,34 @@ def read_diagnostics(
         streams = search.streams()
         if streams:
             with opened() as stream:
-                reader.read(path, streams, stream)
-    modules = tuple(reader.modules())
-    files = tuple(path.as_posix() for path in captures)
-    return Readout(files, modules, vin_findings(modules), reader.has_writes, when, tuple(warnings))
+                _read(reader, path, streams, stream)
+                reader.end(stream.lines)
+    return reader.readout([path.as_posix() for path in captures], warnings)
+
+
+def refuse_pipe(path: Path) -> None:
+    """Raises UsageError for a capture that cannot be read twice."""
+    if path.exists() and not path.is_file() and not path.is_dir():
+        raise UsageError(f"{path} can be read only once", remedy="save it as a file first")
+
+
+def _read(
+    reader: ConversationReader, path: Path, streams: Mapping[Address, int], stream: Iterable[Capture]
+) -> None:
+    reader.begin(path, streams)
+    for chunk in stream:
+        reader.take(chunk)
 
 
 def read_conversation(capture: Capture, vehicle: Vehicle | None = None, *, when: When = "before") -> Readout:
     """The same of one capture in memory."""
-    addresses = AddressBook(vehicle)
-    reader, search = _Reader(addresses, when), ConversationSearch(addresses.declared)
+    reader = ConversationReader(vehicle, when)
+    search = reader.search()
     search.take(capture)
     if len(capture):
-        reader.read(Path(capture.file), search.streams(), [capture])
-    modules = tuple(reader.modules())
-    return Readout((capture.file,), modules, vin_findings(modules), reader.has_writes, when)
+        _read(reader, Path(capture.file), search.streams(), [capture])
+        reader.end()
+    return reader.readout([capture.file])
 
 
 def vin_findings(modules: Sequence[ModuleReading]) -> tuple[ReadoutFinding, ...]:

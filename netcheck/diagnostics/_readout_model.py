@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
 from netcheck.diagnostics._ids import Address
 from netcheck.diagnostics._transfer import Lapse
 from netcheck.files import FaultCode, When
+from netcheck.records import dataclass
 
 
 class ReadoutFindingKind(StrEnum):
@@ -32,8 +33,8 @@ class ReadoutFindingKind(StrEnum):
 class ReadoutFinding:
     """One finding; of equal ones the first, and how many there were.
 
-    file, time, frame: the capture, seconds from its first frame, number of the frame (1 is the first); of a
-                       text its line
+    file, time, frame: the capture, seconds from its first frame, number of the frame (1 is the first)
+    line:              of a text; of a capture where each of its lines is a frame
     did:               the identifier that it is about; ``service`` the service
     lapse:             why a message is not whole
     found, due:        bytes that came, and that should have
@@ -51,6 +52,7 @@ class ReadoutFinding:
     due: int | None = None
     names: tuple[str, ...] = ()
     count: int = 1
+    line: int | None = None
 
 
 @dataclass(frozen=True)

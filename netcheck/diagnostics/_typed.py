@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Final
 
@@ -31,6 +31,7 @@ from netcheck.diagnostics._readout_model import (
 from netcheck.diagnostics._services import identification_text, is_identification
 from netcheck.errors import InputError
 from netcheck.files import Module, Vehicle, When, fault_of
+from netcheck.records import dataclass
 
 # A name that no vehicle file has: not the beginning of a line of a capture.
 _NAME: Final = re.compile(r"(?!\w*can\d)(?=.*[A-Za-z])[^\[\]#\"]+")
@@ -76,7 +77,7 @@ class TypedLines:
         for name, rest in self._splits(text):
             if self._entry(name, rest, file, number):
                 return True
-        self.faulty.append(ReadoutFinding(ReadoutFindingKind.LINE_NOT_READ, file, frame=number))
+        self.faulty.append(ReadoutFinding(ReadoutFindingKind.LINE_NOT_READ, file, line=number))
         return False
 
     def _splits(self, text: str) -> Iterable[tuple[str, str]]:
@@ -114,7 +115,7 @@ class TypedLines:
                 ReadoutFinding(
                     ReadoutFindingKind.WRONG_LENGTH,
                     file,
-                    frame=number,
+                    line=number,
                     did=did,
                     found=len(data),
                     due=block.length,

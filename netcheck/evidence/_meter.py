@@ -13,6 +13,7 @@ from netcheck.evidence._bundle import Rows
 from netcheck.evidence._gaps import Breaks, GapMeter
 from netcheck.evidence._marks import MarkMeter, OutsideMeter
 from netcheck.evidence._observation import CounterSeen, Counts, Extremes, Observation, Outside, added
+from netcheck.evidence._turns import TurnMeter, Turns
 from netcheck.evidence._window import MOST_GAP_NS, Window
 from netcheck.network import Gaps, GapTally
 from netcheck.roles import Watch, is_any_of, slack
@@ -36,14 +37,16 @@ class MessageMeter:
         self._counters: dict[str, CounterMeter] = {}
         self._signals: list[SignalMeter] = []
 
-    def watch(self, watch: Watch, windows: tuple[Window, ...], origin: Origin) -> None:
-        """One watch more, before the first bundle."""
+    def watch(
+        self, watch: Watch, windows: tuple[Window, ...], origin: Origin, turns: TurnMeter | None = None
+    ) -> None:
+        """One watch more, before the first bundle. turns: follows it, too, where that is wanted"""
         counter = watch.counter
         if counter is not None:
             self._read[counter.name] = counter
             self._counters.setdefault(counter.name, CounterMeter(counter))
         self._read[watch.signal.name] = watch.signal
-        self._signals.append(SignalMeter(watch, windows, origin))
+        self._signals.append(SignalMeter(watch, windows, origin, turns))
 
     def add(self, rows: Rows, breaks: Breaks) -> None:
         """Take the message's frames of a bundle, and the channel's breaks in it."""
@@ -59,6 +62,10 @@ class MessageMeter:
                 signal.add_breaks(rows, breaks)
         self._gaps.add(rows.time_ns, rows.awake, breaks)
 
+    def turns(self) -> list[Turns | None]:
+        """Per watch, when it turned, where that was wanted."""
+        return [signal.turns.result() if signal.turns is not None else None for signal in self._signals]
+
     def result(self, last_ns: int, end_ns: int) -> list[Observation]:
         """An observation per watch, up to the channel's last frame and the capture's."""
         counters = {name: meter.result() for name, meter in self._counters.items()}
@@ -73,8 +80,11 @@ class MessageMeter:
 class SignalMeter:
     """Adds up what is seen of a watch; ``result`` closes the last gap and gives the sum."""
 
-    def __init__(self, watch: Watch, windows: tuple[Window, ...], origin: Origin) -> None:
+    def __init__(
+        self, watch: Watch, windows: tuple[Window, ...], origin: Origin, turns: TurnMeter | None = None
+    ) -> None:
         self.watch = watch
+        self.turns = turns
         self._origin = origin
         self._gaps: GapMeter | None = None  # none while they are those of the message
         self._seen = Observation()
@@ -105,6 +115,8 @@ class SignalMeter:
                 self._gaps = common.copy()
         if self._gaps is not None:
             self._gaps.add(time_ns, awake, breaks)
+        if self.turns is not None:
+            self.turns.add(time_ns, raw, value)
         self._seen += replace(
             self._values(time_ns, awake, raw, value),
             frames=len(rows.indices),

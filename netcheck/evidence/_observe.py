@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -18,8 +18,10 @@ from netcheck.evidence._bundle import Bundle, Groups, Rows
 from netcheck.evidence._gaps import Breaks
 from netcheck.evidence._meter import MessageMeter, Origin
 from netcheck.evidence._observation import Observation
+from netcheck.evidence._turns import Turns, TurnsWanted
 from netcheck.evidence._window import Window
-from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, Traffic
+from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, Placed, Traffic
+from netcheck.records import dataclass
 from netcheck.roles import Watch
 
 MOST_ENTRIES: Final = 1 << 18  # ids with their lengths, of all channels; each takes about 700 bytes
@@ -32,6 +34,7 @@ class ChannelSeen:
     load: how full it was, where that was asked for
     awake_s: how long it was awake; 0 without times
     has_times: whether the capture has time stamps; without, an observation has no gaps, changes and marks
+    turns: per watch, when it turned, where that was asked for and the watch has states
     """
 
     name: str
@@ -40,6 +43,7 @@ class ChannelSeen:
     load: ChannelLoad | None = None
     awake_s: float = 0.0
     has_times: bool = True
+    turns: tuple[Turns | None, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,7 @@ class CaptureSeen:
     skipped: lines that were not frames
     has_times: whether its frames have time stamps
     vins: per channel, vehicle identification numbers that its diagnostics told
+    start_ns: the first frame in the file, ns of the log
     """
 
     file: str
@@ -59,9 +64,10 @@ class CaptureSeen:
     warnings: tuple[str, ...]
     has_times: bool = True
     vins: tuple[tuple[str, ...], ...] = ()
+    start_ns: int = 0
 
 
-class _Pass:
+class ObservationPass:
     """A capture while its chunks go by: watched frames are bundled, and bundles added to the meters.
 
     A full bundle is added in the thread while the next one is filled.
@@ -74,8 +80,11 @@ class _Pass:
         name: str,
         thread: ThreadPoolExecutor,
         tally: FrameTally,
+        turns: TurnsWanted | None = None,
     ) -> None:
+        """tally: takes each chunk before this does; turns: when watches turned is wanted, too"""
         self._watches = watches
+        self._turns = turns
         self._windows = windows
         self._name = name
         self._thread = thread
@@ -90,12 +99,14 @@ class _Pass:
         self._start_ns: int | None = None
         self._vins = VinWatch()
 
-    def add(self, chunk: Capture) -> None:
-        """Take a chunk with at least one frame. Raises InputError where the ids become too many."""
+    def add(self, chunk: Capture, placed: Placed) -> None:
+        """Take a chunk with at least one frame, as the tally placed it.
+
+        Raises InputError where the ids become too many.
+        """
         if self._start_ns is None:
             self._start_ns = int(chunk.time_ns[0])
         self._vins.take(chunk)
-        placed = self._tally.add(chunk)
         known = len(self._groups.of_entry)
         entries = self._tally.entries(known)
         if known + len(entries.can_id) > MOST_ENTRIES:
@@ -133,7 +144,9 @@ class _Pass:
         for channel, (first_ns, _) in self._tally.heard_ns().items():
             if channel not in self._meters:
                 origin = Origin(self._name, self._start_ns or 0)
-                self._meters[channel] = _ChannelMeter(self._watches, self._windows, origin, first_ns)
+                self._meters[channel] = _ChannelMeter(
+                    self._watches, self._windows, origin, first_ns, self._turns
+                )
             groups = {key: tuple(self._groups.of_message.get((channel, key), ())) for key in self._messages}
             channels.append((self._meters[channel], groups, breaks[breaks[:, 0] == channel, 1:]))
         return _Share(self._bundle.filled(), self._groups.count, channels)
@@ -150,9 +163,16 @@ class _Pass:
             for channel, (_, last_ns) in self._tally.heard_ns().items()
         }
         nothing = (Observation(),) * len(self._watches)
+        no_turns = (None,) * len(self._watches)
         channels = [
             _channel_seen(
-                ChannelSeen(name, carried, seen.get(number, nothing), self._tally.load(number)),
+                ChannelSeen(
+                    name,
+                    carried,
+                    seen.get(number, nothing),
+                    self._tally.load(number),
+                    turns=self._meters[number].turns() if number in self._meters else no_turns,
+                ),
                 self._meters[number].silent_ns if number in self._meters else 0,
                 has_times=stream.has_times,
             )
@@ -166,6 +186,7 @@ class _Pass:
             warnings=stream.warnings,
             has_times=stream.has_times,
             vins=tuple(map(self._vins.numbers, stream.channels)),
+            start_ns=start_ns,
         )
 
 
@@ -205,12 +226,14 @@ class _ChannelMeter:
         windows: Sequence[tuple[Window, ...]],
         origin: Origin,
         first_ns: int,
+        turns: TurnsWanted | None,
     ) -> None:
         """first_ns: the channel's first frame."""
         self._meters: dict[str, MessageMeter] = {}
         self._keys = [message_key(watch.message) for watch in watches]
         for key, watch, own in zip(self._keys, watches, windows, strict=True):
-            self._meters.setdefault(key, MessageMeter(watch.message, first_ns)).watch(watch, own, origin)
+            meter = self._meters.setdefault(key, MessageMeter(watch.message, first_ns))
+            meter.watch(watch, own, origin, turns.meter(watch) if turns is not None else None)
         self._awake = 0
         self.silent_ns = 0  # between awake periods
 
@@ -221,6 +244,11 @@ class _ChannelMeter:
         self.silent_ns += int(np.maximum(breaks[:, 1] - breaks[:, 0], 0).sum())
         for key, meter in self._meters.items():
             meter.add(rows[key], borders)
+
+    def turns(self) -> tuple[Turns | None, ...]:
+        """Per watch, when it turned, where that was wanted."""
+        found = {key: iter(meter.turns()) for key, meter in self._meters.items()}
+        return tuple(next(found[key]) for key in self._keys)
 
     def result(self, last_ns: int, end_ns: int) -> tuple[Observation, ...]:
         """An observation per watch, up to the channel's last frame and the capture's."""
@@ -239,6 +267,7 @@ def observe(
     windows: Sequence[tuple[Window, ...]],
     ratios: frozenset[float] | None = None,
     name: str = "",
+    turns: TurnsWanted | None = None,
 ) -> CaptureSeen:
     """Look at a whole capture once, in bounded memory; twice where a channel is slow: see ``FrameTally``.
 
@@ -246,15 +275,16 @@ def observe(
     name:    what people call the capture; by default its path
     ratios:  how full the channels are is wanted, too; the data-phase bit rates over the nominal ones that
              they may have
+    turns:   when watches turned is wanted, too
     """
-    seen, silences = _observed(stream, watches, windows, FrameTally(ratios=ratios), name)
+    seen, silences = _observed(stream, watches, windows, FrameTally(ratios=ratios), name, turns)
     if not silences:
         return seen
     again = stream.again()
     if again is None:
         return replace(seen, warnings=(*seen.warnings, READ_ONCE))
     tally = FrameTally(ratios=ratios, silences=silences)
-    return _observed(again.reusing_buffers(), watches, windows, tally, name)[0]
+    return _observed(again.reusing_buffers(), watches, windows, tally, name, turns)[0]
 
 
 def _observed(
@@ -263,10 +293,11 @@ def _observed(
     windows: Sequence[tuple[Window, ...]],
     tally: FrameTally,
     name: str,
+    turns: TurnsWanted | None,
 ) -> tuple[CaptureSeen, Mapping[int, int]]:
     with ThreadPoolExecutor(1, "netcheck-observe") as thread:
-        passing = _Pass(watches, windows, name or stream.file, thread, tally)
+        passing = ObservationPass(watches, windows, name or stream.file, thread, tally, turns)
         for chunk in stream:
             if len(chunk):
-                passing.add(chunk)
+                passing.add(chunk, tally.add(chunk))
         return passing.result(stream), tally.silences()

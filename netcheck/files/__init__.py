@@ -1,6 +1,7 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
 from netcheck.files._applying import Applying, applying, is_fact_of
+from netcheck.files._asked import AskedFact, AskedResource, asked_facts, asked_resources
 from netcheck.files._base import ROLE_PATTERN, FileModel, NonEmpty, ResourceName, RoleName, Several
 from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._edition import (
@@ -26,6 +27,7 @@ from netcheck.files._job import (
 )
 from netcheck.files._job_parts import (
     did_text,
+    has_capture_name,
     load_capture,
     load_captures,
     network_problems,
@@ -69,6 +71,7 @@ from netcheck.files._readouts_file import readouts_text
 from netcheck.files._retrofit import (
     CautionEntry,
     Code,
+    CustomerWords,
     EvidenceName,
     Exclude,
     Exercise,
@@ -116,6 +119,8 @@ __all__ = [
     "ROLE_PATTERN",
     "SOFTWARE_IDS",
     "Applying",
+    "AskedFact",
+    "AskedResource",
     "BlockEntry",
     "CaptureEntry",
     "CautionEntry",
@@ -124,6 +129,7 @@ __all__ = [
     "Code",
     "CodingBlock",
     "CodingField",
+    "CustomerWords",
     "CycleEntry",
     "Edition",
     "EditionMatch",
@@ -182,6 +188,8 @@ __all__ = [
     "Where",
     "Wire",
     "applying",
+    "asked_facts",
+    "asked_resources",
     "check_model",
     "coding_field",
     "collected",
@@ -190,6 +198,7 @@ __all__ = [
     "fault_of",
     "field_names",
     "file_fault",
+    "has_capture_name",
     "hex_bytes",
     "is_fact_of",
     "json_schema",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
 from netcheck.files._applying import Applying, applying
@@ -12,6 +12,7 @@ from netcheck.files._measured import Measured
 from netcheck.files._readout_entry import FaultCode, When
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._vehicle import Fact, Vehicle
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)
@@ -114,6 +115,14 @@ class LoadedJob:
     def facts(self) -> Mapping[str, Fact]:
         """What is known of this vehicle: the vehicle file's facts, overridden by the job's."""
         return {**self.vehicle.model.facts, **self.own_facts}
+
+    @property
+    def has_after(self) -> bool:
+        """Whether anything of it is from after the fitting."""
+        whens = [entry.when for entry in self.captures]
+        whens += [entry.when for entry in self.readouts]
+        whens += [entry.when for entry in self.module_readouts]
+        return "after" in whens
 
     def applying(self, item: LoadedItem) -> Applying:
         """What of an item's retrofit applies to this vehicle."""

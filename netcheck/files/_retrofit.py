@@ -159,6 +159,17 @@ class CautionEntry(FileModel):
     only_if: Condition = None
 
 
+class CustomerWords(FileModel):
+    """What the handover page tells the owner and the driver, in plain words."""
+
+    does: NonEmpty = Field(description="what the part does for the driver, in a sentence or two")
+    use: Several[NonEmpty] = Field(
+        (),
+        description="how to use it safely; stands on the handover page in place of the handover's cautions",
+    )
+    limits: Several[NonEmpty] = Field((), description="what it does not do")
+
+
 class Match(FileModel):
     """The part against the vehicle's facts."""
 
@@ -248,6 +259,9 @@ class Retrofit(FileModel):
     provide: Several[Provide] = Field((), description="resources that the part offers to other parts")
     use: Several[Use] = Field((), description="resources that the part takes of another part or the vehicle")
     exclude: Several[Exclude] = Field((), description="resources that cannot be used at the same time")
+    customer: CustomerWords | None = Field(
+        None, description="what the handover page tells the owner and the driver"
+    )
 
     @property
     def supplies(self) -> bool:

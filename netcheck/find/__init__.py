@@ -1,6 +1,8 @@
 """What nobody described: bits that follow marks; signals of a DBC to roles, nodes to modules."""
 
-from netcheck.find._known import Known, KnownKind, Samples, known_signal, ranges, track
+from netcheck.find._draft import DraftChange, DraftedRole, DraftKind, draft_change
+from netcheck.find._guided import Asking, AskKind, Pace, SearchGuide, rhythm
+from netcheck.find._known import Known, KnownKind, KnownSamples, known_signal, ranges, track
 from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
 from netcheck.find._model import (
     BehindReason,
@@ -29,20 +31,27 @@ from netcheck.find._quantity_model import (
     Sense,
 )
 from netcheck.find._search import find_states
+from netcheck.find._unmarked import find_moved
 
 __all__ = [
+    "AskKind",
     "Asked",
+    "Asking",
     "BehindReason",
     "CandidateKind",
     "Cause",
     "Clue",
     "ClueKind",
+    "DraftChange",
+    "DraftKind",
+    "DraftedRole",
     "FieldCandidate",
     "FindMark",
     "FittedScale",
     "FoundField",
     "Known",
     "KnownKind",
+    "KnownSamples",
     "MarkNote",
     "MarkProblem",
     "ModuleProposal",
@@ -50,6 +59,7 @@ __all__ = [
     "Movements",
     "NextExercise",
     "NextKind",
+    "Pace",
     "Proposal",
     "PutBehind",
     "QuantityCandidate",
@@ -57,9 +67,11 @@ __all__ = [
     "QuantityProblem",
     "QuantitySearch",
     "RoleProposals",
-    "Samples",
     "Search",
+    "SearchGuide",
     "Sense",
+    "draft_change",
+    "find_moved",
     "find_quantity",
     "find_states",
     "known_signal",
@@ -68,6 +80,7 @@ __all__ = [
     "propose_roles",
     "ranges",
     "read_movements",
+    "rhythm",
     "signal_comments",
     "track",
     "with_behaviour",

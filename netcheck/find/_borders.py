@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
@@ -19,6 +18,7 @@ from numpy.typing import NDArray
 from netcheck.find._behind import busy_bits
 from netcheck.find._model import BehindReason, ByteOrder
 from netcheck.find._movements import MessageMovements
+from netcheck.records import dataclass
 
 _MOST: Final = 8.0  # of the odds of a pair
 _MOST_COUNT: Final = 60  # of changes that count

@@ -5,7 +5,6 @@ A field is a sum of its bits with weights, so its covariance with what is known 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -15,6 +14,7 @@ from netcheck.find._borders import BitSequence, sequences
 from netcheck.find._known import Known, is_rising
 from netcheck.find._model import ByteOrder
 from netcheck.find._movements import MessageMovements
+from netcheck.records import dataclass
 
 MOST_WIDTH: Final = 32
 LEAST_BITS: Final = 3  # that moved

@@ -5,9 +5,19 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import types
 
-from netcheck._compile.define import Column, cached_kernel, columns_of, kernel_helper, slot_of, tuple_of
+from netcheck._compile.define import (
+    GRID,
+    ROW,
+    Column,
+    array,
+    cached_kernel,
+    columns_of,
+    inlined_helper,
+    kernel_helper,
+    slot_of,
+    tuple_of,
+)
 from netcheck.capture import EXTENDED, NON_DATA, Columns
 from netcheck.find._book import (
     DONE,
@@ -39,16 +49,15 @@ from netcheck.find._book import (
     MovementBook,
 )
 
-_GRID = types.int64[:, ::1]
-_WORDS = types.uint64[::1]
-_WORD_GRID = types.uint64[:, ::1]
+_WORDS = array(np.uint64)
+_WORD_GRID = array(np.uint64, 2)
 _COLUMNS = columns_of(Columns, is_read_only=True)
 _BOOK = tuple_of(
     MovementBook,
-    _GRID,
-    _GRID,
-    types.int32[:, ::1],
-    _GRID,
+    GRID,
+    GRID,
+    array(np.int32, 2),
+    GRID,
     _WORDS,
     _WORDS,
     _WORDS,
@@ -56,11 +65,12 @@ _BOOK = tuple_of(
     _WORD_GRID,
     _WORD_GRID,
     _WORD_GRID,
-    _GRID,
-    _GRID,
-    types.int64[::1],
+    GRID,
+    GRID,
+    ROW,
 )
 _LEAST_SILENCE: Final = 400_000_000  # ns
+_HALF: Final = SAMPLES // 2
 _SILENT_TIMES: Final = 3  # of the typical gap
 _LOWEST_BITS: Final = 0x0101010101010101  # of each byte
 _COARSEST: Final = 62
@@ -122,7 +132,7 @@ def _thin_samples(book: MovementBook, number: Any, lanes: Any) -> None:
     """A coarser grid, of which half as many samples are left at most."""
     row = book.messages[number]
     kept = row[M_SAMPLES]
-    while kept > SAMPLES // 2 and row[M_GRID] < _COARSEST:
+    while kept > _HALF and row[M_GRID] < _COARSEST:
         row[M_GRID] += 1
         kept = np.int64(0)
         before = np.int64(0)
@@ -136,7 +146,7 @@ def _thin_samples(book: MovementBook, number: Any, lanes: Any) -> None:
                 book.samples[lane, kept] = book.samples[lane, place]
             kept += 1
         row[M_SAMPLES] = kept
-    row[M_SAMPLES] = min(kept, np.int64(SAMPLES // 2))  # fewer only where the clock jumps to and fro
+    row[M_SAMPLES] = min(kept, np.int64(_HALF))  # fewer only where the clock jumps to and fro
 
 
 @kernel_helper
@@ -196,7 +206,7 @@ def _has_room(book: MovementBook) -> Any:
     )
 
 
-@kernel_helper
+@inlined_helper
 def _lanes_of(size: Any) -> Any:
     return np.int64(8) if size > 8 else np.int64(1)
 
@@ -246,7 +256,7 @@ def _note_time(book: MovementBook, now: Any) -> None:
     state[FRAMES] += 1
 
 
-@cached_kernel(types.void(_COLUMNS, _BOOK))
+@cached_kernel(_COLUMNS, _BOOK)
 def note_movements(columns: Columns, book: MovementBook) -> None:
     """Takes frames from the state's DONE on; stops before one for which there may be no room."""
     frame = book.state[DONE]

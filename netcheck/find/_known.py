@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
@@ -14,6 +13,7 @@ from netcheck.bits import bit_positions
 from netcheck.database import Message, Signal, extract, is_message
 from netcheck.find._movements import MessageMovements, Movements
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 
 _JOIN: Final = 1.2  # s between two samples, up to which a value in between is taken from both
 _NEAR: Final = 0.12  # s from a sample, up to which its value holds
@@ -31,7 +31,7 @@ class KnownKind(StrEnum):
 
 
 @dataclass(frozen=True, eq=False)
-class Samples:
+class KnownSamples:
     """A quantity at some times. times: float64[n], s, rising; values: float64[n]"""
 
     times: NDArray[np.float64]
@@ -69,7 +69,7 @@ class Known:
     """
 
     kind: KnownKind
-    samples: Samples
+    samples: KnownSamples
     spans: tuple[tuple[float, float], ...]
     unit: str = ""
     source: str = ""
@@ -102,7 +102,7 @@ def track(points: Sequence[tuple[float, float]], unit: str = "") -> Known:
     times = np.array([time for time, _ in ordered])
     values = np.array([value for _, value in ordered])
     spans = ((float(times[0]), float(times[-1])),)
-    return Known(KnownKind.TRACK, Samples(times, values), spans, unit)
+    return Known(KnownKind.TRACK, KnownSamples(times, values), spans, unit)
 
 
 def ranges(marks: Sequence[tuple[float, float, float, float]], unit: str = "") -> Known:
@@ -113,7 +113,7 @@ def ranges(marks: Sequence[tuple[float, float, float, float]], unit: str = "") -
         spans.append((begin + edge, end - edge))
         values.append((low + high) / 2)
     times = np.array(spans).ravel()
-    return Known(KnownKind.MARKS, Samples(times, np.repeat(values, 2)), tuple(spans), unit)
+    return Known(KnownKind.MARKS, KnownSamples(times, np.repeat(values, 2)), tuple(spans), unit)
 
 
 def known_signal(
@@ -132,7 +132,7 @@ def known_signal(
     times, values = _values(source, message, signal)
     if not len(times):
         return None
-    samples = Samples(times - later_ns / 1e9, values)
+    samples = KnownSamples(times - later_ns / 1e9, values)
     span = (float(samples.times[0]), float(samples.times[-1]))
     return Known(
         kind=KnownKind.SIGNAL,

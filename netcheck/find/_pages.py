@@ -6,13 +6,13 @@ changes often from sample to sample, but hardly between samples of one page, is 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.find._movements import MessageMovements
+from netcheck.records import dataclass
 
 _LEAST_SAMPLES: Final = 64
 _LEAST_FLIPS: Final = 0.15  # share of samples in which a paged bit differs from the one before

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy as np
 from netcheck.find._behind import put_behind
 from netcheck.find._borders import byte_order_lean
 from netcheck.find._fit import Fit, Strength, fits_of, raw_values
-from netcheck.find._known import Known, KnownKind, Samples, is_rising
+from netcheck.find._known import Known, KnownKind, KnownSamples, is_rising
 from netcheck.find._model import BehindReason, FoundField
 from netcheck.find._movements import Movements
 from netcheck.find._quantity_model import (
@@ -27,6 +27,7 @@ from netcheck.find._scale import fitted_scale
 from netcheck.find._sense import SenseCheck, sense_of
 from netcheck.find._strength import independent_points, strength_of
 from netcheck.find._top import with_top
+from netcheck.records import dataclass
 
 _LEAST_SECONDS: Final = 3.0
 _LEAST_POINTS: Final = 4.5  # below which nothing is trusted
@@ -48,7 +49,7 @@ class _FittedRow:
     """A fit with its scale, and what is said of it."""
 
     fit: Fit
-    samples: Samples
+    samples: KnownSamples
     scale: FittedScale
     residual: float
     sense: SenseCheck
@@ -159,7 +160,7 @@ def _order(fit: Fit) -> tuple[object, ...]:
 
 def _row(fit: Fit, known: Known, unit: str, strength: Strength, quiet: Sequence[Movements]) -> _FittedRow:
     usable = is_rising(fit.message.sampled)
-    samples = Samples(fit.message.sampled[usable], fit.values()[usable])
+    samples = KnownSamples(fit.message.sampled[usable], fit.values()[usable])
     target = known.at(samples.times, fit.lag)
     inside = np.isfinite(target)
     scale, residual = fitted_scale(samples.values[inside], target[inside], strength.points)
@@ -170,10 +171,10 @@ def _row(fit: Fit, known: Known, unit: str, strength: Strength, quiet: Sequence[
     low, high = _LINKS
     odds = strength.odds(fit.fit) + min(max(fit.links, low), high) + sense.odds + _IN_QUIET * moved
     odds -= 0.5 * (fit.lag / 0.8) ** 2
-    return _FittedRow(fit, Samples(samples.times, physical), scale, residual, sense, in_quiet, odds)
+    return _FittedRow(fit, KnownSamples(samples.times, physical), scale, residual, sense, in_quiet, odds)
 
 
-def _quiet_shares(fit: Fit, samples: Samples, quiet: Sequence[Movements]) -> dict[str, float]:
+def _quiet_shares(fit: Fit, samples: KnownSamples, quiet: Sequence[Movements]) -> dict[str, float]:
     """How far it moved in quiet captures, against how far it moved in this one."""
     spread = max(float(np.ptp(samples.values)), 1.0)
     found = {}
@@ -210,7 +211,7 @@ def _alike(one: _FittedRow, other: _FittedRow) -> float:
     return max(_correlation(one.samples, other.samples, lag) for lag in lags)
 
 
-def _correlation(one: Samples, other: Samples, lag: float) -> float:
+def _correlation(one: KnownSamples, other: KnownSamples, lag: float) -> float:
     mine = one.at(other.times - lag)
     both = np.isfinite(mine)
     if np.count_nonzero(both) < 8:

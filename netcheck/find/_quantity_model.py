@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 
 from netcheck.find._known import Known
 from netcheck.find._model import FoundField, PutBehind
+from netcheck.records import dataclass
 
 
 class Sense(StrEnum):

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.find._quantity_model import Sense
+from netcheck.records import dataclass
 
 _SENSELESS: Final = -4.0
 _FALLING: Final = -2.0

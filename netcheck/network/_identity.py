@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import Final
 
 from netcheck.database import Database, Message, parameter_group
 from netcheck.network._traffic import FrameId, Traffic
+from netcheck.records import dataclass
 
 LEAST_IDS: Final = 3  # or all, where a network has fewer messages
 _DEVIATIONS: Final = 4  # of a count by chance, whose variance is its mean
@@ -54,6 +55,17 @@ class Candidate:
         """Whether so many are explained that what the DBC says can be trusted."""
         half = min(self.ids, self.messages)
         return self.is_possible and self.is_beyond_chance and 2 * self.explained >= half
+
+    @property
+    def missing(self) -> int:
+        """How many more of the DBC's messages must come, and no other id, until it can be trusted."""
+        for more in range(self.messages):
+            chance = self.by_chance * (self.ids + more) / max(self.ids, 1)
+            explained = self.explained + more
+            is_beyond = self.is_beyond_chance or _is_beyond(explained, chance)
+            if replace(self, explained=explained, ids=self.ids + more, is_beyond_chance=is_beyond).is_trusted:
+                return more
+        return self.messages
 
 
 @dataclass(frozen=True)
@@ -174,6 +186,10 @@ def identify(
     return Identity(network, level, tuple(candidates), len(ids), only_diagnostics)
 
 
+def _is_beyond(explained: int, by_chance: float) -> bool:
+    return explained > by_chance + _DEVIATIONS * math.sqrt(by_chance)
+
+
 def _candidate(
     name: str,
     traffic: Traffic,
@@ -193,6 +209,6 @@ def _candidate(
     narrow_ids = sum(not frame_id.is_extended for frame_id in ids)
     narrow_messages = sum(not frame_id.is_extended for frame_id in expected)
     chance = narrow_ids * narrow_messages / 2048
-    is_beyond = wide > 0 or len(explained) > chance + _DEVIATIONS * math.sqrt(chance)
+    is_beyond = wide > 0 or _is_beyond(len(explained), chance)
     least = max(1, min(LEAST_IDS, len(expected)))
     return Candidate(name, len(explained), least, len(ids), len(expected), chance, is_beyond)

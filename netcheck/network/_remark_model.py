@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 
 from netcheck.network._traffic import FrameId
+from netcheck.records import dataclass
 
 
 class RemarkKind(StrEnum):
@@ -162,12 +162,14 @@ class DoubtfulNetwork(Remark):
     messages:     how many the DBC has
     may_be_chance: random ids would match as often; else too few of the ids and too few of the messages match
     better:       of the other DBCs given, those that fit better, best first
+    missing:      how many more of its messages must come at least
     """
 
     fit: NetworkFit
     messages: int
     may_be_chance: bool = True
     better: tuple[NetworkFit, ...] = ()
+    missing: int = 1
 
 
 @dataclass(frozen=True)

@@ -136,7 +136,9 @@ def _on_network(
         fit = channel.fit
         if channel.identity is IdentityLevel.DOUBTFUL:
             is_chance = not best.is_beyond_chance
-            yield DoubtfulNetwork(RemarkKind.DOUBTFUL, _fit(best), best.messages, is_chance, fit.better)
+            yield DoubtfulNetwork(
+                RemarkKind.DOUBTFUL, _fit(best), best.messages, is_chance, fit.better, best.missing
+            )
         elif fit.is_partial:
             yield OtherEdition(RemarkKind.OTHER_EDITION, fit)
         return

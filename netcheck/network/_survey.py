@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import field, replace
 from functools import partial
 
 import numpy as np
@@ -43,7 +43,9 @@ from netcheck.network._survey_model import (
     SurveyedMessage,
 )
 from netcheck.network._tally import READ_ONCE, FrameTally, MessageSeen
+from netcheck.network._tally_book import Placed
 from netcheck.network._traffic import FrameId, Traffic
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,6 @@ def survey(stream: CaptureStream, plan: SurveyPlan | None = None) -> Survey:
     Raises InputError as reading the capture does, UsageError for data ids that are of no profile.
     """
     plan = plan or SurveyPlan()
-    check_data_ids(plan.data_ids)
     meter = _metered(stream, plan, {})
     once: tuple[str, ...] = ()
     if silences := meter.tally.silences():
@@ -84,21 +85,11 @@ def survey(stream: CaptureStream, plan: SurveyPlan | None = None) -> Survey:
             once = (READ_ONCE,)
         else:
             stream, meter = again, _metered(again, plan, silences)
-    channels = meter.channels(stream.channels)
-    return Survey(
-        file=stream.file,
-        frames=stream.frames,
-        seconds=meter.seconds,
-        skipped=stream.skipped,
-        warnings=(*stream.warnings, *once),
-        networks=tuple(plan.networks),
-        channels=channels,
-        data_id_problems=tuple(meter.data_id_problems()),
-    )
+    return meter.result(stream, once)
 
 
-def _metered(stream: CaptureStream, plan: SurveyPlan, silences: Mapping[int, int]) -> _Meter:
-    meter = _Meter(plan, silences)
+def _metered(stream: CaptureStream, plan: SurveyPlan, silences: Mapping[int, int]) -> SurveyMeter:
+    meter = SurveyMeter(plan, silences)
     for chunk in stream.reusing_buffers():
         meter.add(chunk)
     return meter
@@ -121,20 +112,42 @@ class _Beside:
             self.errors.add(chunk, number)
 
 
-class _Meter:
-    """What a survey counts."""
+class SurveyMeter:
+    """A survey while the chunks of a capture go by. silences: see ``FrameTally``
+
+    tally: what counts the frames, of which others may make use, too
+    """
 
     def __init__(self, plan: SurveyPlan, silences: Mapping[int, int]) -> None:
+        """Raises UsageError for data ids that are of no profile."""
+        check_data_ids(plan.data_ids)
         self._plan = plan
         self.tally = FrameTally(ratios=plan.ratios(), is_checked=True, silences=silences)
         self._beside: list[_Beside] = []
 
-    def add(self, chunk: Capture) -> None:
-        """Take a chunk; frames before it must have come before."""
-        self._beside += [_Beside(self._plan) for _ in chunk.channels[len(self._beside) :]]
-        self.tally.add(chunk, [partial(one.add, chunk, number) for number, one in enumerate(self._beside)])
+    def add(self, chunk: Capture, beside: Sequence[Callable[[], None]] = ()) -> Placed:
+        """Take a chunk, and tell where its frames belong; frames before it must have come before.
 
-    def data_id_problems(self) -> Iterator[DataIdProblem]:
+        beside: see ``FrameTally.add``
+        """
+        self._beside += [_Beside(self._plan) for _ in chunk.channels[len(self._beside) :]]
+        own = [partial(one.add, chunk, number) for number, one in enumerate(self._beside)]
+        return self.tally.add(chunk, [*own, *beside])
+
+    def result(self, stream: CaptureStream, warnings: Sequence[str] = ()) -> Survey:
+        """What was seen, after the last chunk of the stream. warnings: further ones"""
+        return Survey(
+            file=stream.file,
+            frames=stream.frames,
+            seconds=self._seconds,
+            skipped=stream.skipped,
+            warnings=(*stream.warnings, *warnings),
+            networks=tuple(self._plan.networks),
+            channels=self._channels(stream.channels),
+            data_id_problems=tuple(self._data_id_problems()),
+        )
+
+    def _data_id_problems(self) -> Iterator[DataIdProblem]:
         """Data ids that show nothing."""
         for frame_id in self._plan.data_ids:
             problems = [
@@ -146,7 +159,7 @@ class _Meter:
                 yield problems[0]
 
     @property
-    def seconds(self) -> float:
+    def _seconds(self) -> float:
         """From the earliest frame to the latest."""
         rows = [self.tally.channel_row(number) for number in range(len(self._beside))]
         latest = max((row[book_of.C_LATEST] for row in rows), default=0)
@@ -157,8 +170,7 @@ class _Meter:
         rows = [self.tally.channel_row(number) for number in range(len(self._beside))]
         return min((row[book_of.C_EARLIEST] for row in rows), default=0)
 
-    def channels(self, names: tuple[str, ...]) -> tuple[ChannelSurvey, ...]:
-        """The results, after the last chunk."""
+    def _channels(self, names: tuple[str, ...]) -> tuple[ChannelSurvey, ...]:
         return tuple(
             _Closing(self._plan, self.tally, number, beside, self._start_ns).channel(name)
             for number, (name, beside) in enumerate(zip(names, self._beside, strict=True))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
 from netcheck.network._claims import J1939Name
@@ -12,6 +12,7 @@ from netcheck.network._j1939 import J1939
 from netcheck.network._recorder import RecorderTraces
 from netcheck.network._remark_model import DbcFit, Remark
 from netcheck.network._traffic import FrameId
+from netcheck.records import dataclass
 
 
 class ByteKind(StrEnum):
@@ -192,6 +193,7 @@ class Ranked:
     score:     the sum of how well each explained id fits, at most ``explained``
     least:     how many it must explain for the channel to be this network at all
     is_beyond_chance: a DBC of any other vehicle would hardly explain as many
+    missing:   how many more of its messages must come, and no other id, until it can be trusted
     """
 
     network: str
@@ -206,6 +208,7 @@ class Ranked:
     score: float
     least: int
     is_beyond_chance: bool
+    missing: int = 0
 
 
 @dataclass(frozen=True)

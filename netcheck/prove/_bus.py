@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
+
+import numpy as np
 
 from netcheck.network import ChannelLoad, FrameId, LoadRates
 from netcheck.prove._change_model import (
@@ -23,6 +24,7 @@ from netcheck.prove._note_model import (
     ProveNote,
     SleepUncompared,
 )
+from netcheck.records import dataclass
 
 LEAST_LOAD_S: Final = 5.0  # of one state on both sides
 MORE_LOAD: Final = 0.02  # of the bit rate, beyond what the job adds …
@@ -145,21 +147,23 @@ class NetworkBus:
 
     def _sleep(self) -> Iterator[SleepLater]:
         late = []
+        longest = {ran: self._longest_sleep(ran) for ran in (None, False, True)}
         for after in self._sleeps[1]:
-            alike = [
-                sleep.asleep_s
-                for sleep in self._sleeps[0]
-                if sleep.asleep_s is not None
-                and (None in (sleep.engine_ran, after.engine_ran) or sleep.engine_ran is after.engine_ran)
-            ]
-            if not alike:
-                continue
-            limit = LATER * max(alike) + LATER_S
+            before = longest[after.engine_ran]
             lasted = after.waited_s if after.asleep_s is None else after.asleep_s
-            if lasted > limit:
-                late.append(SleepLater(self._network, max(alike), after.asleep_s, after.waited_s))
+            if before is not None and lasted > LATER * before + LATER_S:
+                late.append(SleepLater(self._network, before, after.asleep_s, after.waited_s))
         if late:
             yield max(late, key=lambda one: one.waited_s if one.after_s is None else one.after_s)
+
+    def _longest_sleep(self, ran: bool | None) -> float | None:
+        """Longest time to sleep before the fitting; ran: whether the engine had run, as far as is known."""
+        alike = (
+            sleep.asleep_s
+            for sleep in self._sleeps[0]
+            if sleep.asleep_s is not None and (None in (sleep.engine_ran, ran) or sleep.engine_ran is ran)
+        )
+        return max(alike, default=None)
 
     # -- what could not be compared
 
@@ -213,20 +217,18 @@ def _sleeps(channel: ChannelMeasured) -> Iterator[Sleep]:
     engine = next(iter(channel.edges.of(ENGINE)), None)
     if terminal is None:
         return
-    start, end = channel.edges.first_ns, (channel.edges.last_ns - channel.edges.first_ns) / 1e9
-    on_again = [(time - start) / 1e9 for time in terminal.rising()]
-    for turned in terminal.falling():
-        off = (turned - start) / 1e9
-        until = min((time for time in on_again if time > off), default=end)
-        ran = (
-            None
-            if engine is None
-            else any(
-                state and time <= turned for time, state in zip(engine.times_ns, engine.states, strict=True)
-            )
-        )
-        for begin, last in channel.survey.awake_periods:
-            if begin <= off <= last + SILENCE_S:
-                fell = last + SILENCE_S < until
-                yield Sleep(max(last - off, 0.0) if fell else None, until - off, ran)
-                break
+    edges = channel.edges
+    active_ns = engine.first_active_ns if engine is not None else None
+    begins, lasts = np.array(channel.survey.awake_periods, np.float64).reshape(-1, 2).T
+    on_again = (terminal.rising - edges.first_ns) / 1e9
+    end = (edges.last_ns - edges.first_ns) / 1e9
+    for turned, off in zip(
+        terminal.falling.tolist(), ((terminal.falling - edges.first_ns) / 1e9).tolist(), strict=True
+    ):
+        later = int(np.searchsorted(on_again, off, "right"))
+        until = float(on_again[later]) if later < len(on_again) else end
+        ran = None if engine is None else active_ns is not None and active_ns <= turned
+        awake = np.flatnonzero((begins <= off) & (off <= lasts + SILENCE_S))
+        if len(awake):
+            last = float(lasts[awake[0]])
+            yield Sleep(max(last - off, 0.0) if last + SILENCE_S < until else None, until - off, ran)

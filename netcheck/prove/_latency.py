@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 import numpy as np
 
-from netcheck.prove._edges import Edges
+from netcheck.files import LoadedMark
+from netcheck.prove._edges import Edges, Times
 from netcheck.prove._measure import CaptureMeasured
 from netcheck.prove._model import (
     DelayStart,
     Latency,
 )
+from netcheck.records import dataclass
 
 NEAR_NS: Final = 2_000_000_000  # two edges this near are one change on two networks
 REACTION_NS: Final = 10_000_000_000  # within which another role's reaction is looked for
@@ -34,6 +35,8 @@ REACTIONS: Final = (
     Reaction("reverse-engaged", "camera.active", 2000.0),
     Reaction("reverse-engaged", "park.lamp"),
     Reaction("reverse-engaged", "park.buzzer-rear"),
+    Reaction("cruise.set", "cruise.state"),
+    Reaction("cruise.resume", "cruise.state"),
 )
 
 
@@ -82,34 +85,35 @@ def _copied(
 
 def _between(cause: Edges, reaction: Edges) -> Iterator[int]:
     """From each change of the one to the nearest like change of the other, ns; negative if it came first."""
-    for causes, reactions in (
-        (cause.rising(), reaction.rising()),
-        (cause.falling(), reaction.falling()),
-    ):
-        for time in causes:
-            nearest = min(reactions, key=lambda other: abs(other - time), default=None)
-            if nearest is not None and abs(nearest - time) <= NEAR_NS:
-                yield nearest - time
+    for causes, reactions in ((cause.rising, reaction.rising), (cause.falling, reaction.falling)):
+        if not len(reactions):
+            continue
+        place = np.searchsorted(reactions, causes)
+        sooner = reactions[np.maximum(place - 1, 0)] - causes
+        later = reactions[np.minimum(place, len(reactions) - 1)] - causes
+        nearest = np.where(np.abs(sooner) <= np.abs(later), sooner, later)
+        yield from nearest[np.abs(nearest) <= NEAR_NS].tolist()
 
 
 def _caused(captures: Sequence[CaptureMeasured], reaction: Reaction, network: str) -> Latency | None:
     """By the change of the role that it follows, on the network where that was seen first."""
-    delays, missed, first = [], 0, ""
+    delays: list[int] = []
+    missed, first = 0, ""
     for capture in captures:
         own = _of(capture, reaction.role, network)
         causes = capture.edges.of(reaction.cause)
         if own is None or not causes:
             continue
-        cause = min(causes, key=lambda edges: min(edges.rising(), default=1 << 62))
+        cause = min(causes, key=lambda edges: int(edges.rising[0]) if len(edges.rising) else 1 << 62)
         first = first or cause.watch.network
-        for time, until in _held(cause, capture.edges.last_ns):
-            if own.state_at(time):
-                continue  # it was on already
-            came = next((other for other in own.rising() if time <= other <= time + REACTION_NS), None)
-            if came is not None:
-                delays.append(came - time)
-            elif reaction.limit_ms is not None and until - time > 1.1e6 * reaction.limit_ms:
-                missed += 1
+        begins = cause.rising
+        lasted = _next(cause.falling, begins, capture.edges.last_ns) - begins
+        was_on = np.array([bool(state) for state in own.states_at(begins)], np.bool_)
+        delay = _next(own.rising, begins, 1 << 62, is_same_enough=True) - begins
+        came = (delay <= REACTION_NS) & ~was_on
+        delays += delay[came].tolist()
+        if reaction.limit_ms is not None:
+            missed += int((~was_on & ~came & (lasted > 1e6 * reaction.limit_ms)).sum())
     if not delays and not missed:
         return None
     limit = reaction.limit_ms
@@ -125,33 +129,38 @@ def _caused(captures: Sequence[CaptureMeasured], reaction: Reaction, network: st
     )
 
 
-def _held(edges: Edges, end_ns: int) -> Iterator[tuple[int, int]]:
-    """(from, to) of each time that the role was active after it was seen inactive, ns."""
-    ends = edges.falling()
-    for time in edges.rising():
-        yield time, min((end for end in ends if end > time), default=end_ns)
+def _next(times: Times, since: Times, never: int, *, is_same_enough: bool = False) -> Times:
+    """int64[n]: the first of the ascending times after each moment, or at it; ``never`` without one."""
+    place = np.searchsorted(times, since, "left" if is_same_enough else "right")
+    return np.concatenate([times, np.array([never], np.int64)])[place]
 
 
 def _marked(
     captures: Sequence[CaptureMeasured], role: str, network: str, limit_ms: float | None
 ) -> Latency | None:
     """By the marks that call for the active state: as good as a person's watch."""
-    delays = []
+    delays: list[int] = []
     for capture in captures:
         own = _of(capture, role, network)
-        if own is None or not own.watch.active:
-            continue
-        for entry in capture.loaded.marks:
-            mark = entry.mark
-            if mark.role != role or mark.state != "active":
-                continue
-            begin, end = (capture.edges.start_ns + round(time * 1e9) for time in (mark.from_, mark.to))
-            came = next((time for time in own.rising() if begin - MARKED_NS <= time <= end), None)
-            if came is not None:
-                delays.append(max(came - begin, 0))
+        if own is not None:
+            delays += mark_delays(own, capture.edges.start_ns, capture.loaded.marks)
     if not delays:
         return None
     return Latency(role, DelayStart.MARK, role, network, _sorted_ms(delays), limit_ms)
+
+
+def mark_delays(edges: Edges, start_ns: int, marks: Iterable[LoadedMark]) -> Iterator[int]:
+    """How long after the beginning of each mark the role became active, ns; start_ns: where marks count from.
+
+    As good as a person's watch. Marks of other roles and states are passed over, and those without a change.
+    """
+    for mark in (entry.mark for entry in marks) if edges.watch.active else ():
+        if mark.role != edges.watch.role or mark.state != "active":
+            continue
+        begin, end = (start_ns + round(time * 1e9) for time in (mark.from_, mark.to))
+        place = int(np.searchsorted(edges.rising, begin - MARKED_NS))
+        if place < len(edges.rising) and edges.rising[place] <= end:
+            yield max(int(edges.rising[place]) - begin, 0)
 
 
 def _sorted_ms(delays_ns: Sequence[int]) -> tuple[float, ...]:

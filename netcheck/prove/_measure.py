@@ -1,41 +1,37 @@
-"""Captures as they are compared: surveyed, followed in their states, and looked into where it counts."""
+"""The second pass over captures: tallied by state of the vehicle, and looked into where it counts."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck.capture import NON_DATA, Capture, CaptureStream, open_capture
-from netcheck.database import Message
-from netcheck.files import LoadedCapture
+from netcheck.capture import NON_DATA, Capture, open_capture
+from netcheck.diagnostics import ConversationReader, Readout
+from netcheck.files import LoadedCapture, LoadedJob, When
 from netcheck.network import (
     ByteKind,
     ChannelLoad,
-    ChannelSurvey,
     FrameId,
     FrameTally,
     Gaps,
-    LoadRates,
     MessageLoad,
-    SurveyPlan,
     Timing,
-    messages_by_id,
-    ratio_of,
-    survey,
 )
 from netcheck.prove._change_model import (
     VehicleState,
 )
-from netcheck.prove._edges import CaptureEdges, Stretch, follow
+from netcheck.prove._edges import CaptureEdges, Stretch
+from netcheck.prove._look import CaptureLook, ChannelLook, SideLook
 from netcheck.prove._payloads import PayloadMeter, PayloadSeen, PayloadTarget
-from netcheck.roles import diagnostic_addresses
-from netcheck.verdict import PlanContext, Progress
+from netcheck.records import dataclass
+from netcheck.verdict import PlanContext, Progress, readouts_of
 
+CHUNK_BYTES: Final = 1 << 24  # of text at once: enough to make little of the work around a message's frames
 SURE: Final = 0.99  # share of a counter's steps or of frames with a right checksum that makes it one
 
 
@@ -60,116 +56,126 @@ class StateSeen:
 
 
 @dataclass(frozen=True)
-class ChannelMeasured:
-    """One channel of a capture that is a network of the vehicle.
+class ChannelMeasured(ChannelLook):
+    """The same after the second pass: by state of the vehicle, and what its payloads do."""
 
-    file:   of the capture; has_times: whether it has time stamps
-    edges:  changes of roles in the whole capture
-    known:  the DBC's message of each id
-    payloads: filled in after both sides were surveyed
-    """
-
-    file: str
-    network: str
-    survey: ChannelSurvey
-    edges: CaptureEdges
-    states: tuple[StateSeen, ...]
-    known: Mapping[FrameId, Message]
-    has_times: bool
-    payloads: dict[FrameId, PayloadSeen] = field(default_factory=dict)
+    states: tuple[StateSeen, ...] = ()
+    payloads: Mapping[FrameId, PayloadSeen] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class CaptureMeasured:
-    """One capture with its channels; the path is read once more for the payloads."""
+    """One capture with its channels."""
 
     loaded: LoadedCapture
     edges: CaptureEdges
-    stretches: tuple[Stretch, ...]
     channels: Mapping[str, ChannelMeasured]
 
 
 @dataclass(frozen=True)
 class MeasuredSide:
-    """All captures from one side of the fitting."""
+    """All captures from one side of the fitting, and what the modules said in them."""
 
     context: PlanContext
     captures: tuple[CaptureMeasured, ...]
+    readout: Readout
 
     def channels(self, network: str) -> tuple[ChannelMeasured, ...]:
         """The channels that are a network."""
         found = (channel for capture in self.captures for channel in capture.channels.values())
         return tuple(channel for channel in found if channel.network == network)
 
+    def told(self, job: LoadedJob, when: When) -> MeasuredSide:
+        """The same where the job has further readouts."""
+        readouts = readouts_of(job, when)
+        return replace(self, context=replace(self.context, job=job.applied(), readouts=readouts))
 
-def measure(context: PlanContext, when: str, progress: Progress | None) -> MeasuredSide:
-    """Survey every capture of one side, and tally its frames by the vehicle's state."""
-    model = context.job.vehicle.model
-    rates = {name: LoadRates(entry.bitrate, entry.fd_bitrate) for name, entry in model.network.items()}
-    addresses = diagnostic_addresses(model, context.job.model_year)
-    plan = SurveyPlan(context.databases, rates, addresses=addresses)
-    loaded = (capture for capture in context.job.captures if capture.when == when)
-    return MeasuredSide(context, tuple(_measured(context, capture, plan, progress) for capture in loaded))
+
+def measure(
+    side: SideLook,
+    wanted: Mapping[str, Mapping[FrameId, PayloadTarget]],
+    progress: Progress | None,
+) -> MeasuredSide:
+    """Go through every capture of a side for the second time, now that its channels and states are known.
+
+    wanted: per network, what is followed of each id
+    """
+    reader = side.reader
+    captures = tuple(_measured(capture, wanted, reader, progress) for capture in side.captures)
+    readout = reader.readout([capture.loaded.path.as_posix() for capture in side.captures])
+    return MeasuredSide(side.context, captures, readout)
 
 
 def _measured(
-    context: PlanContext, loaded: LoadedCapture, plan: SurveyPlan, progress: Progress | None
+    look: CaptureLook,
+    wanted: Mapping[str, Mapping[FrameId, PayloadTarget]],
+    reader: ConversationReader,
+    progress: Progress | None,
 ) -> CaptureMeasured:
-    told = partial(progress, loaded.name) if progress else None
-    networks = {
-        use.channel: use.network if not use.is_left_out else None
-        for use in context.captures.uses
-        if use.file == loaded.name
+    stretches = look.edges.stretches() if look.has_times else ()
+    states = _StateTallies(stretches, look.ratios)
+    meters = {
+        name: PayloadMeter(wanted.get(channel.network, {}), stretches)
+        for name, channel in look.channels.items()
     }
-    times = {use.channel: use.has_times for use in context.captures.uses if use.file == loaded.name}
-    surveyed = survey(open_capture(loaded.path, progress=told), plan)
-    edges = follow(open_capture(loaded.path, progress=told), context.captures.watches, networks)
-    has_times = all(times.values())
-    stretches = edges.stretches() if has_times else ()
-    ratios = frozenset(ratio_of(rates) for rates in plan.rates.values())
-    tallies = _tallied(open_capture(loaded.path, progress=told), stretches, ratios) if stretches else {}
-    channels = {}
-    for index, channel in enumerate(surveyed.channels):
-        network = networks.get(channel.channel)
-        if network is None:
-            continue
-        traffic = next(
-            captured.channel.traffic
-            for captured in context.captures.by_network[network].channels
-            if (captured.file, captured.channel.name) == (loaded.name, channel.channel)
+    if look.channels or look.streams:
+        told = partial(progress, look.loaded.name) if progress else None
+        stream = open_capture(look.loaded.path, progress=told, chunk_bytes=CHUNK_BYTES)
+        reader.begin(look.loaded.path, look.streams)
+        for chunk in stream.reusing_buffers():
+            if look.streams:
+                reader.take(chunk)
+            if look.channels:
+                states.add(chunk)
+                _meter(chunk, meters)
+        reader.end(stream.lines)
+    channels = {
+        name: ChannelMeasured(
+            **vars(channel),
+            states=states.result(look.names.index(name)),
+            payloads=meters[name].result(),
         )
-        channels[channel.channel] = ChannelMeasured(
-            loaded.name,
-            network,
-            channel,
-            edges,
-            tuple(_state_seen(state, tally, index) for state, tally in tallies.items()),
-            messages_by_id(traffic, context.databases[network]),
-            has_times,
-        )
-    return CaptureMeasured(loaded, edges, stretches, channels)
+        for name, channel in look.channels.items()
+    }
+    return CaptureMeasured(look.loaded, look.edges, channels)
 
 
-def _tallied(
-    stream: CaptureStream, stretches: Sequence[Stretch], ratios: frozenset[float]
-) -> dict[VehicleState, FrameTally]:
-    """The capture's frames tallied by the state that the vehicle was in; the one tally, once for each."""
-    states = list(dict.fromkeys(stretch.state for stretch in stretches))
-    tallies = {state: FrameTally(ratios=ratios) for state in states}
-    begins = np.array([stretch.begin_ns for stretch in stretches], np.int64)
-    ends = np.array([stretch.end_ns for stretch in stretches], np.int64)
-    numbers = np.array([states.index(stretch.state) for stretch in stretches], np.int64)
-    for chunk in stream.reusing_buffers():
-        place = np.searchsorted(begins, chunk.time_ns, "right") - 1
-        inside = (place >= 0) & (chunk.time_ns < ends[place])
-        for number, state in enumerate(states):
-            rows = np.flatnonzero(inside & (numbers[place] == number))
+def _meter(chunk: Capture, meters: Mapping[str, PayloadMeter]) -> None:
+    for index, name in enumerate(chunk.channels):
+        if name in meters:
+            rows = np.flatnonzero((chunk.channel == index) & ((chunk.flags & NON_DATA) == 0))
             if len(rows):
-                tallies[state].add(chosen(chunk, rows))
-    return tallies
+                meters[name].add(chunk, rows)
 
 
-def chosen(chunk: Capture, rows: NDArray[np.int64]) -> Capture:
+class _StateTallies:
+    """A capture's frames tallied by the state that the vehicle was in; the one tally, once for each."""
+
+    def __init__(self, stretches: Sequence[Stretch], ratios: frozenset[float]) -> None:
+        states = list(dict.fromkeys(stretch.state for stretch in stretches))
+        self._tallies = {state: FrameTally(ratios=ratios) for state in states}
+        self._begins = np.array([stretch.begin_ns for stretch in stretches], np.int64)
+        self._ends = np.array([stretch.end_ns for stretch in stretches], np.int64)
+        self._numbers = np.array([states.index(stretch.state) for stretch in stretches], np.int64)
+
+    def add(self, chunk: Capture) -> None:
+        """The next chunk."""
+        if not self._tallies:
+            return
+        place = np.searchsorted(self._begins, chunk.time_ns, "right") - 1
+        inside = (place >= 0) & (chunk.time_ns < self._ends[place])
+        number = np.where(inside, self._numbers[place], -1)
+        for wanted, tally in enumerate(self._tallies.values()):
+            rows = np.flatnonzero(number == wanted)
+            if len(rows):
+                tally.add(_chosen(chunk, rows))
+
+    def result(self, channel: int) -> tuple[StateSeen, ...]:
+        """One channel in each state."""
+        return tuple(_state_seen(state, tally, channel) for state, tally in self._tallies.items())
+
+
+def _chosen(chunk: Capture, rows: NDArray[np.int64]) -> Capture:
     """Some frames of a chunk; payloads stay where they are."""
     return Capture(
         file=chunk.file,
@@ -195,7 +201,7 @@ def _state_seen(state: VehicleState, tally: FrameTally, channel: int) -> StateSe
     return StateSeen(state, awake_s, tally.wire(channel), messages)
 
 
-def targets(before: Sequence[ChannelMeasured]) -> dict[FrameId, PayloadTarget]:
+def targets(before: Sequence[ChannelLook]) -> dict[FrameId, PayloadTarget]:
     """What is followed of each id of a network: counters and checksums that were sure before, and signals."""
     found: dict[FrameId, PayloadTarget] = {}
     for channel in before:
@@ -218,24 +224,12 @@ def targets(before: Sequence[ChannelMeasured]) -> dict[FrameId, PayloadTarget]:
     return found
 
 
-def look_into_payloads(side: MeasuredSide, wanted: Mapping[str, Mapping[FrameId, PayloadTarget]]) -> None:
-    """Go through every capture of a side once more; wanted: per network."""
-    for capture in side.captures:
-        if not capture.channels:
-            continue
-        meters = {
-            name: PayloadMeter(wanted.get(channel.network, {}), capture.stretches)
-            for name, channel in capture.channels.items()
-        }
-        for chunk in open_capture(capture.loaded.path).reusing_buffers():
-            for index, name in enumerate(chunk.channels):
-                if name in meters:
-                    rows = np.flatnonzero((chunk.channel == index) & ((chunk.flags & NON_DATA) == 0))
-                    if len(rows):
-                        meters[name].add(chunk, rows)
-        for name, meter in meters.items():
-            meter.close()
-            capture.channels[name].payloads.update(meter.seen)
+def targets_after(
+    wanted: Mapping[FrameId, PayloadTarget], before: Sequence[ChannelMeasured]
+) -> dict[FrameId, PayloadTarget]:
+    """What is followed of them after the fitting, by what was seen before."""
+    seen = joined_payloads(before)
+    return {frame_id: target.after(seen.get(frame_id)) for frame_id, target in wanted.items()}
 
 
 def joined_payloads(channels: Sequence[ChannelMeasured]) -> dict[FrameId, PayloadSeen]:

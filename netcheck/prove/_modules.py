@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import Final
 
 from netcheck.coding import VIN_IDS, FaultChange, ModuleChecks, compare_modules
-from netcheck.diagnostics import ModuleReading, read_diagnostics, readout_side
+from netcheck.diagnostics import ModuleReading, Readout, readout_side
 from netcheck.files import LoadedJob, When
 from netcheck.prove._change_model import FaultNew, ModuleSilent, VehicleChange
 from netcheck.prove._note_model import FaultsUncompared, FaultsUnread, ProveNote, ReadoutsDiffer
-from netcheck.verdict import Progress
+from netcheck.records import dataclass
 from netcheck.words import unique
+
+SIDES: Final[tuple[When, When]] = ("before", "after")
 
 
 @dataclass(frozen=True)
@@ -28,16 +31,11 @@ class ModuleTalk:
     differ: tuple[str, ...] = ()
 
 
-def with_conversations(job: LoadedJob, progress: Progress | None = None) -> ModuleTalk:
-    """Read the conversations in the captures of a job; what the job itself states comes first."""
-    readings: dict[str, tuple[ModuleReading, ...]] = {}
+def with_conversations(job: LoadedJob, before: Readout, after: Readout) -> ModuleTalk:
+    """A job with the conversations in its captures; what the job itself states comes first."""
     differ: list[str] = []
-    sides: tuple[When, ...] = ("before", "after")
-    for when in sides:
-        paths = [capture.path for capture in job.captures if capture.when == when]
+    for when, readout in zip(SIDES, (before, after), strict=True):
         model, year = job.vehicle.model, job.model_year
-        readout = read_diagnostics(paths, model, when=when, progress=progress)
-        readings[when] = readout.modules
         told = readout_side(readout, model, year, when)
         own = {(block.module, block.did): block for block in job.readouts if block.when == when}
         for block in told.blocks:
@@ -50,7 +48,7 @@ def with_conversations(job: LoadedJob, progress: Progress | None = None) -> Modu
             readouts=(*job.readouts, *blocks),
             module_readouts=(*told.modules, *job.module_readouts),  # of what is told twice the last counts
         )
-    return ModuleTalk(job, readings["before"], readings["after"], unique(differ))
+    return ModuleTalk(job, before.modules, after.modules, unique(differ))
 
 
 class ModuleProof:

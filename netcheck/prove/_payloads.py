@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field, replace
 from functools import cached_property
 from typing import Final
 
@@ -19,6 +19,7 @@ from netcheck.prove._change_model import (
     VehicleState,
 )
 from netcheck.prove._edges import Stretch
+from netcheck.records import dataclass
 
 WINDOW_NS: Final = 10_000_000_000
 _VIN: Final = re.compile(rb"[0-9A-Z]{17}")  # ISO 3779 has no I, O and Q; invented numbers may
@@ -42,6 +43,7 @@ class PayloadTarget:
     length: payload bytes that the checksum is about
     pause_ns: steps of the counter across a longer gap do not count
     changing: bytes that changed before; a signal in others did not move
+    restless: signals that moved before, each followed only until it moves; None: all are, to the end
     """
 
     counter: Counter | None = None
@@ -50,6 +52,7 @@ class PayloadTarget:
     pause_ns: int = 1_000_000_000
     message: Message | None = None
     changing: frozenset[int] = frozenset()
+    restless: frozenset[str] | None = None
 
     @cached_property
     def signals(self) -> tuple[Signal, ...]:
@@ -60,8 +63,23 @@ class PayloadTarget:
         return tuple(
             signal
             for signal in signals
-            if taken.isdisjoint(_bytes(signal)) and not self.changing.isdisjoint(_bytes(signal))
+            if taken.isdisjoint(_bytes(signal))
+            and not self.changing.isdisjoint(_bytes(signal))
+            and (self.restless is None or signal.name in self.restless)
         )
+
+    def open_signals(self, seen: PayloadSeen) -> tuple[Signal, ...]:
+        """Those about which something is still to be told."""
+        if self.restless is None:
+            return self.signals
+        moved = {name for name, entry in seen.signals.items() if entry.has_moved}
+        return tuple(signal for signal in self.signals if signal.name not in moved)
+
+    def after(self, seen: PayloadSeen | None) -> PayloadTarget:
+        """The same for the captures from after the fitting: what is looked for is a signal that got stuck."""
+        signals = seen.signals.items() if seen is not None else ()
+        restless = frozenset(name for name, entry in signals if any(entry.moved.values()))
+        return replace(self, restless=restless)
 
 
 def _bytes(signal: Signal) -> range:
@@ -203,13 +221,13 @@ class PayloadMeter:
 
     def add(self, chunk: Capture, rows: NDArray[np.int64]) -> None:
         """Take data frames of the channel, in file order."""
-        key = chunk.can_id[rows].astype(np.int64) | chunk.is_extended[rows].astype(np.int64) << 32
-        order = np.argsort(key, kind="stable")
-        borders = np.flatnonzero(np.diff(key[order])) + 1
-        for part in np.split(order, borders):
-            number = int(key[part[0]])
-            frame_id = FrameId(number & 0xFFFFFFFF, bool(number >> 32))
-            self._take(chunk, frame_id, rows[part])
+        is_extended = chunk.is_extended[rows]
+        for wide, own in ((False, rows[~is_extended]), (True, rows[is_extended])):
+            key = chunk.can_id[own] if wide else chunk.can_id[own].astype(np.uint16)  # sorts in no time
+            order = np.argsort(key, kind="stable")
+            borders = np.flatnonzero(np.diff(key[order])) + 1
+            for part in np.split(own[order], borders) if len(own) else ():
+                self._take(chunk, FrameId(int(chunk.can_id[part[0]]), wide), part)
 
     def _take(self, chunk: Capture, frame_id: FrameId, rows: NDArray[np.int64]) -> None:
         seen = self.seen.setdefault(frame_id, PayloadSeen())
@@ -226,8 +244,9 @@ class PayloadMeter:
                 for number, kind in enumerate(CHECKSUM_KINDS):
                     left = residues(payloads, kind, target.checksum.byte)
                     seen.residues[number] += np.bincount(left, minlength=256)
-        if target.message is not None and target.signals:
-            self._follow(chunk, rows, seen, target.message, target.signals)
+        signals = target.open_signals(seen)
+        if target.message is not None and signals:
+            self._follow(chunk, rows, seen, target.message, signals)
 
     def _count(
         self,
@@ -295,11 +314,12 @@ class PayloadMeter:
         inside = (stretch >= 0) & (time_ns < self._ends[stretch]) & (number < self._full[stretch])
         return np.where(inside, number * len(self._states) + stretch, -1)
 
-    def close(self) -> None:
-        """No more chunks come."""
+    def result(self) -> Mapping[FrameId, PayloadSeen]:
+        """What was seen of each id, after the last chunk."""
         for seen in self.seen.values():
             for entry in seen.signals.values():
                 entry.close()
+        return self.seen
 
 
 def _look_for_pages(chunk: Capture, rows: NDArray[np.int64], seen: PayloadSeen) -> None:

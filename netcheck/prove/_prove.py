@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from netcheck.files import LoadedJob
@@ -15,12 +15,8 @@ from netcheck.prove._change_model import (
 )
 from netcheck.prove._edges import ENGINE, SPEED, TERMINAL_15
 from netcheck.prove._latency import REACTIONS
-from netcheck.prove._measure import (
-    MeasuredSide,
-    look_into_payloads,
-    measure,
-    targets,
-)
+from netcheck.prove._look import look
+from netcheck.prove._measure import MeasuredSide, measure, targets, targets_after
 from netcheck.prove._messages import NetworkMessages
 from netcheck.prove._model import (
     NetworkComparison,
@@ -30,7 +26,7 @@ from netcheck.prove._model import (
     ProveVerdict,
     Sameness,
 )
-from netcheck.prove._modules import ModuleProof, ModuleTalk, with_conversations
+from netcheck.prove._modules import SIDES, ModuleProof, with_conversations
 from netcheck.prove._needs import exercises, need_notes, proven_needs, unanswered
 from netcheck.prove._note_model import (
     NotAfter,
@@ -40,10 +36,11 @@ from netcheck.prove._note_model import (
     VehicleUntold,
     WithoutTimes,
 )
+from netcheck.prove._payloads import PayloadTarget
 from netcheck.prove._promises import CodingProof, planned_on, promises
 from netcheck.prove._vehicle import sameness
-from netcheck.roles import diagnostic_addresses
-from netcheck.verdict import PlanContext, Progress, Status, judge_items, plan_context
+from netcheck.roles import diagnostic_addresses, load_networks
+from netcheck.verdict import PlanContext, Progress, Status, judge_items
 from netcheck.words import unique
 
 
@@ -52,14 +49,16 @@ def prove(job: LoadedJob, *, cache: bool = True, progress: Progress | None = Non
 
     Arguments and errors as for ``make_plan``.
     """
-    talk = with_conversations(job, progress)
-    job = talk.job
+    databases = load_networks(job.vehicle, cache=cache)
     besides = _roles_besides(job)
-    before, after = (
-        plan_context(job, cache=cache, progress=progress, when=when, besides=besides)
-        for when in ("before", "after")
+    looks = [look(job, when, databases, besides, progress) for when in SIDES]
+    both = [name for name in databases if all(side.channels(name) for side in looks)]
+    wanted = {name: targets(looks[0].channels(name)) for name in both}
+    before = measure(looks[0], wanted, progress)
+    after = measure(
+        looks[1], {name: targets_after(wanted[name], before.channels(name)) for name in both}, progress
     )
-    return _Comparison(talk, measure(before, "before", progress), measure(after, "after", progress)).proof()
+    return _Comparison(job, wanted, before, after).proof()
 
 
 def _roles_besides(job: LoadedJob) -> tuple[str, ...]:
@@ -73,17 +72,22 @@ def _roles_besides(job: LoadedJob) -> tuple[str, ...]:
 class _Comparison:
     """Both sides of a job, network by network."""
 
-    def __init__(self, talk: ModuleTalk, before: MeasuredSide, after: MeasuredSide) -> None:
+    def __init__(
+        self,
+        job: LoadedJob,
+        wanted: Mapping[str, Mapping[FrameId, PayloadTarget]],
+        before: MeasuredSide,
+        after: MeasuredSide,
+    ) -> None:
+        """wanted: per network that both sides have, what was followed of each id"""
+        talk = with_conversations(job, before.readout, after.readout)
         self._job = job = talk.job
         self._modules = ModuleProof(talk)
+        self._sides = before, after = before.told(job, "before"), after.told(job, "after")
         items, writes = judge_items(before.context)
-        self._sides = before, after
         self._names = tuple(before.context.databases)
-        self._both = [name for name in self._names if all(side.channels(name) for side in self._sides)]
+        self._both = list(wanted)
         self._planned = {name: planned_on(before.context, items, name) for name in self._names}
-        wanted = {name: targets(before.channels(name)) for name in self._both}
-        for side in self._sides:
-            look_into_payloads(side, wanted)
         self._messages = {
             name: NetworkMessages(
                 name,

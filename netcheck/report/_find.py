@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from netcheck.find import FieldCandidate, FoundField, PutBehind, Search
+from netcheck.report._draft import DraftFile, draft_json, write_draft
 from netcheck.report._find_words import (
     BEHIND_WORDS,
     KIND_WORDS,
@@ -28,21 +29,40 @@ _INDENT: Final = 4
 _COLUMN: Final = 9
 
 
-def find_text(search: Search, *, width: int, colour: bool, verbose: bool = False) -> str:
-    """The candidates for people, ten at most. verbose: all, with what was put behind"""
+def find_text(
+    searches: Sequence[Search],
+    *,
+    width: int,
+    colour: bool,
+    verbose: bool = False,
+    draft: DraftFile | None = None,
+) -> str:
+    """The candidates of each search for people, ten at most. verbose: all, with what was put behind"""
     page = Page(width)
+    for number, search in enumerate(searches):
+        if number:
+            page.blank()
+        write_search(page, search, verbose)
+    if draft is not None:
+        write_draft(page, draft)
+    return page.render(colour=colour)
+
+
+def write_search(page: Page, search: Search, verbose: bool) -> None:
+    """One search."""
     asked = search.asked
-    marks = counted(len(asked.active), "mark")
+    marks = counted(len(asked.active), "mark") if asked.active else "no mark"
     page.text(
         f"{search.file}: {counted(search.frames, 'frame')} in {asked.seconds:.1f} s, {marks} of {asked.role}"
     )
     if search.quiet:
         page.text(f"quiet: {listing(search.quiet)}")
-    for note in asked.notes:
-        page.entry("!", NOTE_WORDS[note], style=Style.DOUBT)
+    for text in note_texts(search):
+        page.entry("!", text, style=Style.DOUBT)
     page.heading("Candidates")
     if not search.candidates:
-        page.text("None: nothing moved with the marks.")
+        what = "nothing moved with the marks" if asked.active else "nothing moved only here"
+        page.text(f"None: {what}.")
     shown = search.candidates if verbose else search.candidates[:_MOST_ROWS]
     for number, each in enumerate(shown, 1):
         _write_row(page, number, each, search)
@@ -57,7 +77,6 @@ def find_text(search: Search, *, width: int, colour: bool, verbose: bool = False
     write_behind(page, search.behind, verbose=verbose)
     page.heading("What to do next")
     page.entry("1.", next_text(search.next))
-    return page.render(colour=colour)
 
 
 def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) -> None:
@@ -67,7 +86,9 @@ def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) ->
         f"{number}.", f"{each.score:.2f}  {each.field.channel}  {place_text(each.field)}", text_style=style
     )
     facts = [("", KIND_WORDS[each.kind]), ("value", states_text(each))]
-    facts += [("follows", hits_text(each, len(search.asked.active)))]
+    facts += [("follows" if search.asked.active else "moved", hits_text(each, len(search.asked.active)))]
+    if each.at_changes:
+        facts.append(("sent", f"every {1000 * each.period:.0f} ms, and at once when it changes"))
     if each.unasked:
         facts.append(("extra", unasked_text(each)))
     for file, count in each.in_quiet.items():
@@ -81,6 +102,12 @@ def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) ->
     for name, text in facts:
         if text:
             page.entry(name, text, indent=_INDENT, column=_COLUMN)
+
+
+def candidate_text(each: FieldCandidate) -> str:
+    """Where a candidate lies, and its values."""
+    states = states_text(each)
+    return f"{place_text(each.field)}: {states}" if states else place_text(each.field)
 
 
 def grid(field: FoundField) -> str:
@@ -98,10 +125,19 @@ def write_behind(page: Page, behind: Sequence[PutBehind], *, verbose: bool) -> N
         for each in behind:
             page.entry(_bits(each), BEHIND_WORDS[each.reason], indent=2, column=28)
         return
+    for count, words in behind_counts(behind):
+        page.entry(f"{count:,}", words, indent=2, column=6)
+
+
+def behind_counts(behind: Sequence[PutBehind]) -> list[tuple[int, str]]:
+    """How many fields moved and are no candidate, and why."""
     counts = Counter(each.reason for each in behind)
-    for reason, words in BEHIND_WORDS.items():
-        if counts[reason]:
-            page.entry(f"{counts[reason]:,}", words, indent=2, column=6)
+    return [(counts[reason], words) for reason, words in BEHIND_WORDS.items() if counts[reason]]
+
+
+def note_texts(search: Search) -> list[str]:
+    """What is to be known of the marks."""
+    return [NOTE_WORDS[note] for note in search.asked.notes]
 
 
 def _bits(each: PutBehind) -> str:
@@ -109,8 +145,20 @@ def _bits(each: PutBehind) -> str:
     return f"{each.channel} {each.frame_id} byte {each.byte} {bits}"
 
 
-def find_json(search: Search) -> dict[str, Any]:
-    """The same for scripts, all candidates."""
+def find_json(searches: Sequence[Search], draft: DraftFile | None = None, file: str = "") -> dict[str, Any]:
+    """The same for scripts, all candidates; several searches as a list."""
+    if len(searches) == 1:
+        found = _search_json(searches[0])
+    else:
+        found = {
+            "schema": _SCHEMA,
+            "file": file or searches[0].file,
+            "searches": [_search_json(search) for search in searches],
+        }
+    return found if draft is None else {**found, "draft": draft_json(draft)}
+
+
+def _search_json(search: Search) -> dict[str, Any]:
     asked = search.asked
     return {
         "schema": _SCHEMA,
@@ -157,6 +205,7 @@ def _candidate_json(each: FieldCandidate) -> dict[str, Any]:
         "edges": each.edges,
         "lag_s": round(each.lag, 3),
         "period_ms": round(1000 * each.period, 1),
+        "at_changes": each.at_changes,
         "periods": [span_json(span) for span in each.periods],
         "unasked": [span_json(span) for span in each.unasked],
         "in_other_marks": each.in_others,

@@ -20,29 +20,33 @@ def write_coding(page: Page, plan: Plan) -> None:
         return
     page.heading("Coding – netcheck writes nothing to a vehicle")
     for write in plan.writes:
-        rows = _rows(plan, write)
-        waits = _waits(rows)
+        waits = block_waits(plan, write)
         page.entry(f"{write.module}, block {write.did}", f"– {waits}" if waits else "", style=Style.STRONG)
         write_states(page, ("old, to revert", write.before), ("new", write.after))
-        for _, row in {row.field: (item, row) for item, row in rows}.values():
-            page.entry(f"{_place(row)}:", _change(row), indent=2)
+        for row in block_rows(plan, write):
+            page.entry(f"{row_place(row)}:", row_change(row), indent=2)
 
 
 def _rows(plan: Plan, write: Write) -> Rows:
     return [(item, row) for item in plan.items for row in item.coding if in_write(row, write)]
 
 
-def _waits(rows: Rows) -> str:
+def block_rows(plan: Plan, write: Write) -> tuple[CodingRow, ...]:
+    """What a write changes: one row a field."""
+    return tuple({row.field: row for _, row in _rows(plan, write)}.values())
+
+
+def block_waits(plan: Plan, write: Write) -> str:
     """Why a block is not to be written yet; "" when it may be."""
     waiting = unique(
         f"{item.retrofit} is {VERDICT_WORDS[item.verdict]}"
-        for item, _ in rows
+        for item, _ in _rows(plan, write)
         if not item.verdict.is_fittable
     )
     return f"not yet: {listing(waiting)}" if waiting else ""
 
 
-def _place(row: CodingRow) -> str:
+def row_place(row: CodingRow) -> str:
     """The byte or bytes of a row."""
     if row.byte is None or row.after is None:
         return row.field
@@ -50,7 +54,7 @@ def _place(row: CodingRow) -> str:
     return f"byte {row.byte}" if count == 1 else f"bytes {row.byte}–{row.byte + count - 1}"
 
 
-def _change(row: CodingRow) -> str:
+def row_change(row: CodingRow) -> str:
     """``1F → 3F  bit 5 park_distance_module: absent → fitted``."""
     bits = _bits(row)
     name = f"{bits} {row.field}" if bits else row.field

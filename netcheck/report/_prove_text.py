@@ -27,7 +27,7 @@ from netcheck.report._reasons import STATUS_WORDS, advice, seen_text
 from netcheck.verdict import ChannelUse, Status
 from netcheck.words import counted, listing, sentence, unique
 
-VERDICTS: Final = {
+_VERDICTS: Final = {
     ProveVerdict.PASS: ("PASS – all that the job needs is shown, and nothing else changed.", Style.GOOD),
     ProveVerdict.PASS_WITH_NOTES: (
         "PASS WITH NOTES – all that the job needs is shown; read the notes.",
@@ -37,6 +37,7 @@ VERDICTS: Final = {
     ProveVerdict.FAIL: ("FAIL – do not hand over.", Style.BAD),
 }
 WIDEST_NAME: Final = 22
+MOST_HEADS: Final = 4  # what several changes that ask for the same are about
 
 
 def prove_text(proof: Proof, *, width: int = 80, colour: bool = False, verbose: bool = False) -> str:
@@ -49,15 +50,11 @@ def prove_text(proof: Proof, *, width: int = 80, colour: bool = False, verbose: 
     page = Page(width)
     page.text(f"After fitting {proof.job}: {proof.vehicle}, model year {proof.model_year}")
     page.blank()
-    words, style = VERDICTS[proof.verdict]
+    page.text(prove_headline(proof), style=prove_style(proof))
     if proof.sameness.is_same is False:
-        page.text(
-            "ANOTHER VEHICLE – the captures from after the fitting prove nothing here.", style=Style.BAD
-        )
         _write_changes(page, "Why", proof.changes)
         _write_captures(page, proof)
         return page.render(colour=colour)
-    page.text(words, style=style)
     page.text(in_one_line(proof))
     for label, why in reasons(proof):
         page.entry(f"{label}:", sentence(why))
@@ -73,6 +70,18 @@ def prove_text(proof: Proof, *, width: int = 80, colour: bool = False, verbose: 
             page.entry("-", sentence(prove_note_text(note)))
     _write_captures(page, proof)
     return page.render(colour=colour)
+
+
+def prove_headline(proof: Proof) -> str:
+    """The verdict and what it asks of people."""
+    if proof.sameness.is_same is False:
+        return "ANOTHER VEHICLE – the captures from after the fitting prove nothing here."
+    return _VERDICTS[proof.verdict][0]
+
+
+def prove_style(proof: Proof) -> Style:
+    """Whether that is good, doubtful or bad."""
+    return Style.BAD if proof.sameness.is_same is False else _VERDICTS[proof.verdict][1]
 
 
 def in_one_line(proof: Proof) -> str:
@@ -114,6 +123,39 @@ def reasons(proof: Proof) -> Iterator[tuple[str, str]]:
     networks = [note.network for note in proof.notes if isinstance(note, NotAfter)]
     if networks:
         yield "Not captured after", listing(networks)
+
+
+def prove_next(proof: Proof) -> list[str]:
+    """What to do after the comparison, most urgent first."""
+    asked: dict[str, list[str]] = {}
+    for change in proof.changes:
+        if change_next(change):
+            asked.setdefault(change_next(change), []).append(change_head(change))
+    if proof.sameness.is_same is False:
+        return list(asked)
+    texts = [f"{listing(unique(heads), most=MOST_HEADS)}: {text}" for text, heads in asked.items()]
+    broken = [promise for promise in proof.promises if promise.is_kept is False]
+    texts += [f"Find out why: {sentence(promise_text(promise))}" for promise in broken]
+    for need in proof.needs:
+        if need.is_too_late:
+            texts.append(f"Find out why {need.result.role} of {need.item} reacts too late.")
+        elif _is_open(need) and not need.result.optional:
+            texts.append(f"{need.result.role}: {sentence(str(advice(need.result)))}")
+    missed = [note.network for note in proof.notes if isinstance(note, NotAfter)]
+    if missed:
+        texts.append(f"Record {listing(missed)} again, as it was recorded before.")
+    unseen = sum(promise.is_kept is None for promise in proof.promises)
+    if unseen:
+        texts.append(f"Read or record the {counted(unseen, 'planned change')} that nobody has seen yet.")
+    if proof.verdict in {ProveVerdict.PASS, ProveVerdict.PASS_WITH_NOTES}:
+        notes = " Read the notes first." if proof.notes else ""
+        return [f"Hand the vehicle over, by the last stage of the work order.{notes}"]
+    return [*unique(texts), "Then compare again: netcheck prove."]
+
+
+def counts_of(proof: Proof, item: str) -> str:
+    """``2 of 4 needs shown, 1 of 1 supplied role shown``, of one item; "" where it was not judged."""
+    return _count([need for need in proof.needs if need.item == item])
 
 
 def vehicle_text(proof: Proof) -> str:

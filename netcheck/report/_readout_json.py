@@ -122,6 +122,7 @@ def _finding(finding: ReadoutFinding) -> dict[str, Any]:
         "file": finding.file or None,
         "time": finding.time,
         "frame": finding.frame,
+        "line": finding.line,
         "did": None if finding.did is None else did_text(finding.did),
         "service": None if finding.service is None else f"0x{finding.service:02X}",
         "lapse": None if finding.lapse is None else finding.lapse.value,

@@ -98,11 +98,13 @@ def readout_finding_text(finding: ReadoutFinding) -> str:
 
 
 def finding_place(finding: ReadoutFinding) -> str:
-    """``at 12.304 s, frame 1,204, and 3 more``; "" where it has no place."""
+    """``at 12.304 s, line 1204, and 3 more``; "" where it has no place."""
     parts = []
     if finding.time is not None:
         parts.append(f"at {finding.time:.3f} s")
-    if finding.frame is not None:
-        parts.append(f"line {finding.frame}" if finding.time is None else f"frame {finding.frame:,}")
+    if finding.line is not None:
+        parts.append(f"line {finding.line}")
+    elif finding.frame is not None:
+        parts.append(f"frame {finding.frame:,}")
     more = f", and {finding.count - 1:,} more" if finding.count > 1 else ""
     return ", ".join(parts) + (more if parts else "")

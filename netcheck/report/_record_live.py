@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Final
 
 from netcheck.capture.live import Listening
@@ -15,6 +15,7 @@ from netcheck.evidence import (
     SignalReading,
     UnpromptedActivity,
 )
+from netcheck.records import dataclass
 from netcheck.report._page import Page, Style
 from netcheck.report._record_words import (
     NO_EXERCISE,
@@ -28,11 +29,13 @@ from netcheck.report._record_words import (
     pair_text,
     unprompted_text,
 )
+from netcheck.report._remarks_network import more_needed
 from netcheck.report._wrap import cells, clean
 from netcheck.words import bit_rates, counted, listing, sentence, unique
 from netcheck.work import RecordingSession
 
 START_KEYS: Final = "Read and done? [Enter] starts the recording, [q] leaves."
+PAGE_KEYS: Final = "[Enter] goes on, [q] leaves."
 _KEYS: Final = "[Enter] done [s] skip [q] stop recording"
 _HINT_AFTER: Final = 3.0  # s without a message
 _QUIET: Final = PHASE_WORDS[GuidePhase.QUIET]
@@ -61,13 +64,16 @@ class LiveState:
 
 def introduction(
     session: RecordingSession, *, vehicle: str, interface: str, listening: Listening, width: int, colour: bool
-) -> str:
-    """Where to clip on, what the interface does to the network, what is to be done, the cautions."""
-    page = Page(width)
-    page.heading("Before you begin")
-    for caution in session.cautions:
+) -> tuple[str, ...]:
+    """The cautions one by one; then where to clip on, what the interface does there, what is to be done."""
+    cautions = []
+    for number, caution in enumerate(session.cautions):
+        page = Page(width)
+        if not number:
+            page.heading("Before you begin")
         page.entry("[!]", sentence(caution), column=4)
-    page.blank()
+        cautions.append(page.render(colour=colour))
+    page = Page(width)
     page.text(f"Recording {session.network} of a {vehicle} through {interface}", style=Style.STRONG)
     rate = bit_rates(session.bitrate, session.fd_bitrate)
     tap = session.tap or "the vehicle file does not say where it is: see the wiring diagram"
@@ -79,7 +85,18 @@ def introduction(
     if session.running:
         running = unique(watch.role for watch in session.running)
         page.entry("also", f"{listing(running)}: only has to be there", indent=2, column=12)
-    return page.render(colour=colour)
+    return *cautions, "\n" + page.render(colour=colour)
+
+
+def pages(parts: Sequence[str], height: int) -> tuple[str, ...]:
+    """Texts together as long as they fit into the lines of a screen; a longer one is a page of its own."""
+    shown: list[str] = []
+    for part in parts:
+        if shown and shown[-1].count("\n") + part.count("\n") <= height:
+            shown[-1] += part
+        else:
+            shown.append(part.lstrip("\n"))
+    return tuple(shown)
 
 
 def waiting_line(error_frames: int, waited: float, most: float, width: int) -> str:
@@ -100,7 +117,8 @@ def nothing_to_do_text(network: str, seconds: float, *, width: int, colour: bool
 def doubtful_pair_text(pair: PairSeen, *, width: int, colour: bool) -> str:
     """The traffic may be that of another network."""
     page = Page(width)
-    page.text(f"Careful: only {pair_text(pair)} so far. Is it the right pair?", style=Style.DOUBT)
+    more = f" At least {more_needed(pair.missing)}." if pair.missing else ""
+    page.text(f"Careful: only {pair_text(pair)} so far.{more} Is it the right pair?", style=Style.DOUBT)
     return page.render(colour=colour)
 
 
@@ -197,13 +215,17 @@ def live_lines(guide: Guide, state: LiveState, now_ns: int, width: int) -> tuple
         first = f"  {step.role}: {_role_text(guide, step, now_ns)}"
     movers = [f"{meter.watch.role} {value_text(meter.reading)}" for meter in guide.movers(now_ns)]
     second = f"  also moving: {listing(movers, most=3)}" if movers and not state.is_silent else ""
-    parts = [f"{state.seconds:.0f} s", f"{state.frames:,} frames", f"{state.rate:,.0f} a second"]
-    if state.lost:
-        parts.append(f"{state.lost:,} LOST")
-    if state.silent >= 1.0:
-        parts.append(f"NOTHING FOR {state.silent:.0f} s")
-    third = "  " + ", ".join(parts)
-    return cut(first, width), cut(second, width), cut(third, width)
+    return cut(first, width), cut(second, width), _state_line(state, width)
+
+
+def _state_line(state: LiveState, width: int) -> str:
+    """The numbers, as many of them as fit; what is wrong comes before the rest."""
+    wrong = [f"NOTHING FOR {state.silent:.0f} s"] if state.silent >= 1.0 else []
+    wrong += [f"{state.lost:,} LOST"] if state.lost else []
+    parts = [*wrong, f"{state.seconds:.0f} s", f"{state.frames:,} frames", f"{state.rate:,.0f} a second"]
+    while len(parts) > 1 and cells("  " + ", ".join(parts)) > width:
+        parts.pop()
+    return cut("  " + ", ".join(parts), width)
 
 
 def _role_text(guide: Guide, step: ExerciseStep, now_ns: int) -> str:
@@ -236,11 +258,13 @@ def value_text(reading: SignalReading | None) -> str:
 
 
 def cut(text: str, width: int) -> str:
-    """The line without what does not fit; leading blanks stay."""
+    """The line without what does not fit, down to a whole word where half of it stays; indented as before."""
     lead = text[: len(text) - len(text.lstrip())]
     line = lead + clean(text)
     if cells(line) <= width:
         return line
+    whole = line
     while line and cells(line) > width - 1:
         line = line[:-1]
-    return line + "…"
+    words = line if whole[len(line)] == " " else line.rpartition(" ")[0]
+    return (words.rstrip() if 2 * cells(words) >= width else line) + "…"

@@ -68,11 +68,17 @@ def _doubtful(remark: DoubtfulNetwork) -> RemarkWords:
         f"it has {counted(remark.messages, 'message')}, and {why}{_better(remark.better)}",
         "This is the pair of another network, or the DBC is of another vehicle or of another edition of this "
         "network.",
-        "Give the DBC files of this very vehicle. Check that the decoded values make sense.",
+        "Give the DBC files of this very vehicle. Check that the decoded values make sense. At least "
+        f"{more_needed(remark.missing)}.",
         channel=f"perhaps {fit.network}",
         match="doubtful",
         bars_plan=True,
     )
+
+
+def more_needed(missing: int) -> str:
+    """``3 more of its messages must come before it is trusted``."""
+    return f"{missing:,} more of its messages must come before the DBC is trusted"
 
 
 def _diagnostics_only(remark: DiagnosticsOnly) -> RemarkWords:

@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from netcheck.files import RoleSource
 from netcheck.find import Proposal, RoleProposals
 from netcheck.report._roles_words import clue_text
 from netcheck.words import clean
@@ -65,6 +66,13 @@ def _lines(role: str, proposal: Proposal, network: str) -> Iterator[str]:
         yield f"not_available = [{', '.join(map(str, proposal.not_available))}]"
     if proposal.counter:
         yield f"counter = {toml_text(proposal.counter)}"
+
+
+def source_lines(role: str, source: RoleSource, network: str) -> Iterator[str]:
+    """An entry as it stands in another vehicle file, on a network of this one."""
+    yield f"[[role.{toml_key(role)}]]"
+    for name, value in source.model_dump(exclude_unset=True, mode="json").items():
+        yield f"{name} = {json.dumps(network if name == 'network' else value, ensure_ascii=False)}"
 
 
 def _value(raw: int, label: str) -> str:

@@ -2,11 +2,19 @@
 
 from netcheck.report._check import check_json, check_text
 from netcheck.report._new_files import new_file_json, new_job_text, new_retrofit_text, new_vehicle_text
-from netcheck.report._new_model import JobStart, NetworkStart, RetrofitStart, SeenNetwork, VehicleStart
+from netcheck.report._new_model import (
+    FoundRole,
+    JobStart,
+    NetworkStart,
+    RetrofitStart,
+    SeenNetwork,
+    VehicleStart,
+)
 from netcheck.report._role_entries import role_entries
 from netcheck.report._roles import roles_json, roles_list_json, roles_list_text, roles_text
 
 __all__ = [
+    "FoundRole",
     "JobStart",
     "NetworkStart",
     "RetrofitStart",

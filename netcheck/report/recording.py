@@ -2,6 +2,7 @@
 
 from netcheck.report._record import RecordCase, record_json, record_text
 from netcheck.report._record_live import (
+    PAGE_KEYS,
     START_KEYS,
     LiveState,
     confirmed_text,
@@ -10,6 +11,7 @@ from netcheck.report._record_live import (
     live_lines,
     nothing_to_do_text,
     outcome_text,
+    pages,
     prompt_text,
     question_text,
     quiet_text,
@@ -18,6 +20,7 @@ from netcheck.report._record_live import (
     waiting_line,
 )
 from netcheck.report._record_words import (
+    ANY_NETWORK,
     PairSeen,
     RecordStop,
     StopKind,
@@ -27,6 +30,8 @@ from netcheck.report._record_words import (
 )
 
 __all__ = [
+    "ANY_NETWORK",
+    "PAGE_KEYS",
     "START_KEYS",
     "LiveState",
     "PairSeen",
@@ -41,6 +46,7 @@ __all__ = [
     "nothing_to_do_text",
     "origin_text",
     "outcome_text",
+    "pages",
     "prompt_text",
     "question_text",
     "quiet_text",

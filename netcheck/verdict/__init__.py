@@ -1,9 +1,16 @@
 """Needs, observations and coding to statuses, reasons, conflicts and questions: facts, no sentences."""
 
-from netcheck.verdict._captures import JobCaptures, NetworkCaptures, Progress, sent_by_items
+from netcheck.verdict._captures import (
+    JobCaptures,
+    NetworkCaptures,
+    Observer,
+    Progress,
+    sent_by_items,
+    windows_of,
+)
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
-from netcheck.verdict._context import PlanContext, plan_context
+from netcheck.verdict._context import PlanContext, plan_context, readouts_of
 from netcheck.verdict._findings import (
     CodingConflict,
     CodingLeft,
@@ -48,6 +55,7 @@ from netcheck.verdict._model import (
     NeedResult,
     OtherBits,
     OtherByte,
+    Peers,
     Reason,
     ResourceWait,
     Status,
@@ -111,12 +119,14 @@ __all__ = [
     "NodeSendsNothing",
     "Note",
     "NumberTooLarge",
+    "Observer",
     "OptionalLoss",
     "OtherBits",
     "OtherByte",
     "OtherVin",
     "Overload",
     "PassedOn",
+    "Peers",
     "PlanContext",
     "PlanWarning",
     "Progress",
@@ -149,8 +159,10 @@ __all__ = [
     "other_vehicles",
     "plan_context",
     "questions",
+    "readouts_of",
     "request_coding",
     "sent_by_items",
     "warnings_of",
+    "windows_of",
     "worst",
 ]

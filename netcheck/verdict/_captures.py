@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
-from netcheck.capture import open_capture
+from netcheck.capture import CaptureStream, open_capture
 from netcheck.database import Database
 from netcheck.errors import InputError
 from netcheck.evidence import CaptureSeen, ChannelSeen, Observation, Window, observe, window
@@ -22,10 +22,14 @@ from netcheck.network import (
     merged_loads,
     ratio_of,
 )
+from netcheck.records import dataclass
 from netcheck.roles import ResolvedRole, RolesByName, Watch, diagnostic_addresses, labels_of, raw_values
 from netcheck.verdict._model import ChannelUse
 
 Progress = Callable[[str, int, int], None]  # name of the capture, bytes done, bytes in all
+Observer = Callable[
+    [CaptureStream, Sequence[Watch], Sequence[tuple[Window, ...]], frozenset[float] | None, str], CaptureSeen
+]  # goes through a capture as ``observe`` does
 
 
 @dataclass(frozen=True)
@@ -122,8 +126,11 @@ def read_captures(
     watches: Sequence[Watch],
     progress: Progress | None = None,
     when: When = "before",
+    observer: Observer = observe,
 ) -> JobCaptures:
     """Read the captures taken before the fitting, or after it.
+
+    observer: goes through each of them
 
     Raises InputError for a capture that cannot be read, a channel it does not have, a mark wholly outside
     it, or one whose state the role's signal does not have.
@@ -135,7 +142,7 @@ def read_captures(
     for loaded in job.captures:
         if loaded.when != when:
             continue
-        seen = _read(loaded, roles, watches, ratios, progress)
+        seen = _read(loaded, roles, watches, ratios, progress, observer)
         captures.append(seen)
         _check_channels(job, loaded, seen)
         for channel, vins in zip(seen.channels, seen.vins, strict=True):
@@ -228,12 +235,13 @@ def _read(
     watches: Sequence[Watch],
     ratios: frozenset[float] | None,
     progress: Progress | None,
+    observer: Observer,
 ) -> CaptureSeen:
     for entry in loaded.marks:
         _check_state(entry, roles.get(entry.mark.role, ()))
     windows = [windows_of(loaded, watch) for watch in watches]
     stream = open_capture(loaded.path, progress=partial(progress, loaded.name) if progress else None)
-    seen = observe(stream.reusing_buffers(), watches, windows, ratios, loaded.name)
+    seen = observer(stream.reusing_buffers(), watches, windows, ratios, loaded.name)
     for entry in loaded.marks if seen.has_times else ():
         if entry.mark.from_ > seen.seconds or entry.mark.to < 0:
             raise InputError(

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 from netcheck.coding import Readouts, locate, module_in, number_of, read_field
 from netcheck.database import Database, Message
+from netcheck.evidence import observe
 from netcheck.files import LoadedItem, LoadedJob, Need, OnlyIf, UnlockedBy, When
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 from netcheck.roles import ResolvedRole, RolesByName, load_networks, resolve_roles, watches
-from netcheck.verdict._captures import JobCaptures, Progress, read_captures
+from netcheck.verdict._captures import JobCaptures, Observer, Progress, read_captures
 from netcheck.verdict._case import RoleChoice, choose
 from netcheck.verdict._resources import ResourceBalance, resource_balances
 from netcheck.words import unique
@@ -166,13 +167,17 @@ def plan_context(
     progress: Progress | None = None,
     when: When = "before",
     besides: Iterable[str] = (),
+    databases: Mapping[str, Database] | None = None,
+    observer: Observer = observe,
 ) -> PlanContext:
     """Load the DBC files and read the captures of a job; arguments as for ``make_plan``.
 
     when:    captures and readouts from before or from after the fitting
     besides: roles to look at that no item needs or supplies
+    databases: of the vehicle's networks, where they are loaded already
+    observer: goes through each capture
     """
-    databases = load_networks(job.vehicle, cache=cache)
+    databases = databases or load_networks(job.vehicle, cache=cache)
     applied = job.applied()
     roles = resolve_roles(applied, databases)
     wanted = [
@@ -184,9 +189,11 @@ def plan_context(
         )
     ]
     watched = watches(roles, [*wanted, *besides])
-    captures = read_captures(applied, databases, roles, watched, progress, when)
-    readouts = {
-        (readout.module, readout.did): readout.data for readout in job.readouts if readout.when == when
-    }
+    captures = read_captures(applied, databases, roles, watched, progress, when, observer)
     unstated = tuple(job.applying(item).unstated for item in job.items)
-    return PlanContext(applied, databases, roles, captures, readouts, unstated)
+    return PlanContext(applied, databases, roles, captures, readouts_of(job, when), unstated)
+
+
+def readouts_of(job: LoadedJob, when: When) -> Readouts:
+    """The coding blocks that were read before the fitting, or after it."""
+    return {(readout.module, readout.did): readout.data for readout in job.readouts if readout.when == when}

@@ -101,6 +101,8 @@ def _item(
         ),
         cautions=loaded.retrofit.cautions,
         notes=(*notes(context, number), *_exclusive(loaded), *fields_left(context, number, rows)),
+        customer=loaded.retrofit.customer,
+        dangers=tuple(entry.text for entry in loaded.retrofit.caution if entry.phase == "handover"),
     )
     return replace(item, verdict=verdict_of(item))
 
@@ -137,7 +139,8 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
     yield from vehicle_lint(context)
     for capture in context.captures.captures:
         yield from (ToldByReader(text, capture.file) for text in capture.warnings)
-    yield from other_vehicles(context.job.identity.vin, context.captures.uses)
+    job = context.job
+    yield from other_vehicles(job.identity.vin, context.captures.uses, job.module_readouts)
     for use in context.captures.uses:
         if use.network is None and use.declared is None:
             yield StrangeChannel(use)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
 from netcheck.coding import CodingRow
 from netcheck.evidence import Observation
-from netcheck.files import UnlockedBy, Wire
+from netcheck.files import CustomerWords, UnlockedBy, Wire
 from netcheck.network import Candidate, FrameId, IdentityLevel
+from netcheck.records import dataclass
 from netcheck.roles import Lack
 from netcheck.verdict._findings import Conflict, Note, Question
 
@@ -172,6 +173,28 @@ class OtherBits:
 
 
 @dataclass(frozen=True)
+class Peers:
+    """What captures of other vans of the model year show of a need, from an archive. It decides nothing.
+
+    captures, vans: of the need's network; strangers: captures among them whose van is unknown
+    there, moved, answered: captures in which the signal had values, moved, followed all its marks
+    moved_vans: vans on which it moved
+    period_ms, gap_ms: medians of its usual gap, and of the 99th percentile of its gaps
+    """
+
+    year: int
+    captures: int
+    vans: int
+    strangers: int
+    there: int
+    moved: int
+    moved_vans: int
+    answered: int
+    period_ms: float | None = None
+    gap_ms: float | None = None
+
+
+@dataclass(frozen=True)
 class NeedFacts:
     """What was looked at for a need, and what was found.
 
@@ -194,6 +217,7 @@ class NeedFacts:
     suppliers:   other items that send it, and on which network
     asked:       the rules that were asked, in their order, and whether each holds
     other_bits:  what moved instead of a signal that never did
+    peers:       what other vans of the model year showed, where an archive was asked
     """
 
     wired: str | None = None
@@ -221,6 +245,7 @@ class NeedFacts:
     supplied_on: str | None = None
     asked: tuple[tuple[Reason, bool], ...] = ()
     other_bits: OtherBits | None = None
+    peers: Peers | None = None
 
     @property
     def is_captured(self) -> bool:
@@ -286,6 +311,7 @@ class ItemResult:
 
     notes: what is worth saying and changes no verdict
     waits: resources of parts that are not ready themselves
+    customer: what the handover page tells, and dangers: what the retrofit file warns of at the handover
     """
 
     retrofit: str
@@ -299,3 +325,5 @@ class ItemResult:
     cautions: tuple[str, ...] = ()
     notes: tuple[Note, ...] = ()
     waits: tuple[ResourceWait, ...] = ()
+    customer: CustomerWords | None = None
+    dangers: tuple[str, ...] = ()

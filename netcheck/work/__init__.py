@@ -41,6 +41,14 @@ from netcheck.work._coding_steps import coding_turn
 from netcheck.work._connections import Connection, connections
 from netcheck.work._desk import AT_THE_DESK, desk_work
 from netcheck.work._exercises import IN_TURN, Exercises, together
+from netcheck.work._network_map import (
+    MappedModule,
+    MappedNetwork,
+    MappedPart,
+    NetworkMap,
+    TakenSignals,
+    network_map,
+)
 from netcheck.work._next import next_actions
 from netcheck.work._ramp_actions import (
     CheckLamps,
@@ -56,6 +64,7 @@ from netcheck.work._ramp_actions import (
     ReadFaults,
     RecordAgain,
     StubLimit,
+    TellExclusive,
     TouchNothing,
 )
 from netcheck.work._sessions import RecordingSession, recording_sessions, with_recording
@@ -93,10 +102,14 @@ __all__ = [
     "KeepStubsShort",
     "LeaveUnfitted",
     "LookUpFacts",
+    "MappedModule",
+    "MappedNetwork",
+    "MappedPart",
     "MeasureWire",
     "Mind",
     "ModuleTitle",
     "MoveWithCare",
+    "NetworkMap",
     "OnlyListen",
     "PlanAgain",
     "PlanBeforeTrip",
@@ -118,6 +131,8 @@ __all__ = [
     "Stage",
     "Step",
     "StubLimit",
+    "TakenSignals",
+    "TellExclusive",
     "TouchNothing",
     "VerifyVehicle",
     "WaitForVerdict",
@@ -129,6 +144,7 @@ __all__ = [
     "connections",
     "desk_work",
     "in_write",
+    "network_map",
     "next_actions",
     "recording_sessions",
     "together",

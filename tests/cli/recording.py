@@ -54,7 +54,7 @@ def words(job: Path, port: int, *more: str) -> list[str]:
 class Recorder:
     """The command in a process of its own; what it says is waited for, not slept for."""
 
-    def __init__(self, arguments: list[str], terminal: int | None = None) -> None:
+    def __init__(self, arguments: list[str], terminal: int | None = None, lines: int = 200) -> None:
         self.said = ""
         stream = terminal if terminal is not None else subprocess.PIPE
         self.process = subprocess.Popen(
@@ -62,7 +62,7 @@ class Recorder:
             stdin=terminal if terminal is not None else subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=stream,
-            env={**os.environ, "TERM": "xterm", "COLUMNS": "80"},
+            env={**os.environ, "TERM": "xterm", "COLUMNS": "80", "LINES": str(lines)},
         )
         self._source = -1
 
@@ -71,7 +71,7 @@ class Recorder:
         return self
 
     def until(self, text: str) -> None:
-        until(lambda: text in self._read())
+        until(lambda: text in self.heard())
 
     def prompted(self) -> None:
         """The exercise was asked for so long ago that "done" is no slip, by the clock of the command."""
@@ -79,7 +79,7 @@ class Recorder:
         prompt = self.said.rindex("1 of 1: reverse-engaged")
 
         def seconds() -> list[int]:
-            return [int(number) for number in re.findall(r"  (\d+) s, ", self._read()[prompt:])]
+            return [int(number) for number in re.findall(r"  (\d+) s, ", self.heard()[prompt:])]
 
         until(lambda: len(told := seconds()) > 1 and told[-1] - told[0] >= 2)
 
@@ -88,11 +88,11 @@ class Recorder:
         begin = len(self.said)
 
         def held() -> list[float]:
-            return [float(number) for number in re.findall(r"ANSWERS, ([0-9.]+) s", self._read()[begin:])]
+            return [float(number) for number in re.findall(r"ANSWERS, ([0-9.]+) s", self.heard()[begin:])]
 
         until(lambda: max(held(), default=0.0) >= seconds)
 
-    def _read(self) -> str:
+    def heard(self) -> str:
         source = self._source if self._source >= 0 else self.process.stderr.fileno()  # type: ignore[union-attr]
         if select.select([source], [], [], 0.05)[0]:
             self.said += os.read(source, 4096).decode("utf-8", "replace")

@@ -119,6 +119,19 @@ def test_leaving_before_it_begins_leaves_nothing(job: Path, port: int, terminal:
     assert not list(job.parent.glob("new*"))
 
 
+def test_cautions_come_page_by_page(job: Path, port: int, terminal: tuple[int, int]) -> None:
+    ours, theirs = terminal
+    recorder = Recorder(words(job, port), theirs, lines=10).listen(ours)
+    recorder.until("[Enter] goes on, [q] leaves.")
+    assert "[Enter] starts the recording" not in recorder.said
+    while "[Enter] starts the recording" not in recorder.said:
+        os.write(ours, b"\n")
+        seen = recorder.said.count("[Enter]")
+        until(lambda seen=seen: recorder.heard().count("[Enter]") > seen)
+    os.write(ours, b"q")
+    assert recorder.end() == (3, "")
+
+
 def test_done_without_an_answer_is_a_no_go(job: Path, port: int, terminal: tuple[int, int]) -> None:
     ours, theirs = terminal
     with Van(port):

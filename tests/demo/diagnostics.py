@@ -1,4 +1,4 @@
-"""Two conversations of a workshop's equipment with library van Puffin: before and after the coding."""
+"""A workshop's equipment reads out the library vans, before the coding and of Puffin also after it."""
 
 from __future__ import annotations
 
@@ -41,8 +41,9 @@ WRITES: Sequence[tuple[str, str]] = (  # in the order of the plan; the cluster r
 class Equipment:
     """Frames of requests and answers, as candump lines."""
 
-    def __init__(self, start_us: int) -> None:
+    def __init__(self, start_us: int, vin: str = VIN) -> None:
         self._now_us = start_us
+        self._vin = vin
         self.lines: list[str] = []
 
     def ask(self, module: str, request: str, *answers: str) -> None:
@@ -75,7 +76,7 @@ class Equipment:
         part, software = PARTS[module]
         self.ask(module, "22F187", "62F187" + part.encode().hex())
         self.ask(module, "22F189", "62F189" + software.encode().hex())
-        self.ask(module, "22F190", "62F190" + VIN.encode().hex())
+        self.ask(module, "22F190", "62F190" + self._vin.encode().hex())
 
     def read(self, module: str, data: str) -> None:
         """The coding block."""
@@ -101,6 +102,48 @@ def before(start_us: int) -> str:
             equipment.read(module, CODING[module][1])
         equipment.faults(module, *(["01C01408", "92341A09"] if module == "body" else []))
     return equipment.log("Library van Puffin, read out before the coding, at the diagnostic connector.")
+
+
+def blocks(start_us: int, van: str, vin: str, **coding: str) -> str:
+    """Identification and coding of some modules."""
+    equipment = Equipment(start_us, vin)
+    for module, data in coding.items():
+        equipment.identify(module)
+        equipment.read(module, data)
+    return equipment.log(f"Library van {van}, read out at the diagnostic connector.")
+
+
+def fulmar(start_us: int) -> str:
+    """Column module, cluster and gateway."""
+    named = {module: CODING[module][1] for module in ("column", "cluster", "gateway")}
+    return blocks(start_us, "Fulmar", "ZZZSK240ZN0123502", **named)
+
+
+def gannet(start_us: int) -> str:
+    """The cluster alone: there was no time for more."""
+    return blocks(start_us, "Gannet", "ZZZSK240ZK0123417", cluster=CODING["cluster"][1])
+
+
+def gannet_gateway(start_us: int) -> str:
+    """The gateway, on another day."""
+    return blocks(start_us, "Gannet", "ZZZSK240ZK0123417", gateway=CODING["gateway"][1])
+
+
+def petrel(start_us: int) -> str:
+    """Column module, cluster and engine control."""
+    named = {"column": CODING["column"][1], "cluster": "013C500000085600", "engine": CODING["engine"][1]}
+    return blocks(start_us, "Petrel", "ZZZSK240ZH0123388", **named)
+
+
+def razorbill(start_us: int) -> str:
+    """Every module that eight parts have coded, and all faults: there are none."""
+    equipment = Equipment(start_us, "ZZZSK240ZM0120733")
+    for module in MODULES:
+        equipment.identify(module)
+        if module in CODING:
+            equipment.read(module, CODING[module][1])
+        equipment.faults(module)
+    return equipment.log("Library van Razorbill, read out at the diagnostic connector.")
 
 
 def after(start_us: int) -> str:

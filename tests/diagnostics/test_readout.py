@@ -443,3 +443,12 @@ def test_whatever_comes_is_read(tmp_path_factory, frames):
             for block in module.blocks:
                 known = vehicle.module[module.name].coding if vehicle and module.name else {}
                 assert block.did not in known or len(block.last) == known[block.did].length
+
+
+@pytest.mark.parametrize(("head", "line"), [("", 3), ("# a comment\n", None), ("no frame\n", None)])
+def test_a_finding_has_the_line_of_its_frame_where_every_line_is_one(tmp_path, head, line):
+    log = Talk().frame(0x100, "00").frame(0x6A0, "03222210").frame(0x6B0, "1008622210000000").log(tmp_path)
+    log.write_text(head + log.read_text(encoding="utf-8"), encoding="utf-8")
+    (module,) = read_diagnostics([log], VEHICLE).modules
+    (finding, *_) = module.findings
+    assert (finding.kind, finding.frame, finding.line) == (Kind.SEGMENT_LOST, 3, line)

@@ -76,7 +76,7 @@ def test_without_a_vehicle_file_names_are_as_written(tmp_path):
 def test_lines_that_cannot_be_read_are_told(tmp_path):
     text = "gateway 2210 4C011F028000\ngateway 2211 3F0\ngateway faults U01\nnothing here\n"
     readout = read_typed([text_file(tmp_path, text)], VEHICLE)
-    assert [(finding.kind, finding.frame) for finding in readout.findings] == [
+    assert [(finding.kind, finding.line) for finding in readout.findings] == [
         (ReadoutFindingKind.LINE_NOT_READ, number) for number in (2, 3, 4)
     ]
     assert len(readout.modules[0].blocks) == 1

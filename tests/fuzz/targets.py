@@ -7,7 +7,7 @@ from typing import Final
 
 from tests.fuzz.harness import TARGETS
 
-_MODULES: Final = ("captures", "databases", "tables")
+_MODULES: Final = ("captures", "conversations", "databases", "tables")
 
 for _name in _MODULES:
     import_module(f"tests.fuzz.{_name}")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from netcheck.database import Database, Message
 from netcheck.network import FrameId, TrafficTally, explained_ids, identify
@@ -56,3 +58,20 @@ def test_ids_are_counted_by_length():
     assert seen.lengths == {FrameId(0x123, False): {8: 3}}
     assert str(FrameId(0x123, False)) == "0x123"
     assert str(FrameId(0x123, True)) == "0x00000123"
+
+
+@given(st.integers(0, 30), st.integers(0, 30), st.integers(0, 30))
+def test_as_many_more_messages_as_are_missing_make_it_trusted(came, left, strangers):
+    """By what ``identify`` itself says of a channel on which that many more of them came, and one fewer."""
+    assume(came + strangers and came + left)
+    known = database(*(message(f"M{number}", 0x100 + number) for number in range(came + left)))
+
+    def candidate(count):
+        ids = [*range(0x100, 0x100 + count), *range(0x500, 0x500 + strangers)]
+        return identify(traffic(*ids), {"bus": known}).candidates[0]
+
+    missing = candidate(came).missing
+    if came + missing <= came + left:
+        assert candidate(came + missing).is_trusted
+    if missing:
+        assert not candidate(came + missing - 1).is_trusted

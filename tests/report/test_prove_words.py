@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 import json
 import re
+from pathlib import Path
 
 import pytest
 
@@ -69,7 +70,9 @@ from netcheck.report.proving import (
     prove_note_text,
     prove_text,
 )
+from netcheck.report.viewing import prove_next
 from netcheck.verdict import ChannelUse
+from tests.prove.small import OTHER_VIN, USUAL, changed, lever, pair, vin_pages, without
 from tests.report.layout import overlong
 
 KEYS = ProvenMessage("comfort", FrameId(0x2B4, False), "PanelSwitches")
@@ -313,3 +316,20 @@ def test_json_is_plain_and_has_the_promised_keys() -> None:
         )
         assert ("module" in change) == (change["kind"] in {"coding-changed", "fault-new", "module-silent"})
         assert ("network" in change) != ("module" in change)
+
+
+def test_what_to_do_next_names_what_changed_and_ends_with_another_look(tmp_path: Path) -> None:
+    without_two = without(USUAL, "Plain", "Status")
+    proof = pair(tmp_path, USUAL, changed(without_two, "Lever", data=lever()))
+    texts = prove_next(proof)
+    assert texts[0].startswith("Plain (0x106) on body: Check SWITCH") or "Status (0x102)" in texts[0]
+    assert any(text.startswith("reverse-engaged: ") for text in texts)
+    assert texts[-1] == "Then compare again: netcheck prove."
+    assert len(texts) == len(set(texts))
+
+
+def test_another_vehicle_asks_for_one_thing_only(tmp_path: Path) -> None:
+    proof = pair(tmp_path, USUAL, USUAL | {"Vin": vin_pages(OTHER_VIN)})
+    assert prove_next(proof) == [
+        "Record this vehicle, and compare again. Nothing is proven by these captures."
+    ]

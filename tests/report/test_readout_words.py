@@ -94,7 +94,7 @@ def test_places():
     assert finding_place(ReadoutFinding(ReadoutFindingKind.NO_ANSWER, time=12.3, frame=1204, count=4)) == (
         "at 12.300 s, frame 1,204, and 3 more"
     )
-    assert finding_place(ReadoutFinding(ReadoutFindingKind.LINE_NOT_READ, frame=3)) == "line 3"
+    assert finding_place(ReadoutFinding(ReadoutFindingKind.LINE_NOT_READ, line=3)) == "line 3"
     assert finding_place(ReadoutFinding(ReadoutFindingKind.VIN_DIFFERS)) == ""
 
 

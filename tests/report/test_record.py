@@ -22,7 +22,7 @@ from netcheck.evidence import (
     UnpromptedActivity,
 )
 from netcheck.files import Mark
-from netcheck.report._record_live import quiet_text
+from netcheck.report._record_live import cut, quiet_text
 from netcheck.report._record_words import (
     LISTENING_WORDS,
     ORIGIN_WORDS,
@@ -38,8 +38,10 @@ from netcheck.report.recording import (
     LiveState,
     RecordCase,
     confirmed_text,
+    doubtful_pair_text,
     introduction,
     live_lines,
+    pages,
     question_text,
     record_json,
     record_text,
@@ -263,7 +265,8 @@ def test_why_it_ended_is_told_in_words_and_as_facts(kind, says):
     assert found["ending"] == stop_text(stop)
     assert found["stop"] == {
         "kind": kind.value, "seconds": 20.0, "network": "comfort", "tap": "pins 6 and 14", "bitrate": 500_000,
-        "pair": {"network": "comfort", "explained": 0, "ids": 4, "other": "drive", "other_explained": 4},
+        "pair": {"network": "comfort", "explained": 0, "ids": 4, "other": "drive", "other_explained": 4,
+                 "missing": 0},
         "said": "the disk is full",
     }  # fmt: skip
 
@@ -330,7 +333,38 @@ def test_a_silence_blanks_the_values():
     first, second, third = live_lines(bench.guide, replace(state, silent=40.4), bench.now, 79)
     assert first == "  reverse-engaged: – no frame for 40 s, check the plug"
     assert second == ""
-    assert third.endswith("NOTHING FOR 40 s")
+    assert third == "  NOTHING FOR 40 s, 2 s, 25 frames, 10 a second"
+
+
+def test_on_a_narrow_screen_what_is_wrong_stays_and_no_word_is_broken():
+    bench = Bench(REVERSE_STEP, BRAKE_STEP)
+    bench.run(25, lever=1)
+    state = LiveState(seconds=1234.5, frames=1234567, rate=8400.0, lost=12, silent=3.4)
+    assert live_lines(bench.guide, state, bench.now, 30) == (
+        "  reverse-engaged: – no frame…",
+        "",
+        "  NOTHING FOR 3 s, 12 LOST",
+    )
+    assert cut("  steering-angle: 123 deg, 4 changes", 30) == "  steering-angle: 123 deg, 4…"
+    assert cut("  a_signal_with_a_name_as_long_as_this: 1", 30) == "  a_signal_with_a_name_as_lon…"
+
+
+@pytest.mark.parametrize(
+    ("missing", "more"),
+    [(0, ""), (10, " At least 10 more of its messages must come before the DBC is trusted.")],
+)
+def test_a_doubtful_pair_is_told_with_what_is_missing(missing, more):
+    text = doubtful_pair_text(PairSeen("comfort", 12, 44, missing=missing), width=120, colour=False)
+    assert " ".join(text.split()) == (
+        f"Careful: only 12 of its 44 ids fit comfort so far.{more} Is it the right pair?"
+    )
+
+
+def test_pages_hold_what_fits_and_lose_nothing():
+    parts = ("one\n", "two\nthree\n", "\nfour\n", "1\n2\n3\n4\n5\n", "six\n")
+    assert pages(parts, 5) == ("one\ntwo\nthree\n\nfour\n", "1\n2\n3\n4\n5\n", "six\n")
+    assert pages(parts, 1) == ("one\n", "two\nthree\n", "four\n", "1\n2\n3\n4\n5\n", "six\n")
+    assert pages((), 5) == ()
 
 
 def test_every_phase_has_a_live_line():
@@ -355,8 +389,10 @@ def test_every_phase_has_a_live_line():
 @pytest.mark.parametrize("listening", Listening)
 def test_an_interface_that_may_disturb_stands_out(listening):
     session = RecordingSession("comfort", 500_000, None, "", (REVERSE,), (), (), 60)
-    text = introduction(
-        session, vehicle="Skerry 240", interface="pcan 1", listening=listening, width=110, colour=True
+    text = "".join(
+        introduction(
+            session, vehicle="Skerry 240", interface="pcan 1", listening=listening, width=110, colour=True
+        )
     )
     is_red = "\x1b[1;31m" in text or "\x1b[31m" in text
     assert is_red == (listening in {Listening.ACKNOWLEDGES, Listening.UNTOLD})

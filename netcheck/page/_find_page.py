@@ -1,0 +1,95 @@
+"""The page of a search: candidates under the marks, on one scale of time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any, Final
+
+from markupsafe import Markup
+
+from netcheck.find import Search
+from netcheck.page._document import REPORT_SCHEMA, render
+from netcheck.report.finding import behind_counts, candidate_text, find_json, hits_text, note_texts
+from netcheck.words import counted
+
+MOST: Final = 40  # candidates that are drawn
+WIDTH: Final = 600.0  # of a line of time, in its own units
+HEIGHT: Final = 26.0
+_TICKS: Final = (1, 2, 5)
+
+Spans = Iterable[tuple[float, float]]
+
+
+def find_page(search: Search) -> str:
+    """The page of a search as HTML; the best candidates first."""
+    told = find_json([search])
+    seconds = search.asked.seconds or 1.0
+    marks = list(search.asked.active)
+    rows = [
+        {
+            **entry,
+            "place": candidate_text(each),
+            "hits": hits_text(each, len(marks)),
+            "timeline": _timeline(seconds, marks, each.periods, each.unasked),
+            "label": _label(each.periods, each.unasked),
+        }
+        for each, entry in zip(search.candidates[:MOST], told["candidates"], strict=False)
+    ]
+    values = {
+        "search": told,
+        "notes": note_texts(search),
+        "behind": behind_counts(search.behind),
+        "frames": search.frames,
+        "seconds": search.asked.seconds,
+        "rows": rows,
+        "more": len(search.candidates) - len(rows),
+        "marks": _timeline(seconds, marks, (), ()),
+        "scale": _scale(seconds),
+    }
+    return render("find.html.j2", {}, values, ["sort"])
+
+
+def find_report_json(search: Search) -> dict[str, Any]:
+    """The same for scripts."""
+    return {"schema": REPORT_SCHEMA, "find": find_json([search])}
+
+
+def _label(periods: Sequence[tuple[float, float]], unasked: Sequence[tuple[float, float]]) -> str:
+    return f"active {counted(len(periods), 'time')}, {len(unasked)} of them outside the marks"
+
+
+def _timeline(seconds: float, marks: Spans, periods: Spans, unasked: Spans) -> Markup:
+    """Marks as bands, active times as bars, those that no mark asked for dashed below."""
+    parts = [_bar("band", span, seconds, 0.0, HEIGHT) for span in marks]
+    parts += [_bar("active", span, seconds, 5.0, 9.0) for span in periods]
+    parts += [_bar("unasked", span, seconds, 17.0, 6.0) for span in unasked]
+    return _svg("".join(parts))
+
+
+def _bar(kind: str, span: tuple[float, float], seconds: float, top: float, height: float) -> str:
+    left, right = (min(max(moment / seconds, 0.0), 1.0) * WIDTH for moment in span)
+    return (
+        f'<rect class="{kind}" x="{left:.2f}" y="{top:g}" width="{max(right - left, 0.8):.2f}"'
+        f' height="{height:g}"/>'
+    )
+
+
+def _scale(seconds: float) -> Markup:
+    """Seconds along the lines, at round numbers."""
+    step = next(
+        unit * 10**power for power in range(-2, 9) for unit in _TICKS if seconds / (unit * 10**power) <= 10
+    )
+    ticks = [number * step for number in range(int(seconds / step) + 1)]
+    parts = [
+        f'<path class="tick" d="M{tick / seconds * WIDTH:.2f} 0V5"/>'
+        f'<text class="tick" x="{min(tick / seconds * WIDTH + 2, WIDTH - 30):.2f}" y="16">{tick:g} s</text>'
+        for tick in ticks
+    ]
+    return _svg("".join(parts))
+
+
+def _svg(inside: str) -> Markup:
+    return Markup(  # numbers and names of our own
+        f'<svg class="times" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" preserveAspectRatio="none"'
+        f' aria-hidden="true">{inside}</svg>'
+    )
