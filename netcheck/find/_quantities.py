@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from netcheck.find._behind import put_behind
+from netcheck.find._beside import bytes_beside
 from netcheck.find._borders import byte_order_lean
 from netcheck.find._fit import Fit, Strength, fits_of, raw_values
 from netcheck.find._known import Known, KnownKind, KnownSamples, is_rising
@@ -32,6 +33,7 @@ from netcheck.records import dataclass
 _LEAST_SECONDS: Final = 3.0
 _LEAST_POINTS: Final = 4.5  # below which nothing is trusted
 _MOST_UNTRUSTED: Final = 0.5  # score then
+_MOST_UNSURE: Final = 0.85  # score where a byte beside it may belong to it
 _NO_FIELD: Final = 0.15  # share of searches in which the quantity is on none of the wires
 _MOST_FITS: Final = 60
 _LINKS: Final = (-6.0, 2.0)  # bounds within which these odds count between messages
@@ -230,9 +232,10 @@ def _candidate(group: Sequence[_FittedRow], score: float) -> QuantityCandidate:
     field, unmoved, base = with_top(fit)
     flips, steps = message.flips(), max(message.count - 1, 1)
     others = [row for row in group if row is not main]
+    beside = bytes_beside(message, fit.bits)
     return QuantityCandidate(
         field=field,
-        score=round(score, 4),
+        score=round(min(score, _MOST_UNSURE) if beside else score, 4),
         fit=fit.fit,
         residual=main.residual,
         lag=fit.lag,
@@ -247,6 +250,7 @@ def _candidate(group: Sequence[_FittedRow], score: float) -> QuantityCandidate:
         sense=main.sense.found,
         in_quiet=main.in_quiet,
         copies=tuple(with_top(row.fit)[0] for row in others),
+        beside=beside,
         alike=min((_alike(main, row) for row in others), default=1.0),
     )
 
@@ -259,6 +263,8 @@ def _next(
     best = candidates[0]
     if is_clear:
         return QuantityNext.USE, best.field
+    if best.beside:
+        return QuantityNext.BESIDE, best.field
     rivals = [each for each in candidates[1:] if each.score > _RIVAL * best.score]
     if points < _LEAST_POINTS or not rivals:
         return QuantityNext.MORE_TURNS, best.field

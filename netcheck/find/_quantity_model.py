@@ -40,6 +40,7 @@ class QuantityNext(StrEnum):
     USE = "use"
     NO_FIT = "no-fit"
     MORE_TURNS = "more-turns"  # too little up and down to trust any
+    BESIDE = "beside"  # a byte beside it may belong to it
     RIVALS = "rivals"  # several move nearly alike
 
 
@@ -69,6 +70,7 @@ class QuantityCandidate:
     top_rate, low_rate: share of frames in which its highest moved and its lowest bit changed
     links:    logarithm of the odds that its neighbouring bits belong together
     in_quiet: by file, the share of its range over which it moved in a quiet capture
+    beside:   bytes beside it that move only when it does: they may belong to it
     alike:    with the row's other fields, the least squared correlation
     """
 
@@ -88,6 +90,7 @@ class QuantityCandidate:
     sense: tuple[Sense, ...] = ()
     in_quiet: Mapping[str, float] = dataclasses.field(default_factory=dict)
     copies: tuple[FoundField, ...] = ()
+    beside: tuple[int, ...] = ()
     alike: float = 1.0
 
 

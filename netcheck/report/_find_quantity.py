@@ -146,6 +146,7 @@ def _candidate_json(each: QuantityCandidate) -> dict[str, Any]:
         "residual": _digits(each.residual),
         "lag_s": round(each.lag, 3),
         "unmoved_top_bits": each.unmoved,
+        "bytes_beside": list(each.beside),
         "lowest_bit_changes": round(each.low_rate, 4),
         "highest_bit_changes": round(each.top_rate, 4),
         "border_odds": round(each.links, 2),

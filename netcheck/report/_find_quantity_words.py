@@ -54,6 +54,10 @@ QUANTITY_NEXT_WORDS: Final = {
         "What is known changes too little, or fits too roughly, to trust a candidate. Record it going up and "
         "down three times, to different values, with holds of different length, and note each turn."
     ),
+    QuantityNext.BESIDE: (
+        "The borders of {field} are not sure: a byte beside it may belong to it. Record it moving slowly and "
+        "unevenly, with holds between."
+    ),
     QuantityNext.RIVALS: (
         "{field} moves nearly like the first one. Record what changes the one and not the other, such as a "
         "bend for wheel speeds, or a gear change for engine speed."
@@ -115,4 +119,8 @@ def borders_text(each: QuantityCandidate) -> str:
     )
     if each.unmoved:
         text += f"; {counted(each.unmoved, 'bit')} above never moved: there the end is a guess"
+    if each.beside:
+        bytes_ = "byte" if len(each.beside) == 1 else "bytes"
+        named = " and ".join(map(str, each.beside))
+        text += f"; {bytes_} {named} beside it only moved when it did: the border and the scale are not sure"
     return text

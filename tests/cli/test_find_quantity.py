@@ -168,3 +168,32 @@ def test_every_kind_has_its_words():
     assert set(words.QUANTITY_PROBLEM_WORDS) == set(words.QUANTITY_PROBLEM_REMEDIES) == set(QuantityProblem)
     assert set(words.SENSE_WORDS) == set(Sense)
     assert set(words.QUANTITY_NEXT_WORDS) == set(QuantityNext)
+
+
+STEERING = "20 s:0, 24.5 s:0, 25.5 s:-400, 27.5 s:-400, 31.5 s:400, 33.5 s:400, 36 s:0, 42 s:0 deg"
+
+
+def test_a_border_that_the_movement_hides_is_not_told_as_sure(capsys):
+    """Ramps of constant slope hide that the lower byte belongs to the angle, which has 16 bits."""
+    log = Path(__file__).parents[2] / "sample_logs" / "guillemot_2021_conversion_after.log.gz"
+    asked = ["find", log, "--role", "steering-angle", "--track", STEERING]
+    code, out, _ = run(capsys, *asked, "--format", "json")
+    found = json.loads(out)
+    best = found["candidates"][0]
+    assert (code, found["separated"], found["next_kind"]) == (3, False, "beside")
+    assert (best["id"], best["byte"], best["width"], best["bytes_beside"]) == ("0x18FF2227", 1, 8, [0])
+    assert best["score"] <= 0.85
+    _, text, _ = run(capsys, *asked)
+    assert "byte 0 beside it only moved when it did" in " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    "more", [("--role", "engine-speed"), ("--draft", "found.dbc")], ids=["several roles", "a draft"]
+)
+def test_a_quantity_is_of_one_role_and_in_no_draft(log, capsys, tmp_path, monkeypatch, more):
+    monkeypatch.chdir(tmp_path)
+    code, _, err = run(capsys, "find", log, "--role", "vehicle-speed", "--track", TRACK, *more)
+    assert code == 2
+    assert err.startswith("netcheck: ")
+    assert err.count("\n") == 1
+    assert not (tmp_path / "found.dbc").exists()
