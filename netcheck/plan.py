@@ -5,11 +5,12 @@ The names of a plan's values are given here too, so that ``from netcheck.plan im
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from netcheck.coding import Write, order_blocks
 from netcheck.files import LoadedJob, VehicleIdentity
+from netcheck.records import dataclass
 from netcheck.verdict import (
     ChannelUse,
     Conflict,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, Final
 
@@ -11,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 ZONE: Final = "UTC"
 

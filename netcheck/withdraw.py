@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import field, replace
 
-from netcheck.coding import CodingRow, CodingStatus, Write
+from netcheck.coding import CodingRow, CodingStatus, ModuleChecks, Write, compare_modules
 from netcheck.errors import UsageError
 from netcheck.files import LoadedItem, LoadedJob, Wire, one_of
 from netcheck.network import FrameId
 from netcheck.plan import Plan, make_plan
+from netcheck.records import dataclass
 from netcheck.verdict import ItemResult, Progress, Verdict
 from netcheck.words import unique
 from netcheck.work import in_write
@@ -61,6 +62,7 @@ class Withdrawal:
     wires:    to be taken off
     given:    resources that it gave to others
     others:   the job's other items
+    modules:  what modules reported after the fitting against before: a fault that came with the item must go
     """
 
     vehicle: str
@@ -74,6 +76,7 @@ class Withdrawal:
     wires: tuple[Wire, ...]
     given: tuple[str, ...]
     others: tuple[OtherItem, ...]
+    modules: ModuleChecks = field(default_factory=ModuleChecks)
 
 
 def withdraw(
@@ -114,6 +117,11 @@ def withdraw(
         wires=tuple(wire for item in leaving for wire in item.wires),
         given=unique(entry.resource for item in leaving for entry in item.retrofit.provide),
         others=tuple(_others(whole, without, name)),
+        modules=compare_modules(
+            job.module_readouts,
+            [readout for readout in job.module_readouts if readout.when == "after"],
+            job.identity.vin,
+        ),
     )
 
 

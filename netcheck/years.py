@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Final, Literal
 
 from netcheck.coding import CodingStatus
 from netcheck.errors import UsageError
 from netcheck.files import LoadedJob, year_problem
 from netcheck.plan import make_plan
+from netcheck.records import dataclass
 from netcheck.verdict import Conflict, ItemResult, Progress, Status, Verdict
 
 GroundKind = Literal[
@@ -97,11 +98,12 @@ def _in_year(job: LoadedJob, year: int) -> LoadedJob:
     if year == job.model_year:
         return job
     items = tuple(replace(item, wires=()) for item in job.items)
-    return replace(job, model_year=year, items=items, captures=(), readouts=(), notes=())
+    return replace(job, model_year=year, items=items, captures=(), readouts=(), module_readouts=(), notes=())
 
 
 def _cells(job: LoadedJob, years: Sequence[int], results: Sequence[ItemResult]) -> Iterator[YearCell]:
-    has_own = bool(job.captures or job.readouts or any(item.wires for item in job.items))
+    has_read = job.readouts or job.module_readouts
+    has_own = bool(job.captures or has_read or any(item.wires for item in job.items))
     own = job.model_year if has_own else None
     before: tuple[Ground, ...] = ()
     for year, result in zip(years, results, strict=True):

@@ -62,7 +62,8 @@ def written_in(module: str) -> set[str]:
 def test_every_kernel_runs_without_numba(name):
     written = written_in(name)
     assert written
-    assert set(loading._codes(name)) == written
+    assert importlib.import_module("netcheck._compile._build").refused_in(name) == {}
+    assert set(loading._compiled(name).codes) == written
 
 
 @pytest.mark.parametrize("name", MODULES)

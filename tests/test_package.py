@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import importlib
 import re
 import subprocess
@@ -63,14 +64,38 @@ def test_a_room_exports_what_it_imports_and_nothing_else(room):
     assert module.__all__ == sorted(
         module.__all__, key=lambda name: (not name.isupper(), name[0].islower(), name)
     )
+    for name in module.__all__:
+        assert getattr(module, name) is not None
     public = {
         name
         for name, value in vars(module).items()
         if not name.startswith("_")
         and not isinstance(value, type(sys))
-        and name not in {"annotations", "Any"}
+        and name not in {"annotations", "Any", "TYPE_CHECKING", "door"}
     }
     assert public == set(module.__all__)
+
+
+@pytest.mark.parametrize("room", [room for room in ROOMS if "." not in room])
+def test_a_door_tells_type_checkers_what_it_gives(room):
+    """Both lists of a room that imports its modules when they are asked for."""
+    tree = ast.parse((PACKAGE / room / "__init__.py").read_text(encoding="utf-8"))
+    seen = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
+    checked = {
+        (node.module.rpartition(".")[2], alias.name)
+        for node in seen
+        for alias in node.names
+        if node.module.startswith(f"netcheck.{room}.")
+    }
+    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
+    doors = [call for call in calls if isinstance(call.func, ast.Name) and call.func.id == "door"]
+    given = {
+        (place, name)
+        for call in doors
+        for place, names in ast.literal_eval(call.args[1]).items()
+        for name in names.split()
+    }
+    assert given == (checked if doors else set())
 
 
 def test_importing_the_package_imports_nothing_heavy():

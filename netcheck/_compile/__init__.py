@@ -1,6 +1,6 @@
-"""Kernels: compiled, kept as machine code, called without numba.
+"""Kernels: translated, compiled, kept as machine code, called without numba.
 
-``define`` is the door for modules of kernels. It imports numba, so it is not imported here.
+``define`` is the door for modules of kernels. Only who compiles needs it, so it is not imported here.
 """
 
 from netcheck._compile._kernels import Kernels, kernels

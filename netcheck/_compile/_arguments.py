@@ -11,7 +11,6 @@ from operator import index
 from typing import Any, Final
 
 NUMBERS: Final[dict[str, Any]] = {"int64": ctypes.c_int64, "float64": ctypes.c_double}
-_ARRAY: Final = [ctypes.c_void_p] * 2 + [ctypes.c_int64] * 2 + [ctypes.c_void_p]
 _END: Final = 1 << 63  # of an int64
 
 
@@ -21,8 +20,8 @@ def ctypes_of(kind: Any) -> Iterator[Any]:
         for member in kind:
             yield from ctypes_of(member)
     elif isinstance(kind, dict):
-        yield from _ARRAY
-        yield from [ctypes.c_int64] * (2 * kind["dimensions"])
+        yield ctypes.c_void_p
+        yield from [ctypes.c_int64] * kind["dimensions"]
     else:
         yield NUMBERS[kind]
 
@@ -30,7 +29,7 @@ def ctypes_of(kind: Any) -> Iterator[Any]:
 def checked(name: str, arguments: tuple[Any, ...], kinds: list[Any]) -> list[Any]:
     """All arguments as the values that stand for them.
 
-    An array is: owner, parent, number and size of its items, address, shape, strides. A tuple is its members.
+    An array is its address and its length along each axis. A tuple is its members.
 
     Raises: TypeError where the kernel ``name`` takes something else; OverflowError for integers over 64 bits.
     """
@@ -55,7 +54,7 @@ def _values(name: str, argument: Any, kind: Any) -> Iterator[Any]:
         ):
             raise TypeError(f"{name} takes an array of {kind}, not {argument.dtype} {argument.shape} {flags}")
         address, _ = argument.__array_interface__["data"]
-        yield from (None, None, argument.size, argument.itemsize, address, *argument.shape, *argument.strides)
+        yield from (address, *argument.shape)
     elif kind == "int64":
         number = index(argument)
         if not -_END <= number < _END:

@@ -1,14 +1,12 @@
 """Compiled kernels: taken as machine code from the user's cache folder, compiled when they are not there.
 
-A module of kernels (see ``netcheck._compile.define``) needs numba, which takes longer to start than most
-captures take to read. So the machine code of its kernels is kept, with what it was made from, and called
-without numba:
+The machine code of a module of kernels (see ``netcheck._compile.define``) is kept, with what it was made
+from, and called through llvmlite:
 
     kernels("netcheck.capture._kernels").parse(text, …)
 
-Without it `netcheck plan` on the demo would miss the benchmark's aim of at most 8 times `netcheck --help`:
-processor time of 533 ms against 85 is 6.3 times; numba with all kernels in its own cache takes 1,100 ms,
-13 times, of which importing numba is the most (medians of 15, in turn, on a busy machine).
+numba is not imported for that, neither to compile nor to call: it takes longer to start than most captures
+take to read, and ten times as long to compile.
 
 The arguments are checked as strictly as numba would. Code is taken only from a file that no other user of
 the machine could have written. Calls run without the interpreter lock.
@@ -27,7 +25,7 @@ from functools import cache
 from typing import Any, Final
 
 from netcheck._compile import _sources as sources
-from netcheck._compile._code import CODE_FORMAT, MachineCode, pack, unpack
+from netcheck._compile._code import CODE_FORMAT, CompiledModule, pack, unpack
 from netcheck._compile._load import load
 from netcheck._compile._notice import compiling
 from netcheck.cache import can_keep, entry_folder, installed, key_of, read_entry, write_entry
@@ -45,13 +43,13 @@ class Kernels:
 
     def __init__(self, module: str) -> None:
         self._module = module
-        self._codes: dict[str, MachineCode] | None = None
+        self._compiled: CompiledModule | None = None
 
     def prepare(self) -> None:
         """Compile what is not kept yet."""
         if not runs_by_numba():
             with _LOCK:
-                self._codes = _codes(self._module)
+                self._compiled = _compiled(self._module)
             return
         from netcheck._compile._build import written_in
 
@@ -60,10 +58,13 @@ class Kernels:
 
     def __getattr__(self, name: str) -> Callable[..., Any]:
         with _LOCK:
-            if self._codes is None:
-                self._codes = {} if runs_by_numba() else _codes(self._module)
-            code = self._codes.get(name)
-            kernel = load(name, code) if code else _by_numba(self._module, name)
+            if self._compiled is None and not runs_by_numba():
+                self._compiled = _compiled(self._module)
+            compiled = self._compiled
+            if compiled is not None and name in compiled.codes:
+                kernel = load(name, compiled.codes[name], compiled.object_code)
+            else:
+                kernel = _by_numba(self._module, name)
         setattr(self, name, kernel)
         return kernel
 
@@ -79,26 +80,28 @@ def runs_by_numba() -> bool:
     chosen = os.environ.get(SWITCH, "")
     if chosen not in ("", _NUMBA):
         raise UsageError(f"{SWITCH} is '{chosen}'", remedy=f"it must be '{_NUMBA}', or not be set")
-    return chosen == _NUMBA or _is_plain_python() or sys.platform not in ("linux", "darwin")
+    if chosen == _NUMBA or _is_plain_python():
+        return True
+    return sys.platform not in ("linux", "darwin") or sys.byteorder != "little"
 
 
 def _is_plain_python() -> bool:
     return os.environ.get("NUMBA_DISABLE_JIT", "0") != "0"
 
 
-def _codes(module: str) -> dict[str, MachineCode]:
+def _compiled(module: str) -> CompiledModule:
     """The module's kernels as code, those that can be had so."""
     key = _key(module)
     body = read_entry(KIND, key)
     found = unpack(body) if body is not None else None
     if found is not None and all(sources.source_digest(path) == was for path, was in found.sources.items()):
-        return found.codes
+        return found
     from netcheck._compile._build import build
 
     _tell(KIND)
     made = build(module)
     write_entry(KIND, key, pack(made))
-    return made.codes
+    return made
 
 
 def _by_numba(module: str, name: str) -> Callable[..., Any]:

@@ -1,4 +1,14 @@
-"""Machine code of kernels to functions that Python calls. numba is not imported for this."""
+"""LLVM's text to machine code, and machine code to functions that Python calls.
+
+Relied upon in llvmlite, and so capped in pyproject.toml: the pass builder (``create_pass_builder``, with
+LLVM's own pipeline of level 3), ``TargetMachine.emit_object``, and MCJIT, which takes object code and gives
+addresses. A kernel is called as
+
+    int32 status = function(place for the result, arguments …)
+
+Status 0 is success. An array is given as its address and its length along each axis, a tuple as its members,
+one after the other; results are 64 bits each.
+"""
 
 from __future__ import annotations
 
@@ -28,20 +38,47 @@ def target_machine() -> Any:
     )
 
 
-def load(name: str, code: MachineCode) -> Callable[..., Any]:
-    """A Python function for a kernel. It is called as ``_numba`` says, without the interpreter lock.
+def module_head() -> str:
+    """What LLVM wants to know of this processor at the head of a text."""
+    import llvmlite.binding as llvm
+
+    layout = str(target_machine().target_data)
+    return f'target datalayout = "{layout}"\ntarget triple = "{llvm.get_process_triple()}"\n'
+
+
+def object_code(text: str) -> bytes:
+    """LLVM's text, made as fast as LLVM can, for this processor. It calls nothing but copying and filling."""
+    import llvmlite.binding as llvm
+
+    machine = target_machine()
+    module = llvm.parse_assembly(text)
+    module.verify()
+    options = llvm.create_pipeline_tuning_options(speed_level=3)
+    options.loop_vectorization = True
+    options.inlining_threshold = (
+        0  # what is to be put in the place of its call says so; the rest costs time here
+    )
+    builder = llvm.create_pass_builder(machine, options)
+    builder.getModulePassManager().run(module, builder)
+    code: bytes = machine.emit_object(module)
+    return code
+
+
+def load(name: str, code: MachineCode, object_code: bytes) -> Callable[..., Any]:
+    """A Python function for a kernel. It is called without the interpreter lock.
 
     It raises TypeError and OverflowError as ``checked``, ctypes.ArgumentError where a float is none, and
     RuntimeError where the kernel fails.
     """
     types = [kind for argument in code.arguments for kind in ctypes_of(argument)]
-    function = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_void_p, *types)(_address(code))
+    address = _address(code.symbol, object_code)
+    function = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, *types)(address)
     room = NUMBERS[code.gives[0] if code.gives else "int64"] * max(len(code.gives), 1)
 
     def kernel(*arguments: Any) -> Any:
         values = checked(name, arguments, code.arguments)
-        result, exception = room(), ctypes.c_void_p()
-        if function(ctypes.addressof(result), ctypes.addressof(exception), *values):
+        result = room()
+        if function(ctypes.addressof(result), *values):
             raise RuntimeError(f"{name} failed")
         return tuple(result) if len(code.gives) > 1 else result[0] if code.gives else None
 
@@ -57,11 +94,13 @@ def _engine() -> Any:
     return llvm.create_mcjit_compiler(llvm.parse_assembly(""), machine)
 
 
-def _address(code: MachineCode) -> int:
+def _address(symbol: str, object_code: bytes) -> int:
     import llvmlite.binding as llvm
 
     engine = _engine()
-    engine.add_object_file(llvm.ObjectFileRef.from_data(code.object_code))
-    engine.finalize_object()
-    address: int = engine.get_function_address(code.symbol)
+    address: int = engine.get_function_address(symbol)
+    if not address:
+        engine.add_object_file(llvm.ObjectFileRef.from_data(object_code))
+        engine.finalize_object()
+        address = engine.get_function_address(symbol)
     return address

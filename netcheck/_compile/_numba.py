@@ -1,164 +1,158 @@
-"""All that netcheck relies on inside numba and llvmlite. No other module may know more of them than their
-documentation says. pyproject.toml caps both at the versions that this was tried with.
+"""Kernels run by numba, where machine code is not used. All that netcheck relies on inside numba is here;
+what it relies on in llvmlite is in ``_load``. No other module may know more of them than their documentation
+says. pyproject.toml caps both at the versions that this was tried with.
 
-Relied upon when machine code is made (``machine_code``):
+Relied upon:
 
+- ``numba.extending.typeof_impl`` says of what type an object is in a kernel: so a ``Helper`` is the function
+  that numba made of it. What is to be put in the place of its call has ``targetoptions`` and ``py_func``.
 - ``njit`` takes ``no_cpython_wrapper``, ``no_cfunc_wrapper`` and ``_nrt``: no door to Python, no counting of
-  references, so that the code calls nothing of numba's.
-- ``dispatcher.overloads`` has one entry for the one signature. ``overload.library.get_llvm_str()`` is all
-  its code as LLVM text, helpers included; ``overload.fndesc.llvm_func_name`` is the function's name in it.
-- numba's own calling convention:
-  ``int32 status = function(place for the result, place for an exception, arguments …)``.
-  Status 0 is success. An array is given as owner, parent, number and size of its items, address, shape and
-  strides; a tuple as its members, one after the other; several results of one type lie side by side.
-
-Checked each time: that the text has the function and its arguments have the types that are passed, that
-numba's model of an array has these parts in this order, and that nothing outside is called but what every
-C library has. Where a check fails there is no machine code, and numba itself runs the kernel.
-
-Relied upon when numba runs a kernel (``numba_function``):
-
+  references.
 - ``numba.config.CACHE_DIR`` is read when a function with ``cache=True`` is made.
 - A named tuple is taken only as declared to the letter: a writable array in it is not taken for a read-only
   one, which numba does take by itself. So arguments are first made what is declared. Two classes of named
   tuples with one name are one class to it; a test of the package holds that no class name comes twice.
+- ``numba.extending.intrinsic`` and the data pointer of an array, for the primitives.
 """
 
 from __future__ import annotations
 
-import ctypes
-import re
+import sys
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
-from typing import Any, Final, TypeVar, cast
+from typing import Any, Final
 
-import llvmlite.binding as llvm  # type: ignore[import-untyped]
 import numba
+import numba.core.cgutils
+import numba.extending
 import numpy as np
+from llvmlite import ir  # type: ignore[import-untyped]
 from numba import types
-from numba.core.datamodel import default_manager  # type: ignore[attr-defined]
 
-from netcheck._compile._arguments import checked, ctypes_of
-from netcheck._compile._code import MachineCode
+from netcheck._compile._arguments import checked
+from netcheck._compile._helpers import Helper, Primitive
+from netcheck._compile._types import ArrayType, Signature, TupleType, packed
 
-_Function = TypeVar("_Function", bound=Callable[..., Any])
 _njit: Any = numba.njit
 _config: Any = numba.config
-_LOADABLE: Final = {"memcpy", "memmove", "memset"}  # what code may call that is not in it
-_ARRAY_PARTS: Final = ["meminfo", "parent", "nitems", "itemsize", "data", "shape", "strides"]
+_intrinsic: Any = numba.extending.intrinsic
+_tuple: Any = types.UniTuple
+_typeof: Any = numba.typeof
+_typeof_impl: Any = numba.extending.typeof_impl
+_proxy: Any = numba.core.cgutils.create_struct_proxy
 _BARE: Final = {"nogil": True, "no_cpython_wrapper": True, "no_cfunc_wrapper": True, "_nrt": False}
-_POINTER: Final = "pointer"
-_LLVM_TYPES: Final = {ctypes.c_int64: "i64", ctypes.c_double: "double", ctypes.c_void_p: _POINTER}
-_RETURNS_STATUS: Final = re.compile(r"^define [^@]*\bi32 @")
+_WORD: Final = ir.IntType(64)
 
 
-def helper(function: _Function) -> _Function:
-    """A function that only kernels call, compiled when one does.
-
-    It needs no door to Python and counts no references: a third less to compile.
-    """
-    return cast("_Function", _njit(**_BARE)(function))
+@_typeof_impl.register(Helper)  # type: ignore[untyped-decorator]
+def _type_of_helper(helper: Helper, context: Any) -> Any:
+    return _typeof(_made_of(helper.function))
 
 
-def named_tuple(kind: Any, members: tuple[Any, ...]) -> Any:
-    """Numba's type of a named tuple: what it itself would say of one with such members."""
-    return cast("Any", types.BaseTuple).from_types(members, kind)
+@cache
+def _made_of(function: Callable[..., Any]) -> Any:
+    """What numba makes of a helper. Its type does not keep it, so it is kept here."""
+    return _njit(**_BARE)(function)
 
 
-# -- machine code
+# -- primitives
 
 
-def machine_code(function: Callable[..., Any], signature: Any, machine: Any) -> MachineCode | None:
-    """Machine code that needs nothing of numba's; None when the function does need it.
-
-    machine: llvmlite's, which emits the code
-    """
-    (overload,) = _njit(signature, **_BARE)(function).overloads.values()
-    kinds = kinds_of(overload.signature.args)
-    gives = _results(overload.signature.return_type)
-    if kinds is None or gives is None:
-        return None
-    module = llvm.parse_assembly(overload.library.get_llvm_str())
-    symbol = overload.fndesc.llvm_func_name
-    if not _is_called_as_expected(module.get_function(symbol), kinds):
-        return None
-    if not all(_has_the_parts(kind) for kind in overload.signature.args):
-        return None
-    outside = {
-        entry.name
-        for entry in (*module.functions, *module.global_variables)
-        if entry.is_declaration and not entry.name.startswith("llvm.")
-    }
-    if outside - _LOADABLE:
-        return None
-    return MachineCode(symbol, kinds, gives, machine.emit_object(module))
+@_typeof_impl.register(Primitive)  # type: ignore[untyped-decorator]
+def _type_of_primitive(primitive: Primitive, context: Any) -> Any:
+    return _typeof(_made_of(_PRIMITIVES[primitive.name]))
 
 
-def kinds_of(declared: tuple[Any, ...]) -> list[Any] | None:
-    """Numba's types of arguments as ``MachineCode`` writes them; None where it has no word for one."""
-    kinds = [_kind(argument) for argument in declared]
-    return None if None in kinds else kinds
+def _place(context: Any, builder: Any, kind: Any, array: Any, index: Any) -> Any:
+    data = _proxy(kind)(context, builder, array).data
+    return builder.bitcast(builder.gep(data, [index]), _WORD.as_pointer())
 
 
-def _kind(declared: Any) -> Any:
-    if isinstance(declared, types.Array):
-        if declared.layout != "C" or not declared.aligned:
-            return None
-        return {
-            "dtype": str(declared.dtype) if declared.dtype != types.boolean else "bool",
-            "dimensions": declared.ndim,
-            "writable": declared.mutable,
-        }
-    if isinstance(declared, types.BaseTuple):
-        return kinds_of(tuple(cast("Any", declared).types))
-    return str(declared) if declared in (types.int64, types.float64) else None
+def _native(builder: Any, word: Any) -> Any:
+    return word if sys.byteorder == "little" else builder.bswap(word)
 
 
-def _results(given: Any) -> list[str] | None:
-    """What a kernel gives, as ``MachineCode`` writes it; None if it has no word for that."""
-    if given == types.none:
-        return []
-    members = [given.dtype] * given.count if isinstance(given, types.UniTuple) else [given]
-    return [str(given) for given in members] if members[0] in (types.int64, types.float64) else None
+@_intrinsic  # type: ignore[untyped-decorator]
+def _word_at(typing: Any, data: Any, index: Any) -> Any:
+    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
+        place = _place(context, builder, signature.args[0], *values)
+        return _native(builder, builder.load(place, align=1))
+
+    return types.uint64(data, types.int64), generate
 
 
-def _is_called_as_expected(function: Any, kinds: list[Any]) -> bool:
-    """Whether an LLVM function takes two places and the values for arguments of these kinds."""
-    passed = [_LLVM_TYPES[kind] for argument in kinds for kind in ctypes_of(argument)]
-    taken = [_POINTER if taken.type.is_pointer else str(taken.type) for taken in function.arguments]
-    (head,) = [line for line in str(function).splitlines() if line.startswith("define ")]
-    return taken == [_POINTER, _POINTER, *passed] and _RETURNS_STATUS.match(head) is not None
+@_intrinsic  # type: ignore[untyped-decorator]
+def _put_word(typing: Any, data: Any, index: Any, word: Any) -> Any:
+    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
+        place = _place(context, builder, signature.args[0], *values[:2])
+        builder.store(_native(builder, values[2]), place, align=1)
+        return context.get_dummy_value()
+
+    return types.void(data, types.int64, types.uint64), generate
 
 
-def _has_the_parts(declared: Any) -> bool:
-    """Whether arrays are, for numba, made of the parts that stand for one here, in their order."""
-    if isinstance(declared, types.BaseTuple):
-        return all(_has_the_parts(member) for member in cast("Any", declared).types)
-    if not isinstance(declared, types.Array):
-        return True
-    model = cast("Any", default_manager).lookup(declared)
-    return model.field_count == len(_ARRAY_PARTS) and [
-        model.get_field_position(part) for part in _ARRAY_PARTS
-    ] == list(range(len(_ARRAY_PARTS)))
+@_intrinsic  # type: ignore[untyped-decorator]
+def _swapped(typing: Any, word: Any) -> Any:
+    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
+        return builder.bswap(values[0])
+
+    return types.uint64(types.uint64), generate
 
 
-# -- run by numba
+@_intrinsic  # type: ignore[untyped-decorator]
+def _zeros_below(typing: Any, word: Any) -> Any:
+    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
+        return builder.cttz(values[0], ir.Constant(ir.IntType(1), 0))
+
+    return types.int64(types.uint64), generate
 
 
-def numba_function(function: Callable[..., Any], signature: Any, folder: Path | None) -> Callable[..., Any]:
+# An intrinsic is a function of its own kind to numba; one that calls it is as good.
+
+
+def _call_word_at(data: Any, index: Any) -> Any:
+    return _word_at(data, index)
+
+
+def _call_put_word(data: Any, index: Any, word: Any) -> None:
+    _put_word(data, index, word)
+
+
+def _call_swapped(word: Any) -> Any:
+    return _swapped(word)
+
+
+def _call_zeros_below(word: Any) -> Any:
+    return _zeros_below(word)
+
+
+_PRIMITIVES: Final[dict[str, Callable[..., Any]]] = {
+    "word_at": _call_word_at,
+    "put_word": _call_put_word,
+    "swapped": _call_swapped,
+    "zeros_below": _call_zeros_below,
+}
+
+
+# -- kernels
+
+
+def numba_function(
+    function: Callable[..., Any], signature: Signature, folder: Path | None
+) -> Callable[..., Any]:
     """The function run by numba, with the same checks and the same errors as machine code.
 
     folder: where numba may keep it; None to keep nothing
     """
-    compiled = _compiled(function, signature, folder)
-    declared = tuple(signature.args)
-    kinds = kinds_of(declared)
+    declared = tuple(map(type_of, signature.takes))
+    compiled = _compiled(function, _given(signature.gives)(*declared), folder)
+    kinds = [packed(taken) for taken in signature.takes]
     name = function.__name__
 
     def kernel(*arguments: Any) -> Any:
-        if kinds is not None:
-            checked(name, arguments, kinds)
-        given = [_as_declared(*pair) for pair in zip(arguments, declared, strict=True)]
+        checked(name, arguments, kinds)
+        given = [_as_declared(*pair) for pair in zip(arguments, signature.takes, strict=True)]
         try:
             return compiled(*given)
         except TypeError:
@@ -168,6 +162,23 @@ def numba_function(function: Callable[..., Any], signature: Any, folder: Path | 
 
     kernel.__name__ = name
     return kernel
+
+
+def type_of(declared: Any) -> Any:
+    """Numba's type of what is declared."""
+    if isinstance(declared, ArrayType):
+        dtype = numba.from_dtype(np.dtype(declared.dtype))
+        return types.Array(dtype, declared.dimensions, "C", readonly=not declared.is_writable)
+    if isinstance(declared, TupleType):
+        base: Any = types.BaseTuple
+        return base.from_types(tuple(map(type_of, declared.members)), declared.kind)
+    return getattr(types, declared)
+
+
+def _given(gives: tuple[str, ...]) -> Any:
+    if not gives:
+        return types.void
+    return getattr(types, gives[0]) if len(gives) == 1 else _tuple(getattr(types, gives[0]), len(gives))
 
 
 def _compiled(function: Callable[..., Any], signature: Any, folder: Path | None) -> Any:
@@ -185,13 +196,11 @@ def _compiled(function: Callable[..., Any], signature: Any, folder: Path | None)
 
 def _as_declared(argument: Any, declared: Any) -> Any:
     """The argument with the very type that the kernel declares."""
-    if isinstance(declared, types.Array) and not declared.mutable and isinstance(argument, np.ndarray):
+    if isinstance(declared, ArrayType) and not declared.is_writable and isinstance(argument, np.ndarray):
         view = argument.view()
         view.flags.writeable = False
         return view
-    if isinstance(declared, types.BaseTuple):
-        pairs = zip(argument, cast("Any", declared).types, strict=True)
-        members = [_as_declared(*pair) for pair in pairs]
-        kind = getattr(declared, "instance_class", tuple)
-        return tuple(members) if kind is tuple else kind(*members)
+    if isinstance(declared, TupleType):
+        members = [_as_declared(*pair) for pair in zip(argument, declared.members, strict=True)]
+        return tuple(members) if declared.kind is tuple else declared.kind(*members)
     return argument

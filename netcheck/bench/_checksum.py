@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import reduce
 from operator import xor
 from typing import Literal
+
+from netcheck.records import dataclass
 
 ChecksumKind = Literal["xor", "sum", "crc"]
 

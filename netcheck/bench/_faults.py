@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from typing import Final
 
@@ -13,6 +12,7 @@ from netcheck.bench._scenario import Cycle, InjectedFault, Scenario
 from netcheck.bits import last_byte_needed
 from netcheck.database import Database, Message, Signal
 from netcheck.files import ChecksumEntry, CycleEntry, Fault, Problem, Script, hex_bytes, one_of
+from netcheck.records import dataclass
 from netcheck.roles import Watch
 
 USUAL_PERIOD_MS: Final = 100.0  # of a message whose DBC states none

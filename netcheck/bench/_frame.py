@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final, NamedTuple
 
+from netcheck.records import dataclass
 from netcheck.words import clean
 
 START_US: Final = 1_615_275_720_000_000  # 2021-03-09 07:42:00 UTC, where nobody says otherwise

@@ -7,11 +7,12 @@ fault reports and their clearing; every other service is refused as not supporte
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 from netcheck.diagnostics import Address, Reassembler
 from netcheck.diagnostics.live import WireFrame, capture_of
+from netcheck.records import dataclass
 
 _FLOW_WAIT_NS: Final = 1_000_000_000  # for flow control (ISO 15765-2, N_Bs)
 _DEFAULT, _EXTENDED = 1, 3

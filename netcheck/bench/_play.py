@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from itertools import chain, islice
 from typing import Final, Protocol, TypeVar
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.bench._target import WireId
+from netcheck.records import dataclass
 
 T = TypeVar("T")
 _BIN_US: Final = 10

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 
 from netcheck.bench._names import named_checksums, named_counter
 from netcheck.bench._scenario import ALWAYS, Scenario
 from netcheck.database import Database, Message
+from netcheck.records import dataclass
 from netcheck.roles import Watch
 
 

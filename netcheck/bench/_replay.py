@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from os import PathLike, fspath
 from typing import TYPE_CHECKING, Any, Final
 
@@ -16,6 +16,7 @@ from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Capture, ope
 from netcheck.edit import IdSpan, of_channels, of_ids
 from netcheck.errors import InputError, UsageError
 from netcheck.files import one_of
+from netcheck.records import dataclass
 
 if TYPE_CHECKING:
     import can

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 from netcheck.bench._checksum import Checksum
 from netcheck.bench._frame import Frame
 from netcheck.files import FaultKind
+from netcheck.records import dataclass
 
 Span = tuple[float, float]
 Key = tuple[str, str]  # message name, signal name

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 from netcheck.bench._frame import Frame
 from netcheck.bench._payloads import MessagePayloads, counter_size
 from netcheck.bench._scenario import Cycle, InjectedFault, Scenario, Span
 from netcheck.database import Message
+from netcheck.records import dataclass
 
 NULL_ADDRESS: Final = 0xFE  # J1939-81; DBC files write it for "any source address"
 

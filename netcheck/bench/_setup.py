@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
 
@@ -30,6 +29,7 @@ from netcheck.files import (
     problem_error,
     year_problem,
 )
+from netcheck.records import dataclass
 from netcheck.roles import load_networks, roles_of
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from itertools import starmap
 from typing import Final
 
+from netcheck.records import dataclass
 from netcheck.words import id_text
 
 _LISTED: Final = 4

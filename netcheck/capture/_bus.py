@@ -5,7 +5,6 @@ from __future__ import annotations
 import inspect
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from typing import Any, Final, NoReturn
 
 import can
@@ -21,6 +20,7 @@ from netcheck.capture._listen import (
     listening,
 )
 from netcheck.errors import InputError, UsageError
+from netcheck.records import dataclass
 
 _SENDING: Final = ("send", "send_periodic", "flush_tx_buffer", "_send_periodic_internal")
 _REFUSED: Final = frozenset({"receive_own_messages", "local_loopback"})

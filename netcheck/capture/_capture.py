@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Any, Final, NamedTuple, overload
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from netcheck import tables
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 from netcheck.words import counted, listing
 
 EXTENDED: Final = 1  # 29-bit id

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 UNITS: Final = {"s": 1_000_000_000, "ms": 1_000_000, "us": 1_000, "ns": 1}
 NUMBERS: Final = ("hex", "dec")

@@ -1,4 +1,4 @@
-"""Numba kernels: candump text to columns. Arrays in, arrays out; nothing here knows files or Python objects.
+"""Kernels: candump text to columns. Arrays in, arrays out; nothing here knows files or Python objects.
 
 ``parse`` goes through a stretch of whole lines. The common line, ``(1436509052.249713) can0 123#11223344``,
 is read by ``run``; whatever does not fit it exactly goes to ``read_line``, which knows every form and says
@@ -7,9 +7,19 @@ why a line is no frame. Both give the same frame for the same line.
 
 from __future__ import annotations
 
-from numba import types
+import numpy as np
 
-from netcheck._compile.define import U8, cached_kernel, columns_of, kernel_helper, tuple_of
+from netcheck._compile.define import (
+    GRID,
+    INT64,
+    ROW,
+    U8,
+    array,
+    cached_kernel,
+    columns_of,
+    kernel_helper,
+    tuple_of,
+)
 from netcheck.capture import _tally as tallied
 from netcheck.capture._arrays import Cells, Text
 from netcheck.capture._capture import FD, Columns
@@ -180,10 +190,10 @@ def _one_line(text: Text, p: int, end: int, deltas: int, columns: Columns, space
 
 
 _COLUMNS = columns_of(Columns)
-_SPACE = tuple_of(Workspace, types.int64[::1], types.int64[:, ::1], types.uint64[:, ::1], types.int64[::1])
+_SPACE = tuple_of(Workspace, ROW, GRID, array(np.uint64, 2), ROW)
 
 
-@cached_kernel(types.int64(U8, types.int64, types.int64, types.int64, _COLUMNS, _SPACE))
+@cached_kernel(U8, INT64, INT64, INT64, _COLUMNS, _SPACE, gives=INT64)
 def parse(text: Text, begin: int, end: int, deltas: int, columns: Columns, space: Workspace) -> int:
     """Lines of ``text[begin:end]`` to columns; gives the number of frames.
 

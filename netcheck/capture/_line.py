@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from netcheck._compile.define import kernel_helper
+from netcheck._compile.define import inlined_helper, kernel_helper
 from netcheck.capture._arrays import Cells, Text
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 from netcheck.capture._codes import (
@@ -60,7 +60,7 @@ def _hex_values() -> Text:
 _HEX = _hex_values()
 
 
-@kernel_helper
+@inlined_helper
 def is_blank(c: int) -> bool:
     """Whether a character may stand between the parts of a line."""
     return c == 32 or c == 9 or c == 13

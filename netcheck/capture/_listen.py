@@ -6,11 +6,12 @@ import json
 import shutil
 import subprocess
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Final
 
 import can
+
+from netcheck.records import dataclass
 
 
 class Listening(StrEnum):

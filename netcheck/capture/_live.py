@@ -15,7 +15,6 @@ import time
 from collections import deque
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
@@ -28,6 +27,7 @@ from netcheck.capture._logfile import LogFile
 from netcheck.capture._losses import LossCounter, Losses
 from netcheck.capture._wire_lines import columns, join, log_lines
 from netcheck.errors import InputError
+from netcheck.records import dataclass
 
 _TURN: Final = 0.05  # s between two writes
 _SYNC: Final = 1.0  # s between two syncs, and between two looks at the losses

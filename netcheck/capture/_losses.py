@@ -11,11 +11,12 @@ import os
 import socket
 import struct
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 import can
+
+from netcheck.records import dataclass
 
 _SO_MEMINFO: Final = 55  # asm-generic/socket.h
 _DROPS: Final = 8  # place of SK_MEMINFO_DROPS

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from netcheck._compile.define import kernel_helper
+from netcheck._compile.define import kernel_helper, put_word, word_at, zeros_below
 from netcheck.capture import _tally as tallied
 from netcheck.capture._arrays import Cells, Text, Words
 from netcheck.capture._capture import EXTENDED, Columns
@@ -16,13 +16,10 @@ from netcheck.capture._swar import (
     U,
     hex_bytes,
     hex_value,
-    load,
     low_bytes,
     not_hex,
     six_are_digits,
     six_digits,
-    store,
-    zeros_below,
 )
 
 RUN_NAME: Final = 15  # bytes of the longest channel name that ``run`` knows
@@ -46,7 +43,7 @@ def know_channel(text: Text, at: int, wide: int, row: Words) -> None:
 @kernel_helper
 def _find_channel(text: Text, q: int, rows: Words, guess: int, known: int) -> int:
     """Index of the channel whose name and a blank stand at q, the guess tried first; ``known`` if none."""
-    one, two = load(text, q), load(text, q + 8)
+    one, two = word_at(text, q), word_at(text, q + 8)
     row = rows[guess]
     if (one & row[1]) == row[0] and (two & row[3]) == row[2]:
         return guess
@@ -72,12 +69,12 @@ def _seconds(text: Text, p: int) -> tuple[int, int]:
 @kernel_helper
 def _id(text: Text, q: int) -> tuple[int, int, int]:
     """``123#`` or ``12345678#`` from q on: (place behind, id, flags), place -1 when it is neither."""
-    word = load(text, q)
+    word = word_at(text, q)
     short = text[q + 3] == 35  # #
     if short:
         word = ((word & U(0xFFFFFF)) << U(40)) | U(0x3030303030)  # five zeros before it
-    value = hex_value(word)
-    if not_hex(word) or value > (U(0x7FF) if short else U(0x1FFFFFFF)):
+    value: int = np.int64(hex_value(word))  # type: ignore[assignment]
+    if not_hex(word) or value > (0x7FF if short else 0x1FFFFFFF):
         return -1, 0, 0
     if short:
         return q + 4, value, 0
@@ -87,8 +84,8 @@ def _id(text: Text, q: int) -> tuple[int, int, int]:
 @kernel_helper
 def _data(text: Text, q: int, data: Text, at: int) -> tuple[int, int]:
     """Up to 16 hex digits and the line end: (place behind, payload bytes), place -1 for another form."""
-    one, two = load(text, q), load(text, q + 8)
-    store(data, at, hex_bytes(one) | (hex_bytes(two) << U(32)))
+    one, two = word_at(text, q), word_at(text, q + 8)
+    put_word(data, at, hex_bytes(one) | (hex_bytes(two) << U(32)))
     digits = zeros_below(not_hex(one)) >> 3
     if digits == 8:
         digits += zeros_below(not_hex(two)) >> 3
@@ -131,7 +128,11 @@ def run(text: Text, p: int, end: int, columns: Columns, space: Workspace) -> int
     first = second = first_mask = second_mask = U(0)
     while p <= end - REACH:
         # The seconds seldom change from line to line: compare with those before.
-        if (load(text, p) & first_mask) != first or (load(text, p + 8) & second_mask) != second or not prefix:
+        if (
+            (word_at(text, p) & first_mask) != first
+            or (word_at(text, p + 8) & second_mask) != second
+            or not prefix
+        ):
             base, digits = _seconds(text, p)
             if not digits:
                 break
@@ -139,10 +140,10 @@ def run(text: Text, p: int, end: int, columns: Columns, space: Workspace) -> int
             prefix = digits + 2
             first_mask = low_bytes(prefix)
             second_mask = low_bytes(prefix - 8)
-            first = load(text, p) & first_mask
-            second = load(text, p + 8) & second_mask
+            first = word_at(text, p) & first_mask
+            second = word_at(text, p + 8) & second_mask
         q = p + prefix
-        word = load(text, q)
+        word = word_at(text, q)
         if (word >> U(48)) != U(0x2029) or not six_are_digits(word):  # ) and a blank
             break
         time = base + six_digits(word) * 1000

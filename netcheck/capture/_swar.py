@@ -1,28 +1,18 @@
-"""Eight characters at a time: unaligned words of text, and digits in them, for numba.
+"""Eight characters at a time: unaligned words of text, and digits in them, for kernels.
 
 A word holds the first character in its lowest byte (little-endian). Arithmetic on all eight bytes at once
-is after "SIMD within a register" (Fisher and Dietz 1998); numba mixes signed and unsigned integers to
-floats, so every number here is unsigned.
+is after "SIMD within a register" (Fisher and Dietz 1998). Every number here is unsigned.
 """
 
 from __future__ import annotations
 
-import sys
 from typing import Any
 
-import numba.core.cgutils
-import numba.extending
 import numpy as np
-from llvmlite import ir  # type: ignore[import-untyped]
-from numba import types
 
-from netcheck._compile.define import kernel_helper
-
-_intrinsic: Any = numba.extending.intrinsic
-_proxy: Any = numba.core.cgutils.create_struct_proxy
+from netcheck._compile.define import inlined_helper, swapped
 
 U = np.uint64
-_WORD = ir.IntType(64)
 _ALL = U(0xFFFFFFFFFFFFFFFF)
 _ONES = U(0x0101010101010101)
 _HIGH = U(0x8080808080808080)
@@ -31,59 +21,7 @@ _ZEROS = U(0x3030303030303030)  # eight characters 0
 _SIX_DIGITS = U(0x0000FFFFFFFFFFFF)
 
 
-def _place(context: Any, builder: Any, kind: Any, array: Any, index: Any) -> Any:
-    data = _proxy(kind)(context, builder, array).data
-    return builder.bitcast(builder.gep(data, [index]), _WORD.as_pointer())
-
-
-def _native(builder: Any, word: Any) -> Any:
-    return word if sys.byteorder == "little" else builder.bswap(word)
-
-
-@_intrinsic  # type: ignore[untyped-decorator]
-def load(typing: Any, text: Any, index: Any) -> Any:
-    """``text[index : index + 8]`` as a word. No bounds are checked."""
-
-    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
-        place = _place(context, builder, signature.args[0], *values)
-        return _native(builder, builder.load(place, align=1))
-
-    return types.uint64(text, types.int64), generate
-
-
-@_intrinsic  # type: ignore[untyped-decorator]
-def store(typing: Any, data: Any, index: Any, word: Any) -> Any:
-    """Writes a word to ``data[index : index + 8]``. No bounds are checked."""
-
-    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
-        place = _place(context, builder, signature.args[0], *values[:2])
-        builder.store(_native(builder, values[2]), place, align=1)
-        return context.get_dummy_value()
-
-    return types.void(data, types.int64, types.uint64), generate
-
-
-@_intrinsic  # type: ignore[untyped-decorator]
-def swapped(typing: Any, word: Any) -> Any:
-    """The word with its bytes in the opposite order."""
-
-    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
-        return builder.bswap(values[0])
-
-    return types.uint64(types.uint64), generate
-
-
-@_intrinsic  # type: ignore[untyped-decorator]
-def zeros_below(typing: Any, word: Any) -> Any:
-    """How many zero bits stand below the lowest one bit; 64 for the word 0."""
-
-    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
-        return builder.cttz(values[0], ir.Constant(ir.IntType(1), 0))
-
-    return types.int64(types.uint64), generate
-
-
-@kernel_helper
+@inlined_helper
 def low_bytes(count: int) -> Any:
     """A mask for the first ``count`` characters, from none to all eight."""
     if count >= 8:
@@ -91,7 +29,7 @@ def low_bytes(count: int) -> Any:
     return (U(1) << U(8 * max(count, 0))) - U(1)
 
 
-@kernel_helper
+@inlined_helper
 def not_hex(word: Any) -> Any:
     """The highest bit of each byte that is no hex digit."""
     low = word & _LOW7
@@ -101,7 +39,7 @@ def not_hex(word: Any) -> Any:
     return (~(digit | letter) | word) & _HIGH
 
 
-@kernel_helper
+@inlined_helper
 def hex_bytes(word: Any) -> Any:
     """The four bytes that eight hex digits spell, the first in the lowest byte."""
     nibbles = (word & U(0x0F0F0F0F0F0F0F0F)) + U(9) * ((word >> U(6)) & _ONES)
@@ -110,20 +48,20 @@ def hex_bytes(word: Any) -> Any:
     return (pairs | (pairs >> U(16))) & U(0x00000000FFFFFFFF)
 
 
-@kernel_helper
+@inlined_helper
 def hex_value(word: Any) -> Any:
     """The number that eight hex digits spell."""
     return swapped(hex_bytes(word)) >> U(32)
 
 
-@kernel_helper
+@inlined_helper
 def six_are_digits(word: Any) -> Any:
     """Whether the first six characters are decimal digits."""
     digits = (word ^ _ZEROS) & _SIX_DIGITS
     return ((digits + U(0x0606060606060606)) | digits) & U(0x0000F0F0F0F0F0F0) == U(0)
 
 
-@kernel_helper
+@inlined_helper
 def six_digits(word: Any) -> Any:
     """The number that the first six characters spell."""
     digits = ((word ^ _ZEROS) & _SIX_DIGITS) << U(16)
@@ -131,4 +69,4 @@ def six_digits(word: Any) -> Any:
     pairs = U(0x000000FF000000FF)
     upper = (digits & pairs) * U(0x000F424000000064)  # 100 and 1,000,000
     lower = ((digits >> U(16)) & pairs) * U(0x0000271000000001)  # 1 and 10,000
-    return types.int64((upper + lower) >> U(32))
+    return np.int64((upper + lower) >> U(32))

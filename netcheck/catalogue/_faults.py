@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import partial
 from os import PathLike
 from pathlib import Path
@@ -30,6 +29,7 @@ from netcheck.files import (
     vehicle_faults,
     year_problem,
 )
+from netcheck.records import dataclass
 
 _RELATIVE: Final = "paths are relative to this file"
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass
 from typing import Any, Final
 
 import typer
@@ -11,6 +10,7 @@ from typer.core import TyperCommand, TyperGroup
 
 from netcheck.cli._status import INTERRUPTED
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
@@ -16,6 +15,7 @@ from netcheck.cli import _status as status
 from netcheck.cli._options import CsvOption, Format, FormatOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, open_output
 from netcheck.errors import InputError, UsageError
+from netcheck.records import dataclass
 from netcheck.words import unique
 
 if TYPE_CHECKING:
@@ -56,7 +56,10 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     quiet: Annotated[
         list[Path] | None,
         typer.Option(
-            "--quiet", metavar="CAPTURE", help="A capture in which nobody touched anything. Repeatable."
+            "--quiet",
+            metavar="CAPTURE",
+            help="A capture in which nobody touched anything. Repeatable. Without marks: "
+            "what moved only in CAPTURE.",
         ),
     ] = None,
     draft: Annotated[
@@ -113,7 +116,6 @@ class SearchFor:
 def search_for(capture: Path, asked: SearchFor, csv: str) -> tuple[list[Search], Movements]:
     """A search for each role, and what moved. Raises UsageError or InputError for marks without use."""
     from netcheck.cli._progress import progress_bar
-    from netcheck.find import find_states
 
     if asked.at and len(asked.roles) > 1:
         raise UsageError("--at with several roles", remedy="give their marks in a file with --marks")
@@ -124,10 +126,25 @@ def search_for(capture: Path, asked: SearchFor, csv: str) -> tuple[list[Search],
     with progress_bar() as progress:
         movements = _movements(capture, progress, csv)
         still = [_movements(path, progress, csv) for path in asked.quiet]
-    searches = [find_states(movements, found, role, state=asked.state, quiet=still) for role in asked.roles]
+    searches = [_search(movements, found, role, asked.state, still) for role in asked.roles]
     for search in searches:
         _refuse(search, capture)
     return searches, movements
+
+
+def _search(
+    movements: Movements,
+    marks: Sequence[FindMark],
+    role: str,
+    state: str | None,
+    quiet: Sequence[Movements],
+) -> Search:
+    """With marks; where there are none of the role, what moved here and in no quiet capture."""
+    from netcheck.find import find_moved, find_states
+
+    if quiet and not any(mark.role == role for mark in marks):
+        return find_moved(movements, role, quiet, state=state)
+    return find_states(movements, marks, role, state=state, quiet=quiet)
 
 
 def _spans(role: str, state: str | None, texts: Sequence[str]) -> list[FindMark]:

@@ -11,7 +11,7 @@ from netcheck.cli._new_paths import relative
 from netcheck.errors import UsageError
 
 if TYPE_CHECKING:
-    from netcheck.files import LoadedVehicle
+    from netcheck.files import LoadedVehicle, Retrofit
 
 
 def job_text(
@@ -25,27 +25,33 @@ def job_text(
     cache: bool,
 ) -> str:
     """The text of a job file that stands in ``folder``. By default the year is the vehicle file's last."""
-    from netcheck.files import load_vehicle, year_problem
+    from netcheck.files import asked_facts, asked_resources, load_vehicle, year_problem
     from netcheck.report.authoring import JobStart, new_job_text
 
     loaded = load_vehicle(vehicle)
     chosen = year or loaded.model.model_years[1]
     if problem := year_problem(loaded.model, chosen, ()):
         raise UsageError(f"--year: {problem.what}", remedy=problem.remedy)
+    chosen_items = tuple(_items(items, loaded, folder))
+    retrofits = [retrofit for retrofit, _, _ in chosen_items]
+    known = loaded.model.facts
+    given = {entry.resource for retrofit in retrofits for entry in retrofit.provide}
     start = JobStart(
         vehicle=relative(vehicle, folder),
         model_year=chosen,
         is_year_given=year is not None,
-        items=tuple(_items(items, loaded, folder)),
+        items=tuple((name, network) for _, name, network in chosen_items),
         captures=tuple(
             (relative(path, folder), tuple(_channels(path, loaded, csv, cache))) for path in captures
         ),
+        facts=asked_facts(retrofits, known),
+        resources=asked_resources(retrofits, known, given=given),
     )
     return new_job_text(start)
 
 
-def _items(items: Sequence[str], vehicle: LoadedVehicle, folder: Path) -> Iterator[tuple[str, str]]:
-    """Retrofit and network of each. A retrofit that sends something needs a network: else it is an error."""
+def _items(items: Sequence[str], vehicle: LoadedVehicle, folder: Path) -> Iterator[tuple[Retrofit, str, str]]:
+    """Each retrofit with its name or path and its network. One that sends something needs a network."""
     from netcheck.catalogue import is_path, load_retrofit
     from netcheck.files import one_of
 
@@ -63,7 +69,7 @@ def _items(items: Sequence[str], vehicle: LoadedVehicle, folder: Path) -> Iterat
                 f"--item {entry}: it sends something, so its network must be known",
                 remedy=f"write {name}@NETWORK: {one_of('', networks)}",
             )
-        yield relative(Path(name), folder) if is_path(name) else name, network
+        yield retrofit, relative(Path(name), folder) if is_path(name) else name, network
 
 
 def _channels(path: Path, vehicle: LoadedVehicle, csv: str, cache: bool) -> Iterator[tuple[str, str]]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING
 from netcheck.cli._new_paths import relative
 from netcheck.cli._roles import say_warnings
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 if TYPE_CHECKING:
     from netcheck.database import Database
@@ -81,7 +81,9 @@ class VehicleOptions:
 
 def vehicle_text(options: VehicleOptions, folder: Path) -> str:
     """The text of a vehicle file that stands in ``folder``."""
+    from netcheck.catalogue import load_retrofit, shipped
     from netcheck.database import load_database
+    from netcheck.files import asked_facts, asked_resources
     from netcheck.find import propose_modules
     from netcheck.report.authoring import VehicleStart, new_vehicle_text
 
@@ -92,13 +94,15 @@ def vehicle_text(options: VehicleOptions, folder: Path) -> str:
     surveys = [_survey(path, databases, options.csv) for path in options.captures]
     seen = list(_seen(surveys))
     known = {(it.capture, it.channel) for _, it in seen}
+    retrofits = [load_retrofit(name)[0] for name in shipped()]
     start = VehicleStart(
         name=options.name,
         model_years=span,
         networks=tuple(_networks(options, databases, rates, seen, folder)),
         modules=propose_modules(databases),
         strangers=tuple(place for place in _places(surveys) if place not in known),
-        facts=tuple(_facts()),
+        facts=asked_facts(retrofits),
+        resources=asked_resources(retrofits),
     )
     return new_vehicle_text(start)
 
@@ -168,20 +172,3 @@ def _found(paths: Sequence[Path]) -> Iterator[FoundRole]:
     for path in paths:
         for role, source in found_roles(path):
             yield FoundRole(role, source, vehicle_beside(path).name)
-
-
-def _facts() -> Iterator[tuple[str, tuple[str, ...], str]]:
-    """What the shipped retrofits ask a vehicle for, each once: name, values as TOML, why."""
-    import json
-
-    from netcheck.catalogue import load_retrofit, shipped
-
-    asked: dict[str, tuple[dict[str, None], str]] = {}
-    for name in shipped():
-        retrofit, _ = load_retrofit(name)
-        for match in retrofit.match:
-            asked.setdefault(match.fact, ({}, match.why))[0].update(
-                dict.fromkeys(json.dumps(value) for value in match.any_of)
-            )
-    for fact, (values, why) in sorted(asked.items()):
-        yield fact, tuple(values), why

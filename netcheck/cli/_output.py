@@ -9,11 +9,11 @@ import sys
 import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Final, Protocol
 
 from netcheck.errors import InputError, UsageError
+from netcheck.records import dataclass
 
 _LONGEST_NAME: Final = 200  # bytes of a name that has room for what marks a temporary file
 PIPED_WIDTH = 80  # columns of a text that no terminal shows

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from netcheck.cli._options import bus_words
 from netcheck.cli._output import note
 from netcheck.cli._signals import ended_gently
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 if TYPE_CHECKING:
     from netcheck.diagnostics import Readout

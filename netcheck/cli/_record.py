@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,10 +10,12 @@ import typer
 
 from netcheck.cli import _status as status
 from netcheck.cli._keys import Keys, open_keys
-from netcheck.cli._options import BusOption, ForceOption, Format, FormatOption, JobArgument, NoCacheOption
+from netcheck.cli._options import BusOption, ForceOption, Format, FormatOption, NoCacheOption
 from netcheck.cli._output import json_text, look, note, open_output
 from netcheck.cli._signals import ended_gently
-from netcheck.errors import NetcheckError
+from netcheck.errors import NetcheckError, UsageError
+from netcheck.records import dataclass
+from netcheck.words import unique
 
 if TYPE_CHECKING:
     from netcheck.capture.live import LiveCapture, OpenBus
@@ -26,8 +27,11 @@ if TYPE_CHECKING:
     from netcheck.report.recording import RecordCase, RecordStop
 
 
-def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a parameter
-    job: JobArgument,
+def record_command(  # noqa: PLR0913 – each option of a command is a parameter
+    job: Annotated[
+        Path | None, typer.Argument(metavar="[JOB]", help="The job file (*.job.toml). Not with --find.")
+    ] = None,
+    *,
     interface: Annotated[
         str,
         typer.Option("--interface", metavar="I", help="The interface, as python-can names it: socketcan, …"),
@@ -88,6 +92,29 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     no_beep: Annotated[
         bool, typer.Option("--no-beep", help="No beep when an exercise has answered.")
     ] = False,
+    find: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--find",
+            metavar="ROLE",
+            help="Look for a role that no DBC describes: work it when you are asked to. Repeatable.",
+        ),
+    ] = None,
+    draft: Annotated[
+        Path | None,
+        typer.Option(
+            "--draft",
+            metavar="F.dbc",
+            help="With --find: a DBC to which what stands clear is added, and F.vehicle.toml beside it.",
+        ),
+    ] = None,
+    press: Annotated[
+        float, typer.Option("--press", metavar="S", min=0.3, max=10, help="With --find: the shortest press.")
+    ] = 1,
+    seed: Annotated[
+        int | None,
+        typer.Option("--seed", metavar="N", help="With --find: the same number asks in the same rhythm."),
+    ] = None,
     force: ForceOption = False,
     no_cache: NoCacheOption = False,
     format: FormatOption = Format.TEXT,  # noqa: A002
@@ -95,8 +122,21 @@ def record_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     """Record what the plan still lacks, exercise by exercise, then plan again with the recording.
 
     It only listens and sends no frame. It writes a candump log, and a marks file beside it. While it runs,
-    text goes to standard error; the result goes to standard output.
+    text goes to standard error; the result goes to standard output. With --find no job is needed: it asks for
+    presses in a rhythm that nothing else has, and ranks after each which bits follow.
     """
+    if find:
+        from netcheck.cli._record_find import FindOptions, record_find
+
+        if job is not None or network is not None:
+            raise UsageError("--find needs no job file and no --network", remedy="leave them out")
+        tap = (interface, channel, bitrate, option or [])
+        chosen = FindOptions(unique(find), output, draft, press, still, wait, seed, force, not no_beep)
+        return record_find(chosen, tap, format)
+    if job is None:
+        raise UsageError("no job file given", remedy="name one, or say with --find what is looked for")
+    if draft is not None:
+        raise UsageError("--draft is for --find", remedy="say with --find what is looked for")
     from netcheck.capture.live import open_bus
     from netcheck.cli._record_setup import prepare, tapping
     from netcheck.cli._screen import Screen

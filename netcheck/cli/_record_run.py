@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from netcheck.cli._keys import ENTER, ERASE, Keys
@@ -11,6 +11,7 @@ from netcheck.cli._screen import Screen
 from netcheck.errors import InputError
 from netcheck.evidence import Guide, GuidePhase, Outcome, Silence, SilenceWatch
 from netcheck.network import FrameId, Identity, IdentityLevel, Traffic, TrafficTally, identify
+from netcheck.records import dataclass
 from netcheck.report.recording import PairSeen, RecordStop, StopKind
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from netcheck.work import RecordingSession
 
 _AHEAD: Final = 5.0  # s that a clock is found ahead of the steady one: it was set
-_TURN: Final = 0.1  # s between two looks
+TURN: Final = 0.1  # s between two looks
 _KNOWN_NS: Final = 3_000_000_000  # of traffic until the pair is judged
 _TYPEABLE: Final = frozenset("0123456789.,-+ ")
 
@@ -62,6 +63,27 @@ class ClockWatch:
         if self._most is not None and ahead > self._most + _AHEAD:
             self.set_ahead = ahead - self._most
         self._most = ahead if self._most is None else max(self._most, ahead)
+
+
+def await_frames(
+    live: LiveCapture, wait: float, terminal: tuple[Keys, Screen], clock: Callable[[], float]
+) -> StopKind | None:
+    """Until the first message has come; else why none did. wait: s"""
+    from netcheck.report.recording import waiting_line
+
+    keys, screen = terminal
+    begin = clock()
+    while not live.frames - live.error_frames:
+        waited = clock() - begin
+        if live.has_ended:
+            return StopKind.FAULT
+        if waited >= wait:
+            return StopKind.ONLY_ERRORS if live.error_frames else StopKind.SILENCE
+        if keys.wait(TURN) == "q":
+            return StopKind.QUIT
+        screen.show([waiting_line(live.error_frames, waited, wait, screen.room)])
+    screen.clear()
+    return None
 
 
 class LiveRecording:
@@ -127,7 +149,7 @@ class LiveRecording:
             if stop is not None:
                 return stop
             outcome = self.guide.advance(now)
-            key = keys.wait(_TURN)
+            key = keys.wait(TURN)
             if key == "q" and self.guide.phase is not GuidePhase.ASK:
                 return RecordStop(StopKind.QUIT)
             pressed = self._press(key, now) if key else None
@@ -164,25 +186,12 @@ class LiveRecording:
     # the beginning
 
     def _first_frames(self, keys: Keys, screen: Screen, clock: Callable[[], float]) -> RecordStop | None:
-        from netcheck.report.recording import waiting_line
-
-        begin = clock()
-        live = self._live
-        while not live.frames - live.error_frames:
-            waited = clock() - begin
-            if live.has_ended:
-                return self._fault()
-            if waited >= self._limits.wait:
-                return self._nothing()
-            if keys.wait(_TURN) == "q":
-                return RecordStop(StopKind.QUIT)
-            screen.show([waiting_line(live.error_frames, waited, self._limits.wait, screen.room)])
-        screen.clear()
-        return None
-
-    def _nothing(self) -> RecordStop:
-        kind = StopKind.ONLY_ERRORS if self._live.error_frames else StopKind.SILENCE
-        return self._stopped(kind, seconds=self._limits.wait)
+        kind = await_frames(self._live, self._limits.wait, (keys, screen), clock)
+        if kind is StopKind.FAULT:
+            return self._fault()
+        if kind in {StopKind.SILENCE, StopKind.ONLY_ERRORS}:
+            return self._stopped(kind, seconds=self._limits.wait)
+        return RecordStop(kind) if kind is not None else None
 
     def _stopped(
         self, kind: StopKind, *, seconds: float = 0.0, pair: PairSeen | None = None, said: str = ""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -15,6 +14,7 @@ from netcheck.cli._options import bus_words
 from netcheck.cli._output import check_new, check_target
 from netcheck.cli._screen import Screen
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 from netcheck.words import counted
 
 if TYPE_CHECKING:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.coding._fields import field_bytes, field_mask, label_of, read_field
 from netcheck.errors import UsageError
 from netcheck.files import CodingBlock
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

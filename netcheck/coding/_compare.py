@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
 from netcheck.coding._changes import Change, changes_between
@@ -13,6 +13,7 @@ from netcheck.coding._modules import ModuleChecks
 from netcheck.coding._plan import Readouts
 from netcheck.coding._written import WriteCheck
 from netcheck.files import CodingBlock, Vehicle, did_text
+from netcheck.records import dataclass
 
 
 class Held(StrEnum):

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from os import PathLike
 
 from netcheck.bits import field_start, get_bits, set_bits, span
 from netcheck.errors import InputError
 from netcheck.files import CodingBlock, CodingField, Module, Vehicle, present_modules, value_problem
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

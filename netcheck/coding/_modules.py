@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from typing import Final
 
 from netcheck.files import HARDWARE_IDS, PART_IDS, SOFTWARE_IDS, FaultCode, ModuleReadout, When
+from netcheck.records import dataclass
 
 VIN_IDS: Final = (0xF190, 0xF802)  # ISO 14229-1, and mode 09 of on-board diagnostics
 NUMBERS: Final = frozenset((*PART_IDS, *SOFTWARE_IDS, *HARDWARE_IDS, 0xF180, 0xF181, 0xF182, 0xF18C, 0xF804))

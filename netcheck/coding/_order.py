@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from netcheck.coding._fields import locate
 from netcheck.coding._model import CodingRow, CodingStatus
 from netcheck.files import MIDDLE, Vehicle
+from netcheck.records import dataclass
 
 _Block = tuple[str, str]  # module, data identifier
 

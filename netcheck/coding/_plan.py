@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 from netcheck.coding._fields import (
@@ -19,6 +18,7 @@ from netcheck.coding._fields import (
 from netcheck.coding._model import CodingRow, CodingStatus, Write
 from netcheck.errors import UsageError
 from netcheck.files import Vehicle, did_text
+from netcheck.records import dataclass
 
 Readouts = Mapping[tuple[str, int], bytes]  # (module, data identifier) -> the block's bytes
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from netcheck.coding._model import Write
 from netcheck.files import did_text
+from netcheck.records import dataclass
 
 if TYPE_CHECKING:
     from netcheck.diagnostics import ModuleReading

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 from netcheck.database._text import DbcEntry, DbcText
 from netcheck.errors import InputError
+from netcheck.records import dataclass
 
 LARGEST: Final = 32 << 20  # bytes of a DBC file
 _LONGEST: Final = 65_535  # bytes of a message; no transport protocol in use carries more

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fnmatch import fnmatchcase
 from itertools import groupby
 from typing import Any, Final, NamedTuple
@@ -29,6 +29,7 @@ from netcheck.database._extract import (
 )
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import NoSuchSignalError, UsageError
+from netcheck.records import dataclass
 from netcheck.words import counted
 
 _KERNELS: Final = kernels("netcheck.database._kernels")
@@ -142,37 +143,75 @@ def decode(
     chosen = choose(database, signals)
     frames = frames_by_message(capture, database, channel)
 
-    def read(pair: tuple[Message, tuple[Signal, ...]]) -> list[Series]:
+    def read(pair: tuple[Message, tuple[Signal, ...]]) -> list[_Block]:
         message, wanted = pair
-        return list(decode_message(capture, message, wanted, frames[message.name]))
+        return _blocks(capture, message, wanted, frames[message.name])
 
     if len(capture) < LEAST_SHARED:
         found = [read(pair) for pair in chosen]
     else:  # the kernels run without the interpreter lock
         with ThreadPoolExecutor(cores(), "netcheck-decode") as threads:
             found = list(threads.map(read, chosen))
-    return _Decoded({(one.message, one.signal): one for series in found for one in series})
+    return _Decoded(capture, chosen, found)
 
 
-class _Decoded(dict[tuple[str, str], Series]):
-    """Says what there is where a signal is asked for that is not there."""
+class _Decoded(Mapping[tuple[str, str], Series]):
+    """All values are there; a series around its own is made when it is asked for.
+
+    Says what there is where a signal is asked for that is not there.
+    """
+
+    def __init__(
+        self,
+        capture: Capture,
+        chosen: Iterable[tuple[Message, tuple[Signal, ...]]],
+        found: Iterable[Iterable[_Block]],
+    ) -> None:
+        """found: per message that was chosen."""
+        self._file = capture.channels, int(capture.time_ns[0]) if len(capture) else 0
+        self._places: dict[tuple[str, str], tuple[_Block, int]] = {}
+        self._made: dict[tuple[str, str], Series] = {}
+        for (message, signals), blocks in zip(chosen, found, strict=True):
+            name = message.name
+            places = {
+                signal.name: (block, row) for block in blocks for row, signal in enumerate(block.signals)
+            }
+            self._places |= {(name, signal.name): places[signal.name] for signal in signals}
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    def __iter__(self) -> Iterator[tuple[str, str]]:
+        return iter(self._places)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._places
+
+    def __getitem__(self, key: tuple[str, str]) -> Series:
+        __tracebackhide__ = True  # for pytest: the caller's line is what matters
+        series = self._made.get(key)
+        if series is None:
+            if key not in self._places:
+                raise self._no_such(key)
+            block, row = self._places[key]
+            series = self._made[key] = block.series(row, key[0], *self._file)
+        return series
 
     def __repr__(self) -> str:
         messages = len({message for message, _ in self})
-        values = sum(map(len, self.values()))
+        values = sum(len(block.columns.frame) for block, _ in self._places.values())
         what = f"{counted(len(self), 'signal')} of {counted(messages, 'message')}"
         return f"<decoded: {what}, {counted(values, 'value')}>"
 
-    def __missing__(self, key: object) -> Series:
-        __tracebackhide__ = True  # for pytest: the caller's line is what matters
+    def _no_such(self, key: object) -> NoSuchSignalError:
         parts = key if isinstance(key, tuple) else (key,)
         asked = ".".join(str(part) for part in parts)
         names = {f"{message}.{signal}": (message, signal) for message, signal in self}
         if asked in names:
-            raise NoSuchSignalError(f"{key!r} is not the key of a series", remedy=f"write {names[asked]}")
+            return NoSuchSignalError(f"{key!r} is not the key of a series", remedy=f"write {names[asked]}")
         near = _alike(asked, names)
         remedy = f"did you mean {' or '.join(str(names[name]) for name in near)}?" if near else ""
-        raise NoSuchSignalError(f"no signal {key!r} was decoded", remedy=remedy)
+        return NoSuchSignalError(f"no signal {key!r} was decoded", remedy=remedy)
 
 
 def _alike(asked: str, names: Iterable[str]) -> list[str]:
@@ -188,12 +227,14 @@ def _alike(asked: str, names: Iterable[str]) -> list[str]:
 
 def choose(database: Database, signals: str) -> list[tuple[Message, tuple[Signal, ...]]]:
     """The messages with signals that fit the pattern, and those signals, in DBC order."""
+    if signals == "*":
+        return [(message, message.signals) for message in database.messages if message.signals]
     chosen, pattern = [], signals.casefold()
     for message in database.messages:
         wanted = tuple(signal for signal in message.signals if _fits(message, signal, pattern))
         if wanted:
             chosen.append((message, wanted))
-    if not chosen and signals != "*":
+    if not chosen:
         names = sorted({signal.name for message in database.messages for signal in message.signals})
         near = difflib.get_close_matches(signals.rpartition(".")[2], names, n=3)
         remedy = f"did you mean {', '.join(near)}?" if near else "use * for all"
@@ -219,13 +260,12 @@ def frames_by_message(capture: Capture, database: Database, channel: str | None)
     return {name: indices[capture.channel[indices] == number] for name, indices in frames.items()}
 
 
-def decode_message(
+def _blocks(
     capture: Capture, message: Message, signals: tuple[Signal, ...], indices: Indices
-) -> Iterator[Series]:
-    """Series of some signals of one message from its frames ``indices``, in the order of ``signals``."""
-    found: dict[str, Series] = {}
-    for _, group in groupby(sorted(signals, key=_pages_key), key=_pages_key):
-        paged = tuple(group)
+) -> list[_Block]:
+    """Some signals of one message, decoded from its frames ``indices``: those of the same frames together."""
+    found = []
+    for paged in _by_pages(signals):
         if paged[0].pages:
             selected, readable = select(capture, message, paged[0], indices)
             there, unreadable = indices[selected], int(np.count_nonzero(~readable))
@@ -235,10 +275,17 @@ def decode_message(
         for last, alike in _by_last_byte(paged, int(lengths.min(initial=255))):
             carriers = there if last is None else there[lengths > last]
             short = unreadable + len(there) - len(carriers)
-            read = _read(capture, alike, carriers)
-            for signal, columns in zip(alike, read, strict=True):
-                found[signal.name] = _series(capture, message, signal, columns, (len(indices), short))
-    return (found[signal.name] for signal in signals)
+            found.append(_Block(alike, _read(capture, alike, carriers), len(indices), short))
+    return found
+
+
+def _by_pages(signals: tuple[Signal, ...]) -> Iterator[tuple[Signal, ...]]:
+    """Signals that hang on the same multiplexer pages."""
+    if not any(signal.pages for signal in signals):
+        yield signals
+        return
+    for _, group in groupby(sorted(signals, key=_pages_key), key=_pages_key):
+        yield tuple(group)
 
 
 def _pages_key(signal: Signal) -> tuple[tuple[str, tuple[int, ...]], ...]:
@@ -255,16 +302,48 @@ def _by_last_byte(signals: Iterable[Signal], shortest: int) -> Iterator[tuple[in
 
 
 class _Columns(NamedTuple):
-    """Columns of a series, read-only."""
+    """What the frames of a block hold, read-only. bits, value: a row for each signal."""
 
     time_ns: NDArray[np.int64]
-    raw: NDArray[Any]
-    value: NDArray[np.float64]
     channel: NDArray[np.uint8]
     frame: Indices
+    bits: NDArray[np.uint64]
+    value: NDArray[np.float64]
 
 
-def _read(capture: Capture, signals: list[Signal], carriers: Indices) -> Iterator[_Columns]:
+@dataclass(frozen=True, eq=False)
+class _Block:
+    """Signals of a message that the same frames carry. frames, short: as of a ``Series``."""
+
+    signals: list[Signal]
+    columns: _Columns
+    frames: int
+    short: int
+
+    def series(self, row: int, message: str, channels: tuple[str, ...], start_ns: int) -> Series:
+        """The series of one of the signals."""
+        signal, columns = self.signals[row], self.columns
+        raw = as_raw(columns.bits[row], signal)
+        value = as_value(raw, signal) if signal.is_float else columns.value[row]
+        raw.flags.writeable = value.flags.writeable = False
+        return Series(
+            message=message,
+            signal=signal.name,
+            unit=signal.unit,
+            time_ns=columns.time_ns,
+            raw=raw,
+            value=value,
+            channel=columns.channel,
+            frame=columns.frame,
+            channels=channels,
+            labels=signal.labels,
+            frames=self.frames,
+            short=self.short,
+            start_ns=start_ns,
+        )
+
+
+def _read(capture: Capture, signals: list[Signal], carriers: Indices) -> _Columns:
     bits = np.empty((len(signals), len(carriers)), np.uint64)
     values = np.empty(bits.shape, np.float64)
     _KERNELS.read_fields(
@@ -276,35 +355,12 @@ def _read(capture: Capture, signals: list[Signal], carriers: Indices) -> Iterato
         bits,
         values,
     )
-    time_ns, channel, frame = capture.time_ns.take(carriers), capture.channel.take(carriers), carriers.view()
-    for column in (bits, values, time_ns, channel, frame):
-        column.flags.writeable = False
-    for signal, row, value in zip(signals, bits, values, strict=True):
-        raw = as_raw(row, signal)
-        physical = as_value(raw, signal) if signal.is_float else value
-        raw.flags.writeable = physical.flags.writeable = False
-        yield _Columns(time_ns, raw, physical, channel, frame)
-
-
-def _series(
-    capture: Capture, message: Message, signal: Signal, columns: _Columns, counts: tuple[int, int]
-) -> Series:
-    """counts: frames of the message, and of these the short ones."""
-    return Series(
-        message=message.name,
-        signal=signal.name,
-        unit=signal.unit,
-        time_ns=columns.time_ns,
-        raw=columns.raw,
-        value=columns.value,
-        channel=columns.channel,
-        frame=columns.frame,
-        channels=capture.channels,
-        labels=signal.labels,
-        frames=counts[0],
-        short=counts[1],
-        start_ns=int(capture.time_ns[0]) if len(capture) else 0,
+    columns = _Columns(
+        capture.time_ns.take(carriers), capture.channel.take(carriers), carriers.view(), bits, values
     )
+    for column in columns:
+        column.flags.writeable = False
+    return columns
 
 
 def _scaling(signal: Signal) -> tuple[float, float]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Final, Protocol
 
 import numpy as np
@@ -14,6 +13,7 @@ from netcheck.bits import span
 from netcheck.capture import NON_DATA, Capture
 from netcheck.database._model import Database, Message, Signal
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 
 BoolArray = NDArray[np.bool_]
 Indices = NDArray[np.int64]

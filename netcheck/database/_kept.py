@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Final
@@ -12,6 +11,7 @@ from netcheck import __version__
 from netcheck.cache import installed, key_of, read_entry, write_entry
 from netcheck.database._model import Database, DbcRepair, Message
 from netcheck.database._plain import PLAIN_FORMAT, from_plain, to_plain
+from netcheck.records import dataclass
 
 KIND: Final = "layouts"
 _FORMAT: Final = 1  # of what is kept beside the plain values

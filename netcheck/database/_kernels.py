@@ -10,45 +10,39 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numba import njit, types
 
-from netcheck._compile.define import I32, I64, U8, U32, Column, cached_kernel, kernel_helper, read_only
+from netcheck._compile.define import (
+    I32,
+    I64,
+    ROW,
+    U8,
+    U32,
+    Column,
+    array,
+    cached_kernel,
+    inlined_helper,
+    kernel_helper,
+    read_only,
+    swapped,
+    tuple_of,
+    word_at,
+)
 from netcheck.capture import EXTENDED, NON_DATA
 
-_FIELDS = read_only(types.int64, 2)
-_SCALES = read_only(types.float64, 2)
-_WORDS = types.uint64[:, ::1]
-_tuple: Any = types.Tuple
-_FRAMES = _tuple((U8, I64))
-_1, _2, _3, _4, _5, _6, _7 = (np.uint64(number) for number in range(1, 8))
+_FIELDS = read_only(np.int64, 2)
+_SCALES = read_only(np.float64, 2)
+_WORDS = array(np.uint64, 2)
+_FRAMES = tuple_of(tuple, U8, I64)
 _ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
 
 
-@njit(inline="always")
+@inlined_helper
 def _byte(data: Column, at: Any, shift: int) -> Any:
     """A byte, shifted to its place; an unsigned place spares the test for one below 0."""
     return np.uint64(data[at]) << np.uint64(shift)
 
 
-@njit(inline="always")
-def _little_word(data: Column, begin: int) -> Any:
-    """Eight bytes as a number, the first the lowest; written out, so that it becomes one load."""
-    p = np.uint64(begin)
-    low = _byte(data, p, 0) | _byte(data, p + _1, 8) | _byte(data, p + _2, 16) | _byte(data, p + _3, 24)
-    high = _byte(data, p + _4, 32) | _byte(data, p + _5, 40) | _byte(data, p + _6, 48)
-    return low | high | _byte(data, p + _7, 56)
-
-
-@njit(inline="always")
-def _big_word(data: Column, begin: int) -> Any:
-    """The same with the first byte the highest."""
-    p = np.uint64(begin)
-    low = _byte(data, p + _7, 0) | _byte(data, p + _6, 8) | _byte(data, p + _5, 16) | _byte(data, p + _4, 24)
-    high = _byte(data, p + _3, 32) | _byte(data, p + _2, 40) | _byte(data, p + _1, 48)
-    return low | high | _byte(data, p, 56)
-
-
-@njit(inline="always")
+@inlined_helper
 def _byte_by_byte(data: Column, begin: int, first: int, last: int, shift: int, big: int) -> Any:
     """Field bytes from the most significant one down; what lies above the field may be left in."""
     value = np.uint64(0)
@@ -69,8 +63,9 @@ def _load(data: Column, start: Column, indices: Column, words: Column) -> None:
     for row in range(len(indices)):
         begin = start[indices[row]]
         if begin + 8 <= len(data):
-            words[0, row] = _little_word(data, begin)
-            words[1, row] = _big_word(data, begin)
+            word = word_at(data, begin)
+            words[0, row] = word
+            words[1, row] = swapped(word)
             continue
         little = big = np.uint64(0)
         for byte in range(len(data) - begin):
@@ -122,7 +117,7 @@ def _read_block(
         _cut(words[0], 8 * first + shift, width, signed, bits)
 
 
-@cached_kernel(types.void(_FRAMES, U8, I64, _FIELDS, _WORDS, types.uint64[:, ::1], types.boolean[:, ::1]))
+@cached_kernel(_FRAMES, U8, I64, _FIELDS, _WORDS, _WORDS, array(np.bool_, 2))
 def read_where_held(
     frames: tuple[Column, Column],
     length: Column,
@@ -139,7 +134,8 @@ def read_where_held(
     """
     data, start = frames
     size = words.shape[1]
-    for block in range(0, len(indices), size):
+    block = 0
+    while block < len(indices):
         some = indices[block : block + size]
         _load(data, start, some, words)
         for signal in range(len(fields)):
@@ -151,11 +147,10 @@ def read_where_held(
                 held[row] = length[some[row]] > last
                 if not held[row]:
                     bits[row] = np.uint64(0)
+        block += size
 
 
-@cached_kernel(
-    types.void(_FRAMES, I64, _FIELDS, _SCALES, _WORDS, types.uint64[:, ::1], types.float64[:, ::1])
-)
+@cached_kernel(_FRAMES, I64, _FIELDS, _SCALES, _WORDS, _WORDS, array(np.float64, 2))
 def read_fields(
     frames: tuple[Column, Column],
     indices: Column,
@@ -173,7 +168,8 @@ def read_fields(
     """
     data, start = frames
     size = words.shape[1]
-    for block in range(0, len(indices), size):
+    block = 0
+    while block < len(indices):
         some = indices[block : block + size]
         _load(data, start, some, words)
         for signal in range(len(fields)):
@@ -187,9 +183,10 @@ def read_fields(
             else:
                 for row in range(len(some)):
                     numbers[row] = np.float64(bits[row]) * factor + summand
+        block += size
 
 
-@cached_kernel(types.void(U32, U8, I32, U32, I32, types.int32[::1], types.int64[::1]))
+@cached_kernel(U32, U8, I32, U32, I32, array(np.int32), ROW)
 def number_frames(
     can_id: Column,
     flags: Column,
@@ -224,7 +221,7 @@ def number_frames(
             counts[group] += 1
 
 
-@cached_kernel(types.void(I32, types.int64[::1], types.int64[::1]))
+@cached_kernel(I32, ROW, ROW)
 def sort_frames(group_of: Column, begin: Column, order: Column) -> None:
     """Frame numbers by group, in file order inside one; ``begin``: where each begins, used up."""
     for frame in range(len(group_of)):

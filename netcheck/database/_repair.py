@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.database._model import DbcRepair, RepairKind
 from netcheck.database._text import DbcText
+from netcheck.records import dataclass
 
 _FLAG: Final = 1 << 31  # of a 29-bit id, as a DBC writes it
 _STANDARD: Final = 0x7FF

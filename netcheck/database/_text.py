@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Final
+
+from netcheck.records import dataclass
 
 _HIDDEN: Final = re.compile(r'//[^\n]*|"[^"\\]*(?:\\"?[^"\\]*)*"')  # as cantools finds them
 _INSIDE: Final = re.compile(r"[^\n]")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -13,6 +13,7 @@ from netcheck.bits import span
 from netcheck.database._load import parse_dbc, read_dbc, refused_dbc
 from netcheck.database._model import Message
 from netcheck.errors import InputError
+from netcheck.records import dataclass
 
 if TYPE_CHECKING:
     from cantools.database.can import Message as DbcMessage

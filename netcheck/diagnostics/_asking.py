@@ -7,7 +7,7 @@ other service exists here.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from typing import Final, NamedTuple, Protocol
 
@@ -27,6 +27,7 @@ from netcheck.diagnostics._services import (
     answers,
 )
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 from netcheck.words import id_text
 
 MAY_LEAVE: Final = frozenset((READ, READ_FAULTS, TESTER_PRESENT))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final, Generic, NamedTuple, TypeVar
 
 from netcheck.diagnostics import _services as service
@@ -24,6 +24,7 @@ from netcheck.diagnostics._readout_model import (
     TextRead,
 )
 from netcheck.diagnostics._transfer import Transfer
+from netcheck.records import dataclass
 
 _MOST_WRITES: Final = 10_000
 _MOST_FINDINGS: Final = 1_000  # different ones of a module

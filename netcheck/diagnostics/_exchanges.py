@@ -7,7 +7,7 @@ answer counts only to a request that it fits, and that is not too old.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from typing import Final, NamedTuple
 
@@ -23,6 +23,7 @@ from netcheck.diagnostics._services import (
     is_silent,
 )
 from netcheck.diagnostics._transfer import Transfer
+from netcheck.records import dataclass
 
 PATIENCE_NS: Final = 10_000_000_000  # twice the longest time that a pending answer may take (ISO 14229-2)
 

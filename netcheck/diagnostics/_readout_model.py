@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
 from netcheck.diagnostics._ids import Address
 from netcheck.diagnostics._transfer import Lapse
 from netcheck.files import FaultCode, When
+from netcheck.records import dataclass
 
 
 class ReadoutFindingKind(StrEnum):

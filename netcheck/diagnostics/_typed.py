@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Final
 
@@ -31,6 +31,7 @@ from netcheck.diagnostics._readout_model import (
 from netcheck.diagnostics._services import identification_text, is_identification
 from netcheck.errors import InputError
 from netcheck.files import Module, Vehicle, When, fault_of
+from netcheck.records import dataclass
 
 # A name that no vehicle file has: not the beginning of a line of a capture.
 _NAME: Final = re.compile(r"(?!\w*can\d)(?=.*[A-Za-z])[^\[\]#\"]+")

@@ -5,8 +5,9 @@ Both are binding where that rule holds: numbers that begin with 1 to 5. Elsewher
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
+
+from netcheck.records import dataclass
 
 LENGTH: Final = 17
 _VALUES: Final = {

@@ -9,8 +9,9 @@ in KWP 2000 (5A, 61, 63).
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Final
+
+from netcheck.records import dataclass
 
 VIN_LENGTH: Final = 17
 _SIGNS: Final = rb"[A-HJ-NPR-Z0-9]"  # ISO 3779: no I, O, Q

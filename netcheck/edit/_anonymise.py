@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Final
 
@@ -20,6 +20,7 @@ from netcheck.edit._vin_groups import GroupSearch
 from netcheck.edit._vin_pieces import Pieces
 from netcheck.edit._vin_streams import StreamSearch
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 from netcheck.words import id_text, spaced
 
 _CROSS: Final = ord("X")

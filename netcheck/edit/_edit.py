@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -19,6 +19,7 @@ from netcheck.edit._side_marks import moved, within
 from netcheck.edit._write import RELATIVE_NS, only
 from netcheck.errors import UsageError
 from netcheck.files import Mark, one_of, side_marks
+from netcheck.records import dataclass
 
 _NS: Final = 1_000_000_000
 _LAST_NS: Final = (1 << 63) - 1

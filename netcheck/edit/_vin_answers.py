@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 import numpy as np
@@ -26,6 +26,7 @@ from netcheck.diagnostics import (
 )
 from netcheck.edit._vin_finds import Placed, VinFound
 from netcheck.edit._vin_streams import short_answers
+from netcheck.records import dataclass
 
 _SHORT: Final = re.compile(rb"[\x00-\x0f]*[A-HJ-NPR-Z0-9]+[\x00\xff\x55\xaa\xcc]*")
 _CONSECUTIVE, _FLOW = 2, 3

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from netcheck.diagnostics import VIN_PIECE, VIN_RUN, Address, Lapse, NumberTold
+from netcheck.records import dataclass
 
 Placed = Sequence[tuple[int, int, int]]  # frames of a message: position, first byte of it, bytes of it
 

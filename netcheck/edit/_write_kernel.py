@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import types
 
-from netcheck._compile.define import I64, U8, Column, cached_kernel, columns_of, kernel_helper
+from netcheck._compile.define import I64, INT64, U8, Column, array, cached_kernel, columns_of, kernel_helper
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, Columns
 
 _ERROR_BIT: Final = 0x20000000  # how candump marks the id of an error frame
@@ -74,7 +73,7 @@ def _content(out: Column, p: int, rows: Columns, i: int) -> int:
 _COLUMNS = columns_of(Columns, is_read_only=True)
 
 
-@cached_kernel(types.int64(_COLUMNS, U8, I64, types.uint8[::1]))
+@cached_kernel(_COLUMNS, U8, I64, array(np.uint8), gives=INT64)
 def write_lines(rows: Columns, names: Column, name_ends: Column, out: Column) -> int:
     """One line a frame to ``out``, which is long enough; gives the bytes written. Times are 0 or later.
 

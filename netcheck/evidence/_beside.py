@@ -10,7 +10,6 @@ one outside all of them, the half second at either end of a mark left out.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -22,6 +21,7 @@ from netcheck.database import Message, Signal, extract, matching
 from netcheck.evidence._marks import LEAST_NS
 from netcheck.evidence._window import REACTION_NS, Window
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 
 RESTLESS: Final = 4  # a nibble that changes in over one of so many frames runs by itself
 _CLASSIC: Final = 8  # bytes

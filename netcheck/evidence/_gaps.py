@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 
 from netcheck._compile import kernels
 from netcheck.network import Gaps, GapTally
+from netcheck.records import dataclass
 
 _KERNELS: Final = kernels("netcheck.evidence._kernels")
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
+from netcheck.records import dataclass
 from netcheck.roles import Watch
 
 Key = tuple[str, str | int]  # role and state

@@ -6,28 +6,31 @@ Called through ``netcheck._compile``.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, types
 
-from netcheck._compile.define import I32, I64, Column, cached_kernel, columns_of, read_only
+from netcheck._compile.define import (
+    I32,
+    I64,
+    INT64,
+    ROW,
+    Column,
+    cached_kernel,
+    columns_of,
+    put_word,
+    read_only,
+    word_at,
+)
 from netcheck.capture import Columns
-from netcheck.evidence._bundle import BYTES, ROWS, Bundle
+from netcheck.evidence._bundle_columns import BYTES, ROWS, BundleColumns
 
-_PAIRS = read_only(types.int64, 2)
+_PAIRS = read_only(np.int64, 2)
 _COLUMNS = columns_of(Columns, is_read_only=True)
-_BUNDLE = columns_of(Bundle)
+_BUNDLE = columns_of(BundleColumns)
 
 
-@njit(inline="always")
-def _copy_eight(source: Column, begin: int, target: Column, at: int) -> None:
-    """Eight bytes; all are read before the first is written, so that they can be moved as one word."""
-    a, b, c, d = source[begin], source[begin + 1], source[begin + 2], source[begin + 3]
-    e, f, g, h = source[begin + 4], source[begin + 5], source[begin + 6], source[begin + 7]
-    target[at], target[at + 1], target[at + 2], target[at + 3] = a, b, c, d
-    target[at + 4], target[at + 5], target[at + 6], target[at + 7] = e, f, g, h
-
-
-@cached_kernel(types.void(I32, I32, I32, _COLUMNS, _BUNDLE))
-def keep_watched(entry: Column, awake: Column, groups: Column, columns: Columns, bundle: Bundle) -> None:
+@cached_kernel(I32, I32, I32, _COLUMNS, _BUNDLE)
+def keep_watched(
+    entry: Column, awake: Column, groups: Column, columns: Columns, bundle: BundleColumns
+) -> None:
     """Copies the frames whose entry has a group to the bundle, which has room for them and 8 bytes more.
 
     entry, awake: as in ``Placed``
@@ -51,7 +54,7 @@ def keep_watched(entry: Column, awake: Column, groups: Column, columns: Columns,
         size = np.int64(length[frame])
         copied = 0
         if begin + 8 <= len(data):  # most payloads in one go
-            _copy_eight(data, begin, payload, at)
+            put_word(payload, at, word_at(data, begin))
             copied = 8
         for byte in range(copied, size):
             payload[at + byte] = data[begin + byte]
@@ -61,7 +64,7 @@ def keep_watched(entry: Column, awake: Column, groups: Column, columns: Columns,
     state[BYTES] = at
 
 
-@cached_kernel(types.int64(I64, I32, _PAIRS, types.int64, types.int64, types.int64[::1]))
+@cached_kernel(I64, I32, _PAIRS, INT64, INT64, ROW, gives=INT64)
 def walk_gaps(time_ns: Column, awake: Column, breaks: Column, first: int, last_ns: int, gaps: Column) -> int:
     """Gaps of a message's frames, the start and the end of each awake period counted like frames.
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Final
 
 from netcheck.network import Gaps
+from netcheck.records import dataclass
 
 LEAST_CHANGES: Final = 4  # from which on it can be told whether a change is sent at once
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -21,6 +21,7 @@ from netcheck.evidence._observation import Observation
 from netcheck.evidence._turns import Turns, TurnsWanted
 from netcheck.evidence._window import Window
 from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, Placed, Traffic
+from netcheck.records import dataclass
 from netcheck.roles import Watch
 
 MOST_ENTRIES: Final = 1 << 18  # ids with their lengths, of all channels; each takes about 700 bytes

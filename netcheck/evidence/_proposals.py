@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 from typing import Final
@@ -12,6 +11,7 @@ from netcheck.evidence._guide_model import ExerciseStep, Key
 from netcheck.evidence._state_periods import StateMeter, StatePeriod
 from netcheck.evidence._window import LEAD_NS, REACTION_NS
 from netcheck.files import Mark
+from netcheck.records import dataclass
 
 # Our own rules of thumb, in ns. UN Regulation No. 48 (from memory) allows indicators of 2 Hz: one that is lit
 # half the time is dark for a quarter of a second.

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from netcheck.capture import ERROR, Capture
+from netcheck.records import dataclass
 
 # Our own rule of thumb, in ns. Few networks that are awake are silent for a second.
 SILENT_NS: Final = 3_000_000_000

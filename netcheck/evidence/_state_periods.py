@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -13,6 +12,7 @@ from netcheck.capture import Capture
 from netcheck.database import Extracted, Signal, extract
 from netcheck.evidence._window import Window, window
 from netcheck.files import Mark
+from netcheck.records import dataclass
 from netcheck.roles import Watch, is_any_of, slack
 
 MOST_PERIODS: Final = 1000  # a role that changes more often moves by itself; later ones are only counted

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.files import Mark
+from netcheck.records import dataclass
 from netcheck.roles import Watch, is_any_of, raw_values, slack
 
 REACTION_NS: Final = 500_000_000  # what a person's watch and a role's reaction take at either end of a mark

@@ -1,6 +1,7 @@
 """What users write: vehicle, retrofit, job, marks, readouts and script files; loading and JSON Schema."""
 
 from netcheck.files._applying import Applying, applying, is_fact_of
+from netcheck.files._asked import AskedFact, AskedResource, asked_facts, asked_resources
 from netcheck.files._base import ROLE_PATTERN, FileModel, NonEmpty, ResourceName, RoleName, Several
 from netcheck.files._check import RESOURCE_FACT, coding_field, field_names, resource_problems, value_problem
 from netcheck.files._edition import (
@@ -117,6 +118,8 @@ __all__ = [
     "ROLE_PATTERN",
     "SOFTWARE_IDS",
     "Applying",
+    "AskedFact",
+    "AskedResource",
     "BlockEntry",
     "CaptureEntry",
     "CautionEntry",
@@ -184,6 +187,8 @@ __all__ = [
     "Where",
     "Wire",
     "applying",
+    "asked_facts",
+    "asked_resources",
     "check_model",
     "coding_field",
     "collected",

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 from netcheck.files._retrofit import CautionEntry, Code, Exercise, HandWork, Need, OnlyIf, Retrofit, Use
 from netcheck.files._vehicle import Fact
+from netcheck.records import dataclass
 from netcheck.words import unique
 
 Entry = TypeVar("Entry", Need, Code, Exercise, HandWork, Use, CautionEntry)
@@ -31,6 +31,19 @@ class Applying:
 
 def applying(retrofit: Retrofit, facts: Mapping[str, Fact]) -> Applying:
     """The entries that apply to a vehicle with these facts; a fact that is not stated excludes nothing."""
+    return Applying(
+        needs=_those(retrofit.need, facts),
+        codes=_those(retrofit.code, facts),
+        exercises=_those(retrofit.exercise, facts),
+        steps=_those(retrofit.step, facts),
+        uses=_those(retrofit.use, facts),
+        cautions=_those(retrofit.caution, facts),
+        unstated=unique(each for each in conditions_of(retrofit) if each.fact not in facts),
+    )
+
+
+def conditions_of(retrofit: Retrofit) -> tuple[OnlyIf, ...]:
+    """The conditions of a retrofit's entries, in the order of the entries."""
     entries: tuple[Need | Code | Exercise | HandWork | Use | CautionEntry, ...] = (
         *retrofit.need,
         *retrofit.code,
@@ -39,16 +52,7 @@ def applying(retrofit: Retrofit, facts: Mapping[str, Fact]) -> Applying:
         *retrofit.use,
         *retrofit.caution,
     )
-    conditions = (entry.only_if for entry in entries if entry.only_if is not None)
-    return Applying(
-        needs=_those(retrofit.need, facts),
-        codes=_those(retrofit.code, facts),
-        exercises=_those(retrofit.exercise, facts),
-        steps=_those(retrofit.step, facts),
-        uses=_those(retrofit.use, facts),
-        cautions=_those(retrofit.caution, facts),
-        unstated=unique(condition for condition in conditions if condition.fact not in facts),
-    )
+    return tuple(entry.only_if for entry in entries if entry.only_if is not None)
 
 
 def is_fact_of(fact: Fact, choices: Sequence[Fact]) -> bool:

@@ -29,7 +29,12 @@ class FileModel(BaseModel):
     """A table of a file: unknown keys are errors, values are not coerced, instances are frozen."""
 
     model_config = ConfigDict(
-        extra="forbid", frozen=True, strict=True, populate_by_name=True, allow_inf_nan=False
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        populate_by_name=True,
+        allow_inf_nan=False,
+        defer_build=True,  # validators of files that nobody reads, and of tables inside, are not made
     )
 
     @model_validator(mode="before")

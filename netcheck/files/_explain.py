@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 import types
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from netcheck.files._wording import described, one_of
+from netcheck.records import dataclass
 from netcheck.words import listing
 
 Path = tuple[str | int, ...]

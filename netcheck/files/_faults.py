@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path as FilePath
 from typing import Any, Final, TypeVar
 
@@ -19,6 +19,7 @@ from netcheck.files._loaded import LoadedVehicle
 from netcheck.files._toml import parse_toml, read_text
 from netcheck.files._vehicle import Vehicle
 from netcheck.files._wording import described, one_of
+from netcheck.records import dataclass
 
 _MOST_ROUNDS: Final = 200  # of taking faults out and looking again; more than anyone mends at once
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
 from netcheck.files._applying import Applying, applying
@@ -12,6 +12,7 @@ from netcheck.files._measured import Measured
 from netcheck.files._readout_entry import FaultCode, When
 from netcheck.files._retrofit import Retrofit
 from netcheck.files._vehicle import Fact, Vehicle
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

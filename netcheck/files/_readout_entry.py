@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from netcheck.files._base import FileModel, NonEmpty, NumberTable, Several, bad
+from netcheck.records import dataclass
 
 When = Literal["before", "after"]
 FAULT_CODE: Final = r"[PCBU][0-3][0-9A-F]{3}([0-9A-F]{2})?(/[0-9A-F]{2})?"

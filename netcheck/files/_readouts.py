@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
 from netcheck.errors import InputError
@@ -15,6 +15,7 @@ from netcheck.files._loaded import LoadedReadout, LoadedVehicle, ModuleReadout
 from netcheck.files._readout_entry import BlockEntry, ReadoutEntry, ReadoutsFile, When, fault_of, hex_bytes
 from netcheck.files._vehicle import Vehicle
 from netcheck.files._wording import key_path, one_of
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

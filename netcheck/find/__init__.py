@@ -1,6 +1,7 @@
 """What nobody described: bits that follow marks; signals of a DBC to roles, nodes to modules."""
 
 from netcheck.find._draft import DraftChange, DraftedRole, DraftKind, draft_change
+from netcheck.find._guided import Asking, AskKind, Pace, SearchGuide, rhythm
 from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
 from netcheck.find._model import (
     BehindReason,
@@ -20,9 +21,12 @@ from netcheck.find._propose_behaviour import with_behaviour
 from netcheck.find._propose_comments import signal_comments
 from netcheck.find._propose_model import Clue, ClueKind, Proposal, RoleProposals
 from netcheck.find._search import find_states
+from netcheck.find._unmarked import find_moved
 
 __all__ = [
+    "AskKind",
     "Asked",
+    "Asking",
     "BehindReason",
     "CandidateKind",
     "Cause",
@@ -41,16 +45,20 @@ __all__ = [
     "Movements",
     "NextExercise",
     "NextKind",
+    "Pace",
     "Proposal",
     "PutBehind",
     "RoleProposals",
     "Search",
+    "SearchGuide",
     "draft_change",
+    "find_moved",
     "find_states",
     "movements_of",
     "propose_modules",
     "propose_roles",
     "read_movements",
+    "rhythm",
     "signal_comments",
     "with_behaviour",
 ]

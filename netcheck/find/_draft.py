@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from enum import StrEnum
 from itertools import combinations, takewhile
 from typing import Final
@@ -16,6 +16,7 @@ from netcheck.find._fields import MOST_VALUES
 from netcheck.find._model import FieldCandidate, FoundField, Search
 from netcheck.find._movements import MessageMovements, Movements
 from netcheck.find._states import value_times
+from netcheck.records import dataclass
 
 _WORD: Final = re.compile(r"[^A-Za-z0-9]+")
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 from netcheck.find._follow import MATCH, MOST_LAG
 from netcheck.find._marks import Asked
 from netcheck.find._movements import FieldChanges, Lane, MessageMovements
+from netcheck.records import dataclass
 
 MOST_VALUES: Final = 24  # of a state; what has more is a quantity
 _REACH: Final = MATCH + MOST_LAG
@@ -79,6 +79,16 @@ def moved_bytes(message: MessageMovements, asked: Asked) -> Iterator[ByteMovemen
             groups = tuple(_groups(lane, place, edges, least))
             if any(group.related for group in groups):
                 yield ByteMovements(message, byte, groups)
+
+
+def moving_groups(message: MessageMovements) -> Iterator[tuple[int, BitGroup]]:
+    """Bits of a message that moved together, whenever that was, each with its byte."""
+    nothing = np.empty(0)
+    for lane in message.lanes:
+        for place in range(8):
+            if len(lane.times) and 8 * lane.number + place < message.length:
+                for group in _groups(lane, place, nothing, 1):
+                    yield 8 * lane.number + place, group
 
 
 def _groups(lane: Lane, place: int, edges: NDArray[np.float64], least: int) -> Iterator[BitGroup]:

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.find._marks import Asked
 from netcheck.find._periods import ActivePeriod
+from netcheck.records import dataclass
 
 MATCH: Final = 1.0  # s that an edge may lie away from its mark, besides the lag of the whole
 MOST_LAG: Final = 0.8  # s by which a person may be late or early with all marks

@@ -5,9 +5,19 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import types
 
-from netcheck._compile.define import Column, cached_kernel, columns_of, kernel_helper, slot_of, tuple_of
+from netcheck._compile.define import (
+    GRID,
+    ROW,
+    Column,
+    array,
+    cached_kernel,
+    columns_of,
+    inlined_helper,
+    kernel_helper,
+    slot_of,
+    tuple_of,
+)
 from netcheck.capture import EXTENDED, NON_DATA, Columns
 from netcheck.find._book import (
     DONE,
@@ -37,26 +47,26 @@ from netcheck.find._book import (
     MovementBook,
 )
 
-_GRID = types.int64[:, ::1]
-_WORDS = types.uint64[::1]
-_WORD_GRID = types.uint64[:, ::1]
+_WORDS = array(np.uint64)
+_WORD_GRID = array(np.uint64, 2)
 _COLUMNS = columns_of(Columns, is_read_only=True)
 _BOOK = tuple_of(
     MovementBook,
-    _GRID,
-    _GRID,
-    types.int32[:, ::1],
-    _GRID,
+    GRID,
+    GRID,
+    array(np.int32, 2),
+    GRID,
     _WORDS,
     _WORDS,
     _WORDS,
     _WORD_GRID,
     _WORD_GRID,
-    _GRID,
-    _GRID,
-    types.int64[::1],
+    GRID,
+    GRID,
+    ROW,
 )
 _LEAST_SILENCE: Final = 400_000_000  # ns
+_HALF: Final = SAMPLES // 2
 _SILENT_TIMES: Final = 3  # of the typical gap
 
 
@@ -115,14 +125,13 @@ def _follow_gap(book: MovementBook, number: Any, gap: Any, now: Any) -> None:
 def _thin_samples(book: MovementBook, number: Any, lanes: Any) -> None:
     """Every second sample goes, and from here on they are taken half as often."""
     row = book.messages[number]
-    half = SAMPLES // 2
-    for place in range(half):
+    for place in range(_HALF):
         book.sampled[number, place] = book.sampled[number, 2 * place]
     for lane in range(row[M_LANE], row[M_LANE] + lanes):
-        for place in range(half):
+        for place in range(_HALF):
             book.samples[lane, place] = book.samples[lane, 2 * place]
-    row[M_SAMPLES] = half
-    apart = (book.sampled[number, half - 1] - book.sampled[number, 0]) // half
+    row[M_SAMPLES] = _HALF
+    apart = (book.sampled[number, _HALF - 1] - book.sampled[number, 0]) // _HALF
     row[M_STEP] = max(apart, 2 * row[M_STEP])
 
 
@@ -150,7 +159,7 @@ def _has_room(book: MovementBook) -> Any:
     )
 
 
-@kernel_helper
+@inlined_helper
 def _lanes_of(size: Any) -> Any:
     return np.int64(8) if size > 8 else np.int64(1)
 
@@ -200,7 +209,7 @@ def _note_time(book: MovementBook, now: Any) -> None:
     state[FRAMES] += 1
 
 
-@cached_kernel(types.void(_COLUMNS, _BOOK))
+@cached_kernel(_COLUMNS, _BOOK)
 def note_movements(columns: Columns, book: MovementBook) -> None:
     """Takes frames from the state's DONE on; stops before one for which there may be no room."""
     frame = book.state[DONE]

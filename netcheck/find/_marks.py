@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
+
+from netcheck.records import dataclass
 
 _ROWS: Final = 0.35  # s between two marks of a state that are rows of one
 _EDGE: Final = 0.3  # s from the border of the capture: an edge there says nothing
@@ -28,6 +29,7 @@ class MarkNote(StrEnum):
     LEFT_OUT = "marks-left-out"
     OVERLAP = "marks-overlap"
     ONE_ONLY = "one-mark"
+    NO_MARKS = "no-marks"  # what moved only here is looked for
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
 from netcheck.find._marks import Asked, MarkProblem
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 
 ByteOrder = Literal["little", "big"]
 
@@ -60,7 +60,7 @@ class FieldCandidate:
     periods:  when it was active, s; unasked: those that no mark asked for
     in_others: how many of these lie in marks of other roles
     in_quiet: how often it moved in each quiet capture, by file
-    period:   of its message, s
+    period:   of its message, s; at_changes: it is sent besides when the field changes
     """
 
     field: FoundField
@@ -77,6 +77,7 @@ class FieldCandidate:
     in_others: int = 0
     in_quiet: Mapping[str, int] = dataclasses.field(default_factory=dict)
     period: float = 0.0
+    at_changes: bool = False
     copies: tuple[FoundField, ...] = ()
     cause: Cause | None = None
 
@@ -116,6 +117,8 @@ class NextKind(StrEnum):
     TWINS = "twins"  # several follow alike: work other things meanwhile
     OTHERS = "others"  # it also moves with another role's marks
     NOTES = "notes"  # it also moved without a note
+    MARKS = "marks"  # no mark was given: these moved only here
+    NOTHING_HERE = "nothing-here"  # no mark was given, and nothing moved only here
 
 
 @dataclass(frozen=True)

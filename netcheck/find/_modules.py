@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.database import Database
 from netcheck.find._names import name_words
+from netcheck.records import dataclass
 
 # Usual node names of the trade, in small letters: module of the vocabulary -> words of a node's name.
 _NODES: Final[Mapping[str, frozenset[str]]] = {

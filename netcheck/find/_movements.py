@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
@@ -15,6 +14,7 @@ from netcheck.capture import Capture, CaptureStream
 from netcheck.find import _book as book_of
 from netcheck.find._book import MovementBook
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 
 _KERNELS: Final = kernels("netcheck.find._kernels")
 _ROOM: Final = (64, 128, 1 << 14, 256)  # messages, lanes, rows of the log, silences: to begin with

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from enum import Enum
 from functools import cache
 from pathlib import Path
@@ -12,6 +11,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from netcheck.files import parse_toml, read_text
+from netcheck.records import dataclass
 
 _FILE: Final = Path(__file__).with_name("rules.toml")
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from netcheck.find._movements import FieldChanges
+from netcheck.records import dataclass
 
 _BLINK: Final = 0.85  # s: the longest dark time of a blinking lamp (60 to 120 flashes a minute)
 _LEAST_FLASHES: Final = 3

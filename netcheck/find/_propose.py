@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.database import Database, Message, Signal
@@ -18,6 +17,7 @@ from netcheck.find._names import (
 )
 from netcheck.find._names_rules import NamePattern, NameRule, RoleKind, rules
 from netcheck.find._propose_model import Clue, ClueKind, Proposal, RoleProposals
+from netcheck.records import dataclass
 
 SURE: Final = 0.8  # a score from which on a first proposal counts as sure
 CLEAR: Final = 0.1  # how far ahead of another signal it has to be

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.find._model import Cause, FieldCandidate, FoundField
-from netcheck.find._periods import Delay, delay
+from netcheck.find._periods import ActivePeriod, Delay, delay
 from netcheck.find._states import Hypothesis
+from netcheck.records import dataclass
 
 SAME: Final = 0.05  # s that copies may lie apart, besides the gaps between their frames
 _MOST_DELAY: Final = 3.0  # s between a cause and what follows
@@ -87,8 +87,15 @@ def _source(each: Hypothesis) -> tuple[object, ...]:
 def _is_copy(one: Hypothesis, other: Hypothesis) -> bool:
     """Whether both always move together: no delay between them can be shown."""
     reach = SAME + max(one.message.period, other.message.period)
+    if _long(one.periods, reach) != _long(other.periods, reach):
+        return False  # one of them also moved alone
     found = delay(one.periods, other.periods, reach)
     return found is not None and found.low <= SAME and found.high >= -SAME
+
+
+def _long(periods: Sequence[ActivePeriod], reach: float) -> int:
+    """How many periods are too long for any message to have missed."""
+    return sum(each.seconds > 3 * reach for each in periods)
 
 
 def _find_causes(rows: Sequence[_RankedField]) -> None:
@@ -135,6 +142,7 @@ def _candidate(row: _RankedField, score: float) -> FieldCandidate:
         in_others=following.in_others,
         in_quiet=dict(main.in_quiet or {}),
         period=main.message.period,
+        at_changes=main.at_changes,
         copies=tuple(_unique(main.field, row.copies)),
         cause=row.cause,
     )

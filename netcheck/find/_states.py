@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -16,6 +16,7 @@ from netcheck.find._marks import Asked
 from netcheck.find._model import CandidateKind, FoundField
 from netcheck.find._movements import FieldChanges, MessageMovements, Movements
 from netcheck.find._periods import ActivePeriod, active_periods, envelope
+from netcheck.records import dataclass
 
 _WIDER: Final = -1.0  # for each further group of bits: as many more fields may follow by chance
 _OTHER_CHANGE: Final = -0.3  # a change among other values that no mark explains
@@ -24,6 +25,11 @@ _MORE_VALUES: Final = -1.5  # for each further value that counts as active
 _BLINKING: Final = -2.0
 _PRESENCE: Final = -2.0
 _INVERTED: Final = -0.7  # active is 0
+_AT_CHANGES: Final = 1.5  # its message is sent when it changes: nobody does that for what does not matter
+_LEAST_CHANGES: Final = 4
+_EARLY: Final = 0.7  # of the period: a frame that came so soon was sent for a reason
+_MOST_EARLY: Final = 0.7  # share of changes that came early, at least
+_EXTRA_FRAMES: Final = 0.3  # share of frames beyond those of the period: above, it has no period
 _IN_QUIET: Final = -3.5  # it moved in a quiet capture
 _LEAST_ODDS: Final = -2.0  # what is worse is not listed
 _OFTENER: Final = 1.3  # near marks than elsewhere, for a value that may be active
@@ -43,6 +49,7 @@ class Hypothesis:
     message: MessageMovements
     odds: float
     groups: int = 1
+    at_changes: bool = False
     in_quiet: Mapping[str, int] | None = None
 
 
@@ -87,7 +94,8 @@ def _tried(
     bit, width, groups = place
     field = FoundField(message.channel, message.frame_id, byte.byte, bit, width)
     rest = tuple(sorted(set(changes.values.tolist()) - set(active)))
-    prior = _MORE_VALUES * (len(active) - 1) + _INVERTED * (active == (0,))
+    at_changes = sent_at_changes(changes, message)
+    prior = _MORE_VALUES * (len(active) - 1) + _INVERTED * (active == (0,)) + _AT_CHANGES * at_changes
     if groups > 1:
         prior += _WIDER * (groups - 1) - math.log(len(rest)) + _other_changes(changes, active, asked)
     plain = active_periods(changes, active, message.first, _end_of(message, asked), message.period)
@@ -97,7 +105,17 @@ def _tried(
             continue
         odds = following.odds + prior + _BLINKING * (kind is CandidateKind.BLINKS)
         if odds >= _LEAST_ODDS:
-            yield Hypothesis(field, kind, active, rest, periods, following, message, odds, groups)
+            yield Hypothesis(field, kind, active, rest, periods, following, message, odds, groups, at_changes)
+
+
+def sent_at_changes(changes: FieldChanges, message: MessageMovements) -> bool:
+    """Whether frames that brought a change came sooner than the period has them, in most cases."""
+    if len(changes.times) < _LEAST_CHANGES or not message.period:
+        return False
+    usual = (message.last - message.first) / message.period + 1
+    has_period = message.count - usual <= _EXTRA_FRAMES * message.count
+    early = float(np.mean(changes.gaps < _EARLY * message.period))
+    return has_period and early >= _MOST_EARLY
 
 
 def _other_changes(changes: FieldChanges, active: tuple[int, ...], asked: Asked) -> float:

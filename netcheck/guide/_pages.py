@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from netcheck.errors import UsageError
+from netcheck.records import dataclass
 from netcheck.words import meant
 
 TOPICS: Final = (

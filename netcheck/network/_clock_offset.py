@@ -7,13 +7,13 @@ milliseconds late. Where the differences of many such moments agree, they are th
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import EXTENDED, NON_DATA, Capture
+from netcheck.records import dataclass
 
 # Our own rules of thumb.
 _SPREAD_NS: Final = 50_000_000  # moments agree within this time: gateways, batched stamps

@@ -5,16 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numba import types
 
-from netcheck._compile.define import cached_kernel, columns_of
+from netcheck._compile.define import INT64, array, cached_kernel, columns_of
 from netcheck.capture import Columns
 from netcheck.network._wire_kernels import wire_bits
 
 _COLUMNS = columns_of(Columns, is_read_only=True)
 
 
-@cached_kernel(types.int64(_COLUMNS, types.int64, types.int64, types.int64[:, :, ::1]))
+@cached_kernel(_COLUMNS, INT64, INT64, array(np.int64, 3), gives=INT64)
 def add_to_spans(columns: Columns, start_ns: int, width_ns: int, bits: Any) -> Any:
     """Adds each frame's bits to its channel's span; gives how many frames lie in none.
 

@@ -1,6 +1,6 @@
 """Gaps into a ``GapBook``, arrays only.
 
-What is done for each frame is put in line: numba would hand over a whole book, array by array, at each call.
+What is done for each frame is put in line: else a whole book is handed over, array by array, at each call.
 """
 
 from __future__ import annotations
@@ -8,23 +8,34 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numba import njit, types
 
-from netcheck._compile.define import I64, Column, cached_kernel, kernel_helper, slot_of, tuple_of
+from netcheck._compile.define import (
+    GRID,
+    I64,
+    INT64,
+    ROW,
+    Column,
+    array,
+    cached_kernel,
+    inlined_helper,
+    kernel_helper,
+    slot_of,
+    tuple_of,
+)
 from netcheck.network._gaps import FIRST_OCTAVE, IN_CLASSES, OCTAVES, GapBook
 
 GAP_BOOK = tuple_of(
     GapBook,
-    types.int64[:, :, ::1],
-    types.int64[::1],
-    types.int32[:, ::1],
-    types.int32[:, ::1],
-    types.int64[:, ::1],
-    types.int64[::1],
+    array(np.int64, 3),
+    ROW,
+    array(np.int32, 2),
+    array(np.int32, 2),
+    GRID,
+    ROW,
 )
 
 
-@njit(inline="always")
+@inlined_helper
 def _add_to_class(page_of: Column, counts: Column, sums: Column, pages: Column, gap: Any, count: Any) -> None:
     """A gap into its class. page_of: of the message; the rest as in the book."""
     octave, index = np.int64(0), gap >> 10
@@ -65,13 +76,13 @@ def _spill(book: GapBook, number: Any) -> None:
     book.known[number] = IN_CLASSES
 
 
-@kernel_helper
+@inlined_helper
 def has_pages(pages: Column, counts: Column) -> Any:
     """Whether a book has room for a gap whatever it is."""
     return pages[0] + OCTAVES <= len(counts)
 
 
-@njit(inline="always")
+@inlined_helper
 def add_gap(book: GapBook, number: Any, gap: Any) -> None:
     """Count one gap, of 0 or more, in row ``number``; the book has pages."""
     is_counted = False
@@ -94,7 +105,7 @@ def add_gap(book: GapBook, number: Any, gap: Any) -> None:
         _add_to_class(page_of, book.page_counts, book.page_sums, book.pages, gap, np.int64(1))
 
 
-@cached_kernel(types.int64(I64, types.int64, GAP_BOOK))
+@cached_kernel(I64, INT64, GAP_BOOK, gives=INT64)
 def add_gaps(gaps: Column, begin: int, book: GapBook) -> int:
     """Counts gaps from place ``begin`` on in row 0. Gives the place of the first one for which there may be
     no room.

@@ -8,7 +8,6 @@ not on their order.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, NamedTuple
 
@@ -16,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck._compile import kernels
+from netcheck.records import dataclass
 
 _KERNELS: Final = kernels("netcheck.network._gap_kernels")
 
@@ -172,21 +172,25 @@ class GapTally:
     """Gaps in ns of one message while they are being added up."""
 
     def __init__(self) -> None:
-        self._book = GapBook.empty(1, _EXACT)
+        self._book: GapBook | None = None  # none before the first gap: many a watched message never comes
 
     def add(self, gaps: NDArray[np.int64]) -> None:
         """Count gaps of any order, none below 0."""
-        done = _KERNELS.add_gaps(gaps, 0, self._book)
+        if not len(gaps):
+            return
+        book = self._book or GapBook.empty(1, _EXACT)
+        done = _KERNELS.add_gaps(gaps, 0, book)
         while done < len(gaps):
-            self._book = self._book.grown(1)
-            done = _KERNELS.add_gaps(gaps, done, self._book)
+            book = book.grown(1)
+            done = _KERNELS.add_gaps(gaps, done, book)
+        self._book = book
 
     def copy(self) -> GapTally:
         """One that goes its own way from here."""
         other = GapTally()
-        other._book = self._book.copied()
+        other._book = self._book and self._book.copied()
         return other
 
     def result(self) -> Gaps:
         """The sum."""
-        return self._book.gaps(0)
+        return Gaps.none() if self._book is None else self._book.gaps(0)

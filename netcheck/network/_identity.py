@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import Final
 
 from netcheck.database import Database, Message, parameter_group
 from netcheck.network._traffic import FrameId, Traffic
+from netcheck.records import dataclass
 
 LEAST_IDS: Final = 3  # or all, where a network has fewer messages
 _DEVIATIONS: Final = 4  # of a count by chance, whose variance is its mean

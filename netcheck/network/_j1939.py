@@ -7,11 +7,11 @@ groups and addresses are those in common use (SAE J1939-71, J1939-81, FMS-Standa
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
 from netcheck.database import parameter_group
+from netcheck.records import dataclass
 
 GROUPS: Final[Mapping[int, str]] = MappingProxyType(
     {

@@ -8,11 +8,12 @@ frames' time stamps fall in. Error frames count as no bits.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
 
 from netcheck.network._survey_model import Bits, Load, LoadRates
 from netcheck.network._traffic import FrameId
+from netcheck.records import dataclass
 
 
 class Peak(NamedTuple):

@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numba import njit, types
 
-from netcheck._compile.define import cached_kernel, columns_of, tuple_of
+from netcheck._compile.define import GRID, array, cached_kernel, columns_of, inlined_helper, tuple_of
 from netcheck.capture import ERROR, Columns
 from netcheck.network._tally_book import (
     L_BEGIN,
@@ -24,14 +23,11 @@ from netcheck.network._tally_book import (
 from netcheck.network._tally_kernels import PLACED
 from netcheck.network._wire_kernels import wire_bits
 
-_GRID = types.int64[:, ::1]
 _COLUMNS = columns_of(Columns, is_read_only=True)
-_LOAD = tuple_of(
-    LoadBook, _GRID, _GRID, _GRID, types.float64[:, :, ::1], types.int64[:, :, ::1], types.float64[::1]
-)
+_LOAD = tuple_of(LoadBook, GRID, GRID, GRID, array(np.float64, 3), array(np.int64, 3), array(np.float64))
 
 
-@njit(inline="always")
+@inlined_helper
 def _add_bits(load: LoadBook, number: Any, now: Any, amount: Any) -> None:
     """Bits of a frame into a channel's windows."""
     row = load.rows[number]
@@ -67,7 +63,7 @@ def _add_bits(load: LoadBook, number: Any, now: Any, amount: Any) -> None:
                 load.peak_bits[number, place, window] = total
 
 
-@cached_kernel(types.void(_COLUMNS, PLACED, _LOAD))
+@cached_kernel(_COLUMNS, PLACED, _LOAD)
 def add_load(columns: Columns, placed: Placed, load: LoadBook) -> None:
     """Adds up the bits of all frames, and looks for the busiest 100 ms and the busiest second.
 

@@ -5,10 +5,22 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import njit, types
 from numpy.typing import NDArray
 
-from netcheck._compile.define import Column, cached_kernel, columns_of, kernel_helper, read_only, tuple_of
+from netcheck._compile.define import (
+    GRID,
+    INT64,
+    ROW,
+    Column,
+    array,
+    cached_kernel,
+    columns_of,
+    inlined_helper,
+    kernel_helper,
+    read_only,
+    tuple_of,
+    word_at,
+)
 from netcheck.capture import EXTENDED, FD, Columns
 from netcheck.network._gap_kernels import GAP_BOOK, add_gap, has_pages
 from netcheck.network._survey_checks import close_run, step
@@ -37,24 +49,23 @@ from netcheck.network._tally_book import (
 from netcheck.network._tally_kernels import PLACED
 from netcheck.network._wire_kernels import classic_bits, classic_header, wire_bits
 
-_GRID = types.int64[:, ::1]
 _COLUMNS = columns_of(Columns, is_read_only=True)
 _BOOK = tuple_of(
     MessageBook,
-    _GRID,
-    types.uint64[:, ::1],
-    types.uint64[:, ::1],
-    types.int32[:, ::1],
-    types.int32[:, :, :, ::1],
-    types.uint8[:, :, ::1],
-    types.uint64[:, ::1],
-    types.uint8[:, ::1],
-    types.int32[:, :, ::1],
-    types.uint64[:, :, ::1],
-    types.uint8[:, ::1],
-    types.uint64[:, ::1],
-    _GRID,
-    types.int64[::1],
+    GRID,
+    array(np.uint64, 2),
+    array(np.uint64, 2),
+    array(np.int32, 2),
+    array(np.int32, 4),
+    array(np.uint8, 3),
+    array(np.uint64, 2),
+    array(np.uint8, 2),
+    array(np.int32, 3),
+    array(np.uint64, 3),
+    array(np.uint8, 2),
+    array(np.uint64, 2),
+    GRID,
+    ROW,
 )
 _SHARD = tuple_of(Shard, _BOOK, GAP_BOOK)
 _MOST_PENDING: Final = 255  # that a byte of ``pending`` holds
@@ -69,19 +80,13 @@ def _first_bytes() -> NDArray[np.uint64]:
 
 
 _FIRST: Final = _first_bytes()
-_U1, _U2, _U3, _U4, _U5, _U6, _U7 = (np.uint64(number) for number in range(1, 8))
 
 
 @kernel_helper
 def _word(data: Column, at: Any, size: Any) -> Any:
     """Up to eight bytes as a little-endian word, zeros behind them."""
-    if at + 8 <= len(data):  # all eight are read, so that they can be moved as one word
-        place = np.uint64(at)  # nothing is counted from the end
-        a, b, c, d = data[place], data[place + _U1], data[place + _U2], data[place + _U3]
-        e, f, g, h = data[place + _U4], data[place + _U5], data[place + _U6], data[place + _U7]
-        low = np.uint64(a) | np.uint64(b) << np.uint64(8) | np.uint64(c) << np.uint64(16)
-        low |= np.uint64(d) << np.uint64(24) | np.uint64(e) << np.uint64(32) | np.uint64(f) << np.uint64(40)
-        return (low | np.uint64(g) << np.uint64(48) | np.uint64(h) << np.uint64(56)) & _FIRST[size]
+    if at + 8 <= len(data):
+        return word_at(data, at) & _FIRST[size]
     word = np.uint64(0)
     for byte in range(size):
         word |= np.uint64(data[at + byte]) << np.uint64(8 * byte)
@@ -94,12 +99,12 @@ def _add_pending(book: MessageBook, number: Any) -> None:
     for byte in range(BYTES):
         word = book.pending[number, byte >> 3]
         book.changes[number, byte] += np.int32((word >> np.uint64(8 * (byte & 7))) & np.uint64(0xFF))
-    for word in range(book.pending.shape[1]):
-        book.pending[number, word] = 0
+    for place in range(book.pending.shape[1]):
+        book.pending[number, place] = 0
     book.rows[number, I_PENDING] = 0
 
 
-@njit(inline="always")
+@inlined_helper
 def _is_other(book: MessageBook, number: Any, data: Column, start: Any, length: Any, first: Any) -> Any:
     """Whether a payload differs from the one before; each byte that does is counted. first: its first word"""
     row = book.rows[number]
@@ -119,7 +124,7 @@ def _is_other(book: MessageBook, number: Any, data: Column, start: Any, length: 
     return is_other
 
 
-@njit(inline="always")
+@inlined_helper
 def _take_payload(
     book: MessageBook, number: Any, data: Column, start: Any, length: Any, is_step: Any, is_checked: Any
 ) -> Any:
@@ -146,18 +151,7 @@ def _take_payload(
     return is_same
 
 
-@cached_kernel(
-    types.void(
-        _COLUMNS,
-        read_only(types.int32),
-        types.int64,
-        PLACED,
-        read_only(types.int64, 2),
-        _SHARD,
-        types.int64,
-        types.int64,
-    )
-)
+@cached_kernel(_COLUMNS, read_only(np.int32), INT64, PLACED, read_only(np.int64, 2), _SHARD, INT64, INT64)
 def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
     columns: Columns,
     rows: Column,
@@ -214,7 +208,7 @@ def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
     book.state[0] = at
 
 
-@cached_kernel(types.void(_BOOK, types.int64))
+@cached_kernel(_BOOK, INT64)
 def close_runs(book: MessageBook, messages: int) -> None:
     """Closes the last run of every message."""
     for number in range(messages):

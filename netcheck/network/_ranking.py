@@ -10,7 +10,6 @@ than the rule: the network that the rule takes comes first.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -23,6 +22,7 @@ from netcheck.network._identity import Candidate, Identity, messages_by_id
 from netcheck.network._remark_model import DbcFit, NetworkFit
 from netcheck.network._survey_model import Ranked, Timing
 from netcheck.network._traffic import FrameId, Traffic
+from netcheck.records import dataclass
 
 PERIOD_BAND: Final = 0.25  # of the stated cycle time
 _LIMIT_SLACK: Final = 1e-6  # of one step: decimal limits are not exact in binary

@@ -7,7 +7,6 @@ are missing. Where counters go on without a step left out, no module sent.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -43,6 +42,7 @@ from netcheck.network._recorder_book import (
     RecorderBook,
 )
 from netcheck.network._traffic import FrameId
+from netcheck.records import dataclass
 
 _KERNELS: Final = kernels("netcheck.network._recorder_kernels")
 _BATCHED_SHARE: Final = 0.1  # frames near each other by chance are far fewer

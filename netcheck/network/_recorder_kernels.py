@@ -3,7 +3,7 @@
 A counter is four bits that went up by one eight times in a row. A step of another size is a skip: of the
 numbers of frames that fit it, the one nearest to the time that went by is taken.
 
-What takes the columns is put in line: numba would hand them over, array by array, at each call.
+What takes the columns is put in line: else they are handed over, array by array, at each call.
 """
 
 from __future__ import annotations
@@ -11,9 +11,19 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import njit, types
 
-from netcheck._compile.define import I64, cached_kernel, columns_of, kernel_helper, slot_of, tuple_of
+from netcheck._compile.define import (
+    GRID,
+    I64,
+    ROW,
+    array,
+    cached_kernel,
+    columns_of,
+    inlined_helper,
+    kernel_helper,
+    slot_of,
+    tuple_of,
+)
 from netcheck.capture import EXTENDED, NON_DATA, Columns
 from netcheck.network._recorder_book import (
     ALL_GAPS,
@@ -69,7 +79,7 @@ from netcheck.network._recorder_book import (
 )
 
 _COLUMNS = columns_of(Columns, is_read_only=True)
-_BOOK = tuple_of(RecorderBook, types.int64[:, ::1], types.uint64[:, ::1], types.int64[::1])
+_BOOK = tuple_of(RecorderBook, GRID, array(np.uint64, 2), ROW)
 _LOW: Final = np.uint64(0x1111111111111111)
 _THREE: Final = np.uint64(0x7777777777777777)
 _HIGH: Final = np.uint64(0x8888888888888888)
@@ -118,7 +128,7 @@ def _try(slot: Any, words: Any, before: Any, after: Any) -> None:
         words[0] = (after >> np.uint64(4 * place)) & _FIFTEEN
 
 
-@njit(inline="always")
+@inlined_helper
 def _value_of(slot: Any, columns: Columns, frame: int) -> Any:
     """The counter's four bits; 0 where the frame is too short."""
     place = slot[NIBBLE] - 1
@@ -223,7 +233,7 @@ def _take_time(row: Any, now: Any) -> None:
     row[TAKEN] += 1
 
 
-@njit(inline="always")
+@inlined_helper
 def _take_step(slot: Any, words: Any, columns: Columns, frame: int, gap: Any) -> Any:
     """What the payload says of frames that are missing; gap: since the id's last frame, -1 for no step."""
     if slot[NIBBLE]:
@@ -242,7 +252,7 @@ def _take_step(slot: Any, words: Any, columns: Columns, frame: int, gap: Any) ->
     return False
 
 
-@njit(inline="always")
+@inlined_helper
 def _take_frame(slot: Any, words: Any, row: Any, columns: Columns, frame: int) -> None:
     now = columns.time_ns[frame]
     gap = now - slot[LAST]
@@ -260,7 +270,7 @@ def _take_frame(slot: Any, words: Any, row: Any, columns: Columns, frame: int) -
     slot[LAST] = now
 
 
-@cached_kernel(types.void(_COLUMNS, I64, _BOOK))
+@cached_kernel(_COLUMNS, I64, _BOOK)
 def take_channel(columns: Columns, rows: Any, book: RecorderBook) -> None:
     """Takes the frames of one channel, those at ``rows``; frames of no message are left out."""
     row = book.row

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 
 from netcheck.network._traffic import FrameId
+from netcheck.records import dataclass
 
 
 class RemarkKind(StrEnum):

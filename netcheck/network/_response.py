@@ -14,10 +14,10 @@ Times are whole numbers: nanoseconds times the bit rates, so that nothing is rou
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.network._traffic import FrameId
+from netcheck.records import dataclass
 
 MOST_LOAD: Final = 0.999  # of the wire's time; above, busy periods are too long to be followed to their end
 _SECOND: Final = 1_000_000_000

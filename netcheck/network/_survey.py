@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 
 import numpy as np
@@ -45,6 +45,7 @@ from netcheck.network._survey_model import (
 from netcheck.network._tally import READ_ONCE, FrameTally, MessageSeen
 from netcheck.network._tally_book import Placed
 from netcheck.network._traffic import FrameId, Traffic
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

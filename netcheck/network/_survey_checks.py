@@ -15,10 +15,9 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
-from netcheck._compile.define import kernel_helper
+from netcheck._compile.define import inlined_helper, kernel_helper
 from netcheck.network._crc import crc_table
 from netcheck.network._tally_book import (
     CANDIDATES,
@@ -70,7 +69,7 @@ def _trailing_zeros() -> NDArray[np.uint8]:
 _TRAILING: Final = _trailing_zeros()
 
 
-@kernel_helper
+@inlined_helper
 def _last(book: MessageBook, number: int, byte: int) -> Any:
     """A byte of the last payload."""
     return np.int64((book.last[number, byte >> 3] >> np.uint64(8 * (byte & 7))) & _BYTE)
@@ -177,7 +176,7 @@ def _look_at(book: MessageBook, number: int, length: int) -> None:
     _test_sums(book, number, length)
 
 
-@njit(inline="always")
+@inlined_helper
 def close_run(book: MessageBook, number: int) -> None:
     """A payload that was sent ``I_RUN`` times in a row, and will not be again: looked at once."""
     row, possible = book.rows[number], book.possible[number]
@@ -241,7 +240,7 @@ def _try(book: MessageBook, number: int, data: Any, start: int, length: int, dif
         _end_trial(book, number, length)
 
 
-@kernel_helper
+@inlined_helper
 def _tally(counter: Any, before: Any, after: Any, bits: Any) -> None:
     """One step of a candidate that may have up to ``bits`` bits; both values are shifted down to it."""
     counter[K_STEPS] += 1
@@ -255,7 +254,7 @@ def _tally(counter: Any, before: Any, after: Any, bits: Any) -> None:
         counter[K_CARRIES + wraps] += 1
 
 
-@njit(inline="always")
+@inlined_helper
 def step(book: MessageBook, number: int, data: Any, start: int, length: int, different: bool) -> None:
     """From the payload in ``last`` to the one at ``data[start]``; ``different``: it is another one."""
     row = book.rows[number]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
 from netcheck.network._claims import J1939Name
@@ -12,6 +12,7 @@ from netcheck.network._j1939 import J1939
 from netcheck.network._recorder import RecorderTraces
 from netcheck.network._remark_model import DbcFit, Remark
 from netcheck.network._traffic import FrameId
+from netcheck.records import dataclass
 
 
 class ByteKind(StrEnum):

@@ -23,7 +23,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property, partial
 from typing import Final, NamedTuple
 
@@ -39,6 +39,7 @@ from netcheck.network._survey_findings import CYCLIC_GAPS, change_gaps_of, is_cy
 from netcheck.network._survey_model import Timing
 from netcheck.network._tally_book import LoadBook, MessageBook, Placed, Shard, TallyTables, doubled
 from netcheck.network._traffic import SILENCE_NS, SILENCE_SHARE, FrameId, Traffic, TrafficTally
+from netcheck.records import dataclass
 
 _PLACING: Final = kernels("netcheck.network._tally_kernels")
 _LOADING: Final = kernels("netcheck.network._load_kernels")

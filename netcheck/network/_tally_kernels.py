@@ -5,9 +5,20 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import njit, types
 
-from netcheck._compile.define import Column, cached_kernel, columns_of, kernel_helper, slot_of, tuple_of
+from netcheck._compile.define import (
+    GRID,
+    INT64,
+    ROW,
+    Column,
+    array,
+    cached_kernel,
+    columns_of,
+    inlined_helper,
+    kernel_helper,
+    slot_of,
+    tuple_of,
+)
 from netcheck.capture import ERROR, EXTENDED, FD, NON_DATA, REMOTE, Columns
 from netcheck.network._gap_kernels import GAP_BOOK, add_gap, has_pages
 from netcheck.network._gaps import GapBook
@@ -51,12 +62,10 @@ from netcheck.network._tally_book import (
 )
 from netcheck.network._traffic import SLOW_NS
 
-_GRID = types.int64[:, ::1]
-_ROW = types.int64[::1]
 _COLUMNS = columns_of(Columns, is_read_only=True)
-TABLES: Final = tuple_of(TallyTables, _GRID, _GRID, _GRID, _GRID, _GRID, _GRID, _ROW)
+TABLES: Final = tuple_of(TallyTables, GRID, GRID, GRID, GRID, GRID, GRID, ROW)
 PLACED: Final = tuple_of(
-    Placed, types.int32[::1], types.int32[::1], _ROW, types.int32[::1], _GRID, types.int32[:, ::1], _ROW
+    Placed, array(np.int32), array(np.int32), ROW, array(np.int32), GRID, array(np.int32, 2), ROW
 )
 
 
@@ -88,7 +97,7 @@ def _new_entry(tables: TallyTables, key: Any, slot: Any) -> None:
     tables.entries[entry, E_MESSAGE] = message
 
 
-@kernel_helper
+@inlined_helper
 def _duration(periods: Any, row: Any) -> Any:
     return periods[row, P_END] - periods[row, P_START]
 
@@ -178,7 +187,7 @@ def _has_room(tables: TallyTables, slow: GapBook) -> Any:
     )
 
 
-@njit(inline="always")
+@inlined_helper
 def _count(row: Any, kind: Any, now: Any) -> None:
     """A frame of any kind. row: of its channel"""
     if row[C_FRAMES] == 0:
@@ -194,7 +203,7 @@ def _count(row: Any, kind: Any, now: Any) -> None:
         row[C_FD] += 1
 
 
-@njit(inline="always")
+@inlined_helper
 def _follow(tables: TallyTables, placed: Placed, frame: Any, message: Any, now: Any, gap: Any) -> None:
     """A frame of a message, for its shard. gap: to the frame before, whenever that was"""
     period = tables.channels[tables.messages[message, M_KEY] >> 30, C_PERIOD]
@@ -210,7 +219,7 @@ def _follow(tables: TallyTables, placed: Placed, frame: Any, message: Any, now: 
     placed.counts[shard] += 1
 
 
-@cached_kernel(types.void(_COLUMNS, TABLES, GAP_BOOK, PLACED))
+@cached_kernel(_COLUMNS, TABLES, GAP_BOOK, PLACED)
 def place_frames(columns: Columns, tables: TallyTables, slow: GapBook, placed: Placed) -> None:
     """Counts frames from the state's DONE on, by channel, id width, id and length; finds awake periods.
 
@@ -264,7 +273,7 @@ def place_frames(columns: Columns, tables: TallyTables, slow: GapBook, placed: P
     tables.state[DONE] = frame
 
 
-@cached_kernel(types.void(TABLES))
+@cached_kernel(TABLES)
 def close_awake(tables: TallyTables) -> None:
     """The time from each message's last frame to the end of its channel's last awake period."""
     for number in range(tables.state[MESSAGES]):
@@ -279,7 +288,7 @@ def close_awake(tables: TallyTables) -> None:
         row[M_LONGEST] = max(row[M_LONGEST], outside)
 
 
-@cached_kernel(types.void(_GRID, _GRID, types.int64))
+@cached_kernel(GRID, GRID, INT64)
 def enter(table: Column, rows: Column, count: int) -> None:
     """The first ``count`` rows, by their keys, into an empty table that has room for them."""
     for number in range(count):

@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from netcheck._compile.define import Column, kernel_helper
+from netcheck._compile.define import Column, inlined_helper, kernel_helper
 from netcheck.capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 
 CRC_15: Final = 0x4599  # x^15 + x^14 + x^10 + x^8 + x^7 + x^4 + x^3 + 1; start 0, not reflected, no final xor
@@ -50,7 +50,7 @@ _CRC: Final = _crc_table()
 _IDLE: Final = 5  # recessive, one in a row: where a run of fill bits begins
 
 
-@kernel_helper
+@inlined_helper
 def _stuffed(state: Any, value: Any, size: Any) -> Any:
     """Go through the lowest ``size`` bytes; gives stuff bits · 16 + state, those before included."""
     for position in range(8 * (size - 1), -1, -8):
@@ -59,7 +59,7 @@ def _stuffed(state: Any, value: Any, size: Any) -> Any:
     return state
 
 
-@kernel_helper
+@inlined_helper
 def _checked(crc: Any, value: Any, size: Any) -> Any:
     """CRC-15 over the lowest ``size`` bytes of a value."""
     for position in range(8 * (size - 1), -1, -8):

@@ -8,12 +8,13 @@ a print in grey or a dark screen loses nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 from markupsafe import Markup
 
 from netcheck.page._document import fragment
+from netcheck.records import dataclass
 from netcheck.report.viewing import (
     APART,
     GIVING,
@@ -30,7 +31,6 @@ from netcheck.report.viewing import (
     part_lines,
     takers_text,
 )
-from netcheck.verdict import ResourceBalance
 from netcheck.work import MappedModule, MappedNetwork, MappedPart, NetworkMap
 
 WIDTH: Final = 960  # of the drawing, in its own units; a letter of its text is 12 of them high
@@ -146,7 +146,7 @@ def network_drawing(networks: NetworkMap) -> Markup:
     if networks.untapped:
         sheet.heading(UNTAPPED)
         _draw_parts(sheet, networks.untapped, None)
-    _draw_resources(sheet, networks.resources)
+    _draw_resources(sheet, networks)
     _draw_keys(sheet)
     return fragment(
         "drawing.svg.j2",
@@ -264,20 +264,21 @@ def _draw_joining(sheet: _Sheet, module: MappedModule, feet: Sequence[float]) ->
         sheet.lines.append(DrawnLine(((_EDGE + _JOINING, foot), (sheet.left - _GAP / 2, foot)), "network"))
 
 
-def _draw_resources(sheet: _Sheet, balances: Sequence[ResourceBalance]) -> None:
+def _draw_resources(sheet: _Sheet, networks: NetworkMap) -> None:
     """Givers on the left, takers on the right, and a line of its own for each resource between them."""
+    balances, verdicts = networks.resources, networks.verdicts
     if not balances:
         return
     sheet.heading(GIVING)
     width = (sheet.width - 2 * _GAP) / 3
     for balance in balances[:MOST_RESOURCES]:
-        sides = [_cut(givers_text(balance), width, 3), _cut(takers_text(balance), width, 3)]
+        sides = [_cut(givers_text(balance, verdicts), width, 3), _cut(takers_text(balance), width, 3)]
         height = 2 * _PAD + _LINE * max(2, *map(len, sides)) - 2
         giver = "part" if balance.given else "module" if balance.stated is not None else "more"
         for column, box_kind, lines in zip((0, 2), (giver, "part"), sides, strict=True):
             x = sheet.left + column * (width + _GAP)
             sheet.box(x, sheet.y, width, height, box_kind, [(line, "plain") for line in lines])
-        _, _, state = balance_state(balance)
+        _, _, state = balance_state(balance, verdicts)
         kind = "missing" if balance.gap else "enough" if balance.is_known else "unknown"
         begin, end = sheet.left + width, sheet.left + 2 * (width + _GAP)
         middle, y, room = (begin + end) / 2, sheet.y + height / 2, end - begin - 2 * _PAD

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -25,6 +24,7 @@ from netcheck.prove._note_model import (
     ProveNote,
     SleepUncompared,
 )
+from netcheck.records import dataclass
 
 LEAST_LOAD_S: Final = 5.0  # of one state on both sides
 MORE_LOAD: Final = 0.02  # of the bit rate, beyond what the job adds …

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from typing import ClassVar
 
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 
 
 class ChangeKind(StrEnum):

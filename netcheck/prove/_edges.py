@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from typing import Final
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from netcheck.evidence import CaptureSeen, Turns
 from netcheck.prove._change_model import VehicleState
+from netcheck.records import dataclass
 from netcheck.roles import Watch
 
 TERMINAL_15: Final = "terminal-15"

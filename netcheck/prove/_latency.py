@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -14,6 +13,7 @@ from netcheck.prove._model import (
     DelayStart,
     Latency,
 )
+from netcheck.records import dataclass
 
 NEAR_NS: Final = 2_000_000_000  # two edges this near are one change on two networks
 REACTION_NS: Final = 10_000_000_000  # within which another role's reaction is looked for

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import Final
 
@@ -25,6 +25,7 @@ from netcheck.network import (
     ratio_of,
 )
 from netcheck.prove._edges import MOVING, SPEED, CaptureEdges, capture_edges
+from netcheck.records import dataclass
 from netcheck.roles import Watch, diagnostic_addresses
 from netcheck.verdict import PlanContext, Progress, plan_context
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from typing import Final
 
@@ -28,6 +28,7 @@ from netcheck.prove._change_model import (
 from netcheck.prove._edges import CaptureEdges, Stretch
 from netcheck.prove._look import CaptureLook, ChannelLook, SideLook
 from netcheck.prove._payloads import PayloadMeter, PayloadSeen, PayloadTarget
+from netcheck.records import dataclass
 from netcheck.verdict import PlanContext, Progress, readouts_of
 
 CHUNK_BYTES: Final = 1 << 24  # of text at once: enough to make little of the work around a message's frames

@@ -7,7 +7,6 @@ message comes only with terminal 15 on, or faster with the engine running.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
@@ -34,6 +33,7 @@ from netcheck.prove._note_model import (
     SeldomNew,
 )
 from netcheck.prove._payloads import PayloadSeen, PayloadTarget, SignalSeen
+from netcheck.records import dataclass
 
 LEAST_COUNT: Final = 5  # a message that was seen less often may just have been seldom
 WAITED: Final = 5  # periods that a message is waited for

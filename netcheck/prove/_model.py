@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 from netcheck.coding import CodingRow
 from netcheck.prove._change_model import ProvenMessage, VehicleChange
 from netcheck.prove._note_model import ProveNote
+from netcheck.records import dataclass
 from netcheck.verdict import ChannelUse, NeedResult
 
 

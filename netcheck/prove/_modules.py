@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 from netcheck.coding import VIN_IDS, FaultChange, ModuleChecks, compare_modules
@@ -11,6 +11,7 @@ from netcheck.diagnostics import ModuleReading, Readout, readout_side
 from netcheck.files import LoadedJob, When
 from netcheck.prove._change_model import FaultNew, ModuleSilent, VehicleChange
 from netcheck.prove._note_model import FaultsUncompared, FaultsUnread, ProveNote, ReadoutsDiffer
+from netcheck.records import dataclass
 from netcheck.words import unique
 
 SIDES: Final[tuple[When, When]] = ("before", "after")

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.prove._change_model import ProvenMessage
+from netcheck.records import dataclass
 from netcheck.verdict import ChannelUse
 
 

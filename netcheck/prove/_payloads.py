@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 from typing import Final
 
@@ -19,6 +19,7 @@ from netcheck.prove._change_model import (
     VehicleState,
 )
 from netcheck.prove._edges import Stretch
+from netcheck.records import dataclass
 
 WINDOW_NS: Final = 10_000_000_000
 _VIN: Final = re.compile(rb"[0-9A-Z]{17}")  # ISO 3779 has no I, O and Q; invented numbers may

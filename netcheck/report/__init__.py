@@ -5,21 +5,47 @@ vehicle, ``report.bench`` what is said of traffic that is simulated, played or c
 that a plan imports no room it does not use.
 """
 
-from netcheck.report._action_words import next_texts, step_text
-from netcheck.report._coding import coding_text
-from netcheck.report._coding_case import CodingCase
-from netcheck.report._coding_json import coding_json
-from netcheck.report._database_words import database_warnings, repair_text
-from netcheck.report._decode import DecodeHead, SignalSummary, decode_text, summarise
-from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
-from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
-from netcheck.report._plan_json import plan_json
-from netcheck.report._plan_text import plan_text, verdict_text
-from netcheck.report._reason_parts import Advice
-from netcheck.report._reasons import advice, also_lines, need_text, seen_text
-from netcheck.report._sheet import sheet_text
-from netcheck.report._withdraw import withdraw_json, withdraw_text
-from netcheck.report._years import years_json, years_text
+from typing import TYPE_CHECKING
+
+from netcheck.doors import door
+
+if TYPE_CHECKING:
+    from netcheck.report._action_words import next_texts, step_text
+    from netcheck.report._coding import coding_text
+    from netcheck.report._coding_case import CodingCase
+    from netcheck.report._coding_json import coding_json
+    from netcheck.report._database_words import database_warnings, repair_text
+    from netcheck.report._decode import DecodeHead, SignalSummary, decode_text, summarise
+    from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
+    from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
+    from netcheck.report._plan_json import plan_json
+    from netcheck.report._plan_text import plan_text, verdict_text
+    from netcheck.report._reason_parts import Advice
+    from netcheck.report._reasons import advice, also_lines, need_text, seen_text
+    from netcheck.report._sheet import sheet_text
+    from netcheck.report._withdraw import withdraw_json, withdraw_text
+    from netcheck.report._years import years_json, years_text
+else:
+    __getattr__ = door(
+        __name__,
+        {
+            "_action_words": "next_texts step_text",
+            "_coding": "coding_text",
+            "_coding_case": "CodingCase",
+            "_coding_json": "coding_json",
+            "_database_words": "database_warnings repair_text",
+            "_decode": "DecodeHead SignalSummary decode_text summarise",
+            "_decode_rows": "csv_chunks json_chunks write_parquet",
+            "_finding_words": "finding_next finding_text note_text warning_text",
+            "_plan_json": "plan_json",
+            "_plan_text": "plan_text verdict_text",
+            "_reason_parts": "Advice",
+            "_reasons": "advice also_lines need_text seen_text",
+            "_sheet": "sheet_text",
+            "_withdraw": "withdraw_json withdraw_text",
+            "_years": "years_json years_text",
+        },
+    )
 
 __all__ = [
     "Advice",

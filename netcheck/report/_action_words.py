@@ -348,6 +348,17 @@ def _do_not_fit(action: DoNotFit) -> str:
     return text
 
 
+def _clear_up(action: ClearUpVehicle) -> str:
+    told = action.told
+    what = f"{path_text(told.file)} is of: it tells"
+    if told.is_read:
+        what = f"was read out ({path_text(told.file)}): module {told.channel} tells"
+    return (
+        f"Clear up first which vehicle {what} VIN {told.vin}, {told.other or 'the job'} {told.expected}. "
+        "Trust nothing of this plan before."
+    )
+
+
 STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     LeaveUnfitted: lambda action: (
         f"Do not fit {listing(action.items)}: no-go. The steps here are only those that could change it."
@@ -383,10 +394,7 @@ NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
         f"Make sure first that {path_text(action.use.file)} was taken from this vehicle, and "
         f"{action.use.channel} from the pair of {action.use.network}: too few ids fit to be sure."
     ),
-    ClearUpVehicle: lambda action: (
-        f"Clear up first which vehicle {path_text(action.told.file)} is of: it tells VIN {action.told.vin}, "
-        f"{action.told.other or 'the job'} {action.told.expected}. Trust nothing of this plan before."
-    ),
+    ClearUpVehicle: _clear_up,
     LookUpFacts: _look_up,
     PlanBeforeTrip: lambda action: (
         f"Run {_plan_command(action.job)} again before the trip: what is changed above may change what to "

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from netcheck.records import dataclass
 from netcheck.report._bench_words import simulation_notes, simulation_warnings, stop_text
 from netcheck.report._page import Page, Style
 from netcheck.words import counted, id_text, path_text

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.network import (
@@ -12,6 +11,7 @@ from netcheck.network import (
     DataIdProblem,
     DataIdProblemKind,
 )
+from netcheck.records import dataclass
 from netcheck.words import listing
 
 

@@ -178,7 +178,7 @@ def _readback(page: Page, case: CodingCase) -> None:
         _foreign(page, case, block)
     _advice(page, back)
     seen_writes(page, back)
-    module_checks(page, back)
+    module_checks(page, back.modules)
 
 
 def _advice(page: Page, back: Readback) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.coding import (
@@ -18,6 +17,7 @@ from netcheck.coding import (
 )
 from netcheck.files import LoadedJob
 from netcheck.plan import Plan
+from netcheck.records import dataclass
 from netcheck.report._action_words import turn_text
 from netcheck.verdict import Conflict, ConflictKind, ItemResult, Verdict
 from netcheck.words import clause, listing, unique

@@ -30,9 +30,8 @@ OUTCOMES: Final[Mapping[bool | None, tuple[str, Style]]] = {
 }
 
 
-def module_checks(page: Page, back: Readback) -> None:
+def module_checks(page: Page, found: ModuleChecks) -> None:
     """Faults, numbers and vehicle numbers; nothing where no module reported any."""
-    found = back.modules
     if found.vins:
         page.heading("Modules of another vehicle", Style.BAD)
         for other in found.vins:

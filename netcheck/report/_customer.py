@@ -51,6 +51,7 @@ def _open(item: ItemResult) -> str:
     count = len(needs_of(item, Status.EXPECTED)) + len(item.questions)
     count += len(rows_of(item, CodingStatus.UNKNOWN))
     if not count:
-        return "it waits for another part of this job"
+        givers = unique(name for wait in item.waits for name, _ in wait.givers)
+        return f"it hangs on {listing(givers) or 'another part of this job'}, which cannot be fitted yet"
     noun = "thing has" if count == 1 else "things have"
     return f"{count} {noun} to be checked on the vehicle or in its papers first"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import Final
 
@@ -12,6 +12,7 @@ import numpy as np
 
 from netcheck.database import Database, Message, Series
 from netcheck.network import FrameId, Timing
+from netcheck.records import dataclass
 from netcheck.report._numbers import sent_at_changes
 from netcheck.report._wrap import cells, clean, wrap
 from netcheck.words import counted, path_text

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
 from netcheck.database import SignalAddition
 from netcheck.find import DraftChange, DraftedRole, DraftKind
+from netcheck.records import dataclass
 from netcheck.report._find_words import hits_text, place_text, states_text, unasked_text
 from netcheck.report._page import Page, Style
 from netcheck.report._role_entries import comment, toml_key, toml_text

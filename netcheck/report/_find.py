@@ -42,15 +42,16 @@ def find_text(
     for number, search in enumerate(searches):
         if number:
             page.blank()
-        _write_search(page, search, verbose)
+        write_search(page, search, verbose)
     if draft is not None:
         write_draft(page, draft)
     return page.render(colour=colour)
 
 
-def _write_search(page: Page, search: Search, verbose: bool) -> None:
+def write_search(page: Page, search: Search, verbose: bool) -> None:
+    """One search."""
     asked = search.asked
-    marks = counted(len(asked.active), "mark")
+    marks = counted(len(asked.active), "mark") if asked.active else "no mark"
     page.text(
         f"{search.file}: {counted(search.frames, 'frame')} in {asked.seconds:.1f} s, {marks} of {asked.role}"
     )
@@ -60,7 +61,8 @@ def _write_search(page: Page, search: Search, verbose: bool) -> None:
         page.entry("!", text, style=Style.DOUBT)
     page.heading("Candidates")
     if not search.candidates:
-        page.text("None: nothing moved with the marks.")
+        what = "nothing moved with the marks" if asked.active else "nothing moved only here"
+        page.text(f"None: {what}.")
     shown = search.candidates if verbose else search.candidates[:_MOST_ROWS]
     for number, each in enumerate(shown, 1):
         _write_row(page, number, each, search)
@@ -84,7 +86,9 @@ def _write_row(page: Page, number: int, each: FieldCandidate, search: Search) ->
         f"{number}.", f"{each.score:.2f}  {each.field.channel}  {place_text(each.field)}", text_style=style
     )
     facts = [("", KIND_WORDS[each.kind]), ("value", states_text(each))]
-    facts += [("follows", hits_text(each, len(search.asked.active)))]
+    facts += [("follows" if search.asked.active else "moved", hits_text(each, len(search.asked.active)))]
+    if each.at_changes:
+        facts.append(("sent", f"every {1000 * each.period:.0f} ms, and at once when it changes"))
     if each.unasked:
         facts.append(("extra", unasked_text(each)))
     for file, count in each.in_quiet.items():
@@ -140,14 +144,14 @@ def _bits(each: PutBehind) -> str:
     return f"{each.channel} {each.frame_id} byte {each.byte} {bits}"
 
 
-def find_json(searches: Sequence[Search], draft: DraftFile | None = None) -> dict[str, Any]:
+def find_json(searches: Sequence[Search], draft: DraftFile | None = None, file: str = "") -> dict[str, Any]:
     """The same for scripts, all candidates; several searches as a list."""
     if len(searches) == 1:
         found = _search_json(searches[0])
     else:
         found = {
             "schema": _SCHEMA,
-            "file": searches[0].file,
+            "file": file or searches[0].file,
             "searches": [_search_json(search) for search in searches],
         }
     return found if draft is None else {**found, "draft": draft_json(draft)}
@@ -195,6 +199,7 @@ def _candidate_json(each: FieldCandidate) -> dict[str, Any]:
         "edges": each.edges,
         "lag_s": round(each.lag, 3),
         "period_ms": round(1000 * each.period, 1),
+        "at_changes": each.at_changes,
         "periods": [_span(span) for span in each.periods],
         "unasked": [_span(span) for span in each.unasked],
         "in_other_marks": each.in_others,

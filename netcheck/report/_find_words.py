@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from netcheck.find import (
@@ -32,9 +33,16 @@ PROBLEM_REMEDIES: Final = {
 NOTE_WORDS: Final = {
     MarkNote.ROWS_JOINED: "marks that follow each other within 0.35 s count as one",
     MarkNote.CLIPPED: "a mark that reaches beyond the capture counts as far as the capture goes",
-    MarkNote.LEFT_OUT: "a mark outside the capture was left out",
-    MarkNote.OVERLAP: "marks overlap: what was done at the same time cannot be told apart",
-    MarkNote.ONE_ONLY: "one mark only: many signals change once, so no candidate can be trusted",
+    MarkNote.LEFT_OUT: (
+        "a mark outside the capture was left out: times count in seconds from its first frame"
+    ),
+    MarkNote.OVERLAP: (
+        "marks overlap: what was done at the same time cannot be told apart. Record one after the other"
+    ),
+    MarkNote.NO_MARKS: "no mark says when it was done: what moved here and in no quiet capture is shown",
+    MarkNote.ONE_ONLY: (
+        "one mark only: many signals change once, so no candidate can be trusted. Record three presses"
+    ),
 }
 BEHIND_WORDS: Final = {
     BehindReason.COUNTER: "counter",
@@ -80,6 +88,14 @@ NEXT_WORDS: Final = {
         "{field} also moved where no mark asked for it. If it was worked without a note, add these times to "
         "the marks; else record again with a note of every press."
     ),
+    NextKind.MARKS: (
+        "These moved only here, which says little. Record again and note when it was done, or let netcheck "
+        "record --find ask for it; then search with these marks."
+    ),
+    NextKind.NOTHING_HERE: (
+        "Nothing moved here that stood still in the quiet captures. Check that the tap is on the right "
+        "network and that it was worked; then record again, three presses with a note of each."
+    ),
 }
 
 
@@ -113,22 +129,30 @@ def states_text(each: FieldCandidate) -> str:
         ", ".join(map(str, values[:6])) + (" …" if len(values) > 6 else "")
         for values in (each.active, each.rest)
     ]
+    if not each.edges:
+        return f"{numbers[0]} at times, {numbers[1]} mostly"
     return f"{numbers[0]} while marked, {numbers[1]} otherwise" if each.rest else f"{numbers[0]} while marked"
 
 
 def hits_text(each: FieldCandidate, marks: int) -> str:
-    """How it follows the marks."""
+    """How it follows the marks; without marks, when it was active."""
+    if not marks:
+        return f"active {counted(len(each.periods), 'time')}, at {_spans_text(each.periods)}"
     text = f"{each.followed} of {counted(marks, 'mark')}, {each.matched} of {counted(each.edges, 'edge')}"
     if abs(each.lag) >= 0.05:
         text += f", {abs(each.lag):.1f} s {'after' if each.lag > 0 else 'before'} the notes"
     return text
 
 
+def _spans_text(spans: Sequence[tuple[float, float]]) -> str:
+    shown = ", ".join(f"{begin:.1f}–{end:.1f} s" for begin, end in spans[:4])
+    more = len(spans) - 4
+    return shown + (f" and {more} more times" if more > 0 else "")
+
+
 def unasked_text(each: FieldCandidate) -> str:
     """``also active at 17.3–17.9 s: pressed without a note?``."""
-    shown = ", ".join(f"{begin:.1f}–{end:.1f} s" for begin, end in each.unasked[:4])
-    more = len(each.unasked) - 4
-    shown += f" and {more} more times" if more > 0 else ""
+    shown = _spans_text(each.unasked)
     if each.in_others:
         return f"also active at {shown}; {each.in_others} of these in marks of other roles"
     return f"also active at {shown}: worked without a note?"

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.coding import Clash, ClashSide
+from netcheck.records import dataclass
 from netcheck.report._database_words import repair_text
 from netcheck.report._edition_words import edition_open_next, edition_open_text
 from netcheck.report._numbers import choices, fact_text, it_has, percent
@@ -61,6 +61,7 @@ from netcheck.verdict import (
 from netcheck.words import bit_rate, counted, listing, path_text
 
 MOST_MODULES: Final = 12  # of the vehicle, named in one sentence
+MOST_LEFT: Final = 3  # roles of a coding field, named in one sentence
 MOST_LATE: Final = 3  # messages, named in one sentence
 
 
@@ -358,6 +359,15 @@ def _room_unknown(note: RoomUnknown) -> str:
     )
 
 
+def _coding_left(note: CodingLeft) -> str:
+    roles = listing(note.roles, most=MOST_LEFT)
+    if note.value is None:
+        state = "is left as it is, and nobody has read it"
+    else:
+        state = f"is {note.value} and stays so"
+    return f"{note.module}.{note.field} {state}: intended? It belongs to {roles}"
+
+
 NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
     IdleReplacement: lambda note: (
         f"replaces module {note.module}, which this vehicle does not have: that changes nothing"
@@ -376,10 +386,7 @@ NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
     ResourcesExclusive: lambda note: (
         f"{listing(note.resources)} cannot be used at the same time{_because(note.why)}"
     ),
-    CodingLeft: lambda note: (
-        f"{note.module}.{note.field} belongs to {listing(note.roles)} and this job does not code it"
-        + (f" (it is {note.value})" if note.value is not None else " (nobody has read it)")
-    ),
+    CodingLeft: _coding_left,
     OptionalLoss: lambda note: f"the optional {note.role} loses its source to a part that the job replaces",
 }
 
@@ -422,6 +429,11 @@ def _clocks_apart(warning: ClocksApart) -> str:
 
 def _other_vehicle(warning: OtherVin) -> str:
     whose = path_text(warning.other) if warning.other else "the job"
+    if warning.is_read:
+        return (
+            f"{path_text(warning.file)}: module {warning.channel} tells VIN {warning.vin}, {whose} "
+            f"{warning.expected}: read from another vehicle, or a module from another vehicle"
+        )
     return (
         f"{path_text(warning.file)}: {warning.channel} tells VIN {warning.vin}, {whose} {warning.expected}: "
         "another vehicle's capture, or a module from another vehicle"

@@ -6,13 +6,13 @@ It says no more than was shown after the fitting, and leaves the vehicle's numbe
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.catalogue import modules, resources, roles
 from netcheck.coding import CodingStatus
 from netcheck.plan import Plan
 from netcheck.prove import PromiseKind, Proof, ProvenNeed, ProveVerdict
+from netcheck.records import dataclass
 from netcheck.report._customer import customer_text
 from netcheck.report._plan_words import rows_of
 from netcheck.verdict import ItemResult, Reason, ResourcesExclusive, Status

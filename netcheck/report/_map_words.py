@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final
 
-from netcheck.verdict import ResourceBalance, Status
+from netcheck.report._plan_words import VERDICT_WORDS
+from netcheck.verdict import ResourceBalance, Status, Verdict
 from netcheck.words import bit_rates, counted, listing, sentence
 from netcheck.work import MappedModule, MappedNetwork, MappedPart, NetworkMap, TakenSignals
 
@@ -68,13 +69,17 @@ def _from(taken: TakenSignals) -> str:
     return f"{place}, not shown yet" if taken.status is Status.EXPECTED else place
 
 
-def givers_text(balance: ResourceBalance) -> str:
-    """Who gives a resource: ``head-unit 1, vehicle 1``."""
-    givers = [f"{share.item} {share.count}" for share in balance.given]
+def givers_text(balance: ResourceBalance, verdicts: Mapping[str, Verdict]) -> str:
+    """Who gives a resource: ``head-unit 1 (DO NOT FIT), vehicle 1``."""
+    givers = [f"{share.item} {share.count}{_unfit(verdicts[share.item])}" for share in balance.given]
     if balance.stated is not None:
         away = f", taken away by {listing(balance.taken_by)}" if balance.taken_by else ""
         givers.append(f"vehicle {balance.stated}{away}")
     return ", ".join(givers) or "nobody known"
+
+
+def _unfit(verdict: Verdict) -> str:
+    return "" if verdict.is_fittable else f" ({VERDICT_WORDS[verdict]})"
 
 
 def takers_text(balance: ResourceBalance) -> str:
@@ -109,7 +114,7 @@ def _told(networks: NetworkMap) -> Iterator[str]:
         yield f"{part.title} is on no network, or that is not decided"
         yield from _part_told(part)
     for balance in networks.resources:
-        yield f"{balance.resource}: {givers_text(balance)}, for {takers_text(balance)}"
+        yield f"{balance.resource}: {givers_text(balance, networks.verdicts)}, for {takers_text(balance)}"
 
 
 def _part_told(part: MappedPart) -> Iterator[str]:

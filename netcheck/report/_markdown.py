@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Final
 
+from netcheck.records import dataclass
 from netcheck.report._page import Page, Style, StyledText
 from netcheck.report._wrap import cells, wrap
 

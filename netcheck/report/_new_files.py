@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import json
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final
 
 from netcheck.catalogue import modules
+from netcheck.files import AskedFact, AskedResource
 from netcheck.report._new_model import JobStart, NetworkStart, RetrofitStart, VehicleStart
 from netcheck.report._role_entries import comment, role_entries, source_lines, toml_key, toml_text
 from netcheck.words import listing
+
+MOST_PARTS: Final = 3  # that ask for one thing, named in one question
 
 
 def new_vehicle_text(start: VehicleStart) -> str:
@@ -100,13 +104,38 @@ def _facts(start: VehicleStart) -> Iterator[str]:
     yield from _heading("facts")
     yield from comment("What shipped retrofits ask for. Take the '#' away and write what this vehicle has.")
     yield "[facts]"
-    for name, values, why in start.facts:
+    yield from _fact_questions([asked for asked in start.facts if asked.is_match])
+    yield from _resource_questions(start.resources)
+    yield ""
+    yield from comment(
+        "What differs from van to van, or is of the part that is ordered, belongs in the facts of the job."
+    )
+    yield from _fact_questions([asked for asked in start.facts if not asked.is_match])
+
+
+def _fact_questions(facts: Iterable[AskedFact]) -> Iterator[str]:
+    """Each fact as a comment with one of its values, below its question."""
+    for asked in facts:
+        values = [json.dumps(value) for value in asked.values]
+        parts = listing(asked.parts, most=MOST_PARTS)
+        needs = "needs" if len(asked.parts) == 1 else "need"
+        why = f", because {asked.why}" if asked.why else ""
+        question = f"what does the vehicle have? {parts} {needs} {listing(values, last='or')}{why}"
+        if not asked.is_match:
+            question = f"which is it? Entries of {parts} apply with {listing(values, last='or')}"
         yield ""
-        told = f", because {why}" if why else ""
-        yield from comment(
-            f"decide: what does the vehicle have? A part needs {listing(values, last='or')}{told}"
-        )
-        yield f"# {toml_text(name)} = {values[0]}"
+        yield from comment(f"decide: {question}")
+        yield f"# {toml_text(asked.fact)} = {values[0]}"
+
+
+def _resource_questions(resources: Iterable[AskedResource]) -> Iterator[str]:
+    """Each resource as a comment that states none of it, below its question."""
+    for asked in resources:
+        takers = [f"{name} takes {count}" for name, count in asked.takers]
+        told = listing(takers, most=MOST_PARTS) + (", optionally" if asked.is_optional else "")
+        yield ""
+        yield from comment(f"decide: how many of it does the vehicle have itself? {told}: {asked.why}")
+        yield f"# {toml_text(asked.fact)} = 0"
 
 
 def new_file_json(kind: str, file: str | None, text: str) -> dict[str, Any]:
@@ -187,6 +216,11 @@ def _job(start: JobStart) -> Iterator[str]:
     yield from ("", "[identity]")
     yield from comment("decide: which vehicle is it? Take the '#' away from what you know.")
     yield from ('# vin = "…"', '# registration = "…"', "# odometer_km = 0", '# reference = "…"')
+    if start.facts or start.resources:
+        yield from ("", "[facts]")
+        yield from comment("What the vehicle file does not state and the parts ask for. Take the '#' away.")
+        yield from _fact_questions(start.facts)
+        yield from _resource_questions(start.resources)
     for retrofit, network in start.items:
         yield from ("", "[[item]]", f"retrofit = {toml_text(retrofit)}")
         if network:

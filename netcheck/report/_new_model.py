@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from netcheck.files import RoleSource
+from netcheck.files import AskedFact, AskedResource, RoleSource
 from netcheck.find import ModuleProposal, RoleProposals
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)
@@ -49,14 +48,19 @@ class NetworkStart:
 
 @dataclass(frozen=True)
 class VehicleStart:
-    """A new vehicle file. strangers: channels of captures that fit none of the networks."""
+    """A new vehicle file.
+
+    strangers: channels of captures that fit none of the networks
+    facts, resources: what the shipped retrofits ask for
+    """
 
     name: str
     model_years: tuple[int, int]
     networks: tuple[NetworkStart, ...]
     modules: tuple[ModuleProposal, ...]
     strangers: tuple[tuple[str, str], ...]
-    facts: tuple[tuple[str, tuple[str, ...], str], ...]  # name, values as TOML, why a part asks for it
+    facts: tuple[AskedFact, ...]
+    resources: tuple[AskedResource, ...]
 
 
 @dataclass(frozen=True)
@@ -71,10 +75,15 @@ class RetrofitStart:
 
 @dataclass(frozen=True)
 class JobStart:
-    """A new job file. items: retrofit and network ("" while undecided); captures: path and its channels."""
+    """A new job file. items: retrofit and network ("" while undecided); captures: path and its channels.
+
+    facts, resources: what its retrofits ask for, and the vehicle file does not state
+    """
 
     vehicle: str
     model_year: int
     is_year_given: bool
     items: tuple[tuple[str, str], ...]
     captures: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    facts: tuple[AskedFact, ...] = ()
+    resources: tuple[AskedResource, ...] = ()

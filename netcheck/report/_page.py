@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from netcheck.records import dataclass
 from netcheck.report._wrap import cells, clean, wrap
 from netcheck.words import escaped
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from netcheck.records import dataclass
 
 PAGE_WIDTH: Final = 80  # columns
 PAGE_LINES: Final = 66  # A4 and Letter at six lines an inch hold as many
 FORM_FEED: Final = "\f"
+_WORTH: Final = 10  # lines at the foot of a page that are left empty so that a section is not torn
 
 
 @dataclass(frozen=True)
@@ -40,14 +42,14 @@ class Section:
 def pages(sections: Sequence[Section], head: Sequence[str], foot: Sequence[str]) -> str:
     """All sections on pages. ``{page}`` and ``{pages}`` in the head are filled in.
 
-    A section that does not fit on the rest of a page but on one of its own gets one. One that is longer goes
-    on, with its title again. A block longer than a page is torn.
+    A section that does not fit on the few lines left of a page, but on a page of its own, gets one. Any other
+    goes on, with its title again. A block longer than a page is torn.
     """
     room = PAGE_LINES - len(head) - len(foot)
     bodies: list[list[str]] = []
     for section in sections:
         body = bodies[-1] if bodies and not section.starts_page else None
-        if body is None or (len(body) + section.size > room >= section.size):
+        if body is None or (len(body) + section.size > room >= section.size and room - len(body) <= _WORTH):
             bodies.append(body := [])
         _open(body, section.title)
         told: tuple[str, ...] = ()

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from netcheck.coding import CodingRow, CodingStatus
+from netcheck.records import dataclass
 from netcheck.report._customer import customer_text
 from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text
 from netcheck.report._page import Page, Style
@@ -21,10 +22,18 @@ from netcheck.report._plan_words import (
 )
 from netcheck.report._reason_parts import Advice
 from netcheck.report._reasons import STATUS_WORDS, advice, also_lines, seen_text
-from netcheck.verdict import Conflict, ItemResult, NeedResult, Question, Status, SupplyIdUnknown
-from netcheck.words import listing, unique
+from netcheck.verdict import (
+    Conflict,
+    ItemResult,
+    NeedResult,
+    Question,
+    ResourceContested,
+    Status,
+    SupplyIdUnknown,
+)
+from netcheck.words import listing
 
-_BRIEF = frozenset({"Changes", "Optional, decides nothing", "Shown"})
+_BRIEF = frozenset({"Changes", "Optional, decides nothing", "Shown"})  # what stops nothing
 MOST_NAMES = 4  # roles in one line of the short form
 
 
@@ -52,7 +61,7 @@ class Entry:
 class Detail:
     """How much is said. exercises: those that the checklist has, and need not be said twice.
 
-    short: what is shown, optional or to be coded is named in one line each
+    short: what changes is named in one line, and only of what can be fitted; what is shown is left out
     """
 
     exercises: frozenset[str]
@@ -77,16 +86,14 @@ def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
         if entries:
             page.text(title, style=Style.STRONG)
             _write_entries(page, entries, column)
-    for title, entries in briefs:
-        names = unique(name for entry in entries for name in entry.names)
-        if names:
-            page.entry(
-                f"{title}:", "; ".join(_changes(item)) if title == "Changes" else listing(names), indent=2
-            )
-    if not any(entries for _, entries in (*groups, *briefs)):
+    if detail.short and item.verdict.is_fittable:
+        changes = _changes(item)
+        page.entry("Changes:", "; ".join(changes) if changes else "nothing", indent=2)
+    elif not detail.short and not any(entries for _, entries in groups):
         page.text("Needs no signal, no coding and no module of the vehicle.", indent=2)
-    for note in () if detail.short else item.notes:
-        page.entry("Note:", f"{note_text(note)}.", indent=2)
+    for note in item.notes:
+        if not detail.short or isinstance(note, ResourceContested):
+            page.entry("Note:", f"{note_text(note)}.", indent=2)
 
 
 def _changes(item: ItemResult) -> list[str]:

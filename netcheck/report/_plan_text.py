@@ -38,7 +38,7 @@ def plan_text(
     colour: with ANSI escape sequences; without them the text is the same
     verbose: with all warnings, every message and rule looked at, and the whole checklist
     height: lines of a terminal; where the text is longer, the verdict stands at its end, too
-    A job of more than three items names what is shown and counts what is coded.
+    A job of more than three items has what stops or changes each, without what is shown and without bytes.
     Items come worst verdict first, otherwise as in the job.
     """
     page = Page(width)
@@ -55,7 +55,7 @@ def plan_text(
     write_pointer(page, plan)
     if verbose:
         write_checklist(page, plan)
-    write_ground(page, plan, verbose=verbose)
+    write_ground(page, plan, verbose=verbose, short=short)
     if height is not None and page.height >= height:
         page.blank()
         write_headline(page, plan)

@@ -91,8 +91,10 @@ def headline(plan: Plan) -> str:
     text = _headline(plan)
     if _is_doubted(plan):
         text += " Too few ids fit: is this capture of this vehicle?"
-    if any(isinstance(warning, OtherVin) for warning in plan.warnings):
-        text += " A capture tells another VIN: is it of this vehicle?"
+    others = [warning for warning in plan.warnings if isinstance(warning, OtherVin)]
+    if others:
+        what = "readout" if all(other.is_read for other in others) else "capture"
+        text += f" A {what} tells another VIN: is it of this vehicle?"
     return text
 
 
@@ -100,7 +102,9 @@ def _headline(plan: Plan) -> str:
     word = VERDICT_WORDS[plan.verdict]
     names = listing(unique(item.retrofit for item in plan.items if item.verdict is plan.verdict))
     if plan.verdict is Verdict.NO_GO:
-        return f"{word} – do not fit {names}."
+        waiting = unique(item.retrofit for item in plan.items if item.waits)
+        verb = "waits" if len(waiting) == 1 else "wait"
+        return f"{word} – do not fit {names}." + (f" {listing(waiting)} {verb} for it." if waiting else "")
     if plan.verdict is Verdict.UNPROVEN:
         return f"{word} – do not fit {names} yet."
     if plan.verdict is Verdict.GO_WITH_CHANGES:
@@ -292,9 +296,9 @@ def summary(item: ItemResult) -> str:
         parts = _counts(
             (len(needs_of(item, Status.EXPECTED)), "need not proven", "needs not proven"),
             (len(item.questions), "open question", ""),
-            (len(item.waits), "part to wait for", "parts to wait for"),
             (len(rows_of(item, CodingStatus.UNKNOWN)), "coding value not read", "coding values not read"),
         )
+        parts += [_waiting(item)] if item.waits else []
     else:
         parts = _counts(
             (len(needs_of(item, Status.SHOWN)), "need shown", "needs shown"),
@@ -303,6 +307,12 @@ def summary(item: ItemResult) -> str:
             (len(rows_of(item, CodingStatus.TO_DO)), "coding field to change", "coding fields to change"),
         )
     return listing(parts) or "nothing needed, nothing to change"
+
+
+def _waiting(item: ItemResult) -> str:
+    """``waits for head-unit (hdmi-in and parked-interlock)``."""
+    givers = unique(name for wait in item.waits for name, _ in wait.givers)
+    return f"waits for {listing(givers)} ({listing([wait.resource for wait in item.waits])})"
 
 
 def _number(item: ItemResult, status: Status) -> int:

@@ -10,8 +10,8 @@ from netcheck.report._finding_words import warning_text
 from netcheck.report._page import Page, Style
 from netcheck.report._ramp_words import STAGE_TITLES
 from netcheck.report._reason_parts import identity_text
-from netcheck.verdict import ChannelUse, NeedResult
-from netcheck.words import command_line, counted, listing, path_text
+from netcheck.verdict import ChannelUse, CodingLeft, NeedResult
+from netcheck.words import command_line, counted, listing, path_text, unique
 from netcheck.work import STAGES, Step
 
 MOST_WARNINGS: Final = 3
@@ -70,8 +70,11 @@ def _style(step: Step) -> Style:
     return Style.DOUBT if step.caution else Style.PLAIN
 
 
-def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
-    """What the plan stands on: captures, warnings and, verbose, all that was looked at."""
+def write_ground(page: Page, plan: Plan, *, verbose: bool, short: bool = False) -> None:
+    """What the plan stands on: captures, warnings and, verbose, all that was looked at.
+
+    short: the parts' notes were left out, and are counted here
+    """
     page.heading("What this stands on")
     if not plan.captures:
         page.text("No capture: what is said of signals is by the vehicle file and its DBC files alone.")
@@ -86,10 +89,20 @@ def write_ground(page: Page, plan: Plan, *, verbose: bool) -> None:
         page.entry("!", warning_text(warning), indent=2, style=Style.DOUBT)
     if len(plan.warnings) > most:
         page.text(f"… and {len(plan.warnings) - most} more (-v shows them)", indent=2)
+    if short:
+        _write_note_count(page, plan)
     if verbose:
         page.heading("Looked at")
         for line in looked_at(plan):
             page.entry("-", line)
+
+
+def _write_note_count(page: Page, plan: Plan) -> None:
+    notes = [note for item in plan.items for note in item.notes]
+    left = len(unique(note for note in notes if isinstance(note, CodingLeft)))
+    if notes:
+        coding = f", {left} of them of coding that is left as it is" if left else ""
+        page.text(f"{counted(len(unique(notes)), 'note')} on the parts{coding} (-v shows them).")
 
 
 def looked_at(plan: Plan) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.prove import (
@@ -52,6 +51,7 @@ from netcheck.prove import (
     VehicleUntold,
     WithoutTimes,
 )
+from netcheck.records import dataclass
 from netcheck.words import counted, listing
 
 MOST: Final = 4  # messages or roles of a list that is not the point

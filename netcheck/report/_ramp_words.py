@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
+from netcheck.catalogue import resources
 from netcheck.words import bit_rate, clause, listing, sentence
 from netcheck.work import (
     Action,
@@ -29,6 +30,7 @@ from netcheck.work import (
     RecordAgain,
     Stage,
     StubLimit,
+    TellExclusive,
     TouchNothing,
 )
 
@@ -44,6 +46,10 @@ STAGE_TITLES: Final[dict[Stage, str]] = {
     "road": "Prove: on the road",
     "handover": "Hand over",
 }
+POWER_DOWN: Final = (
+    "Note what has to be set again. Orange leads are for trained people only. Keep the vehicle maker's "
+    "waiting time. Disconnect every source that the vehicle has, in the order the vehicle maker gives."
+)
 _OPENS: Final[dict[Stage, str]] = {
     "before": "begin",
     "power-down": "power down",
@@ -57,7 +63,7 @@ _OPENS: Final[dict[Stage, str]] = {
     "handover": "hand over",
 }
 _CHECKS: Final[dict[GateCheck, str]] = {
-    "verdict": "the plan says go or go with changes",
+    "verdict": "the plan says go or go with changes for each part to be fitted",
     "noted": "all of the above is ticked",
     "sources-off": "every source is off",
     "waited": "the vehicle maker's waiting time is over",
@@ -74,16 +80,16 @@ _CHECKS: Final[dict[GateCheck, str]] = {
 }
 _MOVING: Final = {
     "engine": (
-        "Engine running: outdoors or with exhaust extraction, wheels chocked, park brake on, and nobody "
-        "under, in front of or behind the vehicle or near belts and wheels."
+        "Engine running: outdoors or with exhaust extraction, wheels chocked, park brake on, nobody under, "
+        "in front of or behind the vehicle or near belts."
     ),
     "yard": (
         "Moving in the yard: walking pace, on ground closed to others, a second person outside in the "
         "driver's view. The driver does nothing else."
     ),
     "road": (
-        "On the road: one person drives and does nothing else. A second person runs the logger and notes "
-        "the times. Use closed ground where local rules require it."
+        "On the road: one person drives and does nothing else, a second one runs the logger and notes times. "
+        "Closed ground where local rules ask for it."
     ),
 }
 
@@ -117,7 +123,7 @@ def _identify(action: IdentifyVehicle) -> str:
 def _read_faults(action: ReadFaults) -> str:
     if action.when == "before":
         return "Read the fault memories of all modules and keep the list. Explain every fault in it first."
-    return "Read the fault memories of all modules and compare with the list from before. New: ____________"
+    return "Read all fault memories again and compare with the list. New: ____________"
 
 
 def _measure_wire(action: MeasureWire) -> str:
@@ -147,10 +153,7 @@ def _stub(limit: StubLimit) -> str:
 
 def _power_down(action: PowerDown) -> str:
     sources = " ".join(f"[ ] {source}" for source in action.sources)
-    return (
-        "Note what has to be set again. Then disconnect every source that the vehicle has, in the order the "
-        f"vehicle maker gives: {sources}. Keep the waiting time. Orange leads are for trained people only."
-    )
+    return f"{POWER_DOWN[:-1]}: {sources}."
 
 
 def _power_up(_: PowerUp) -> str:
@@ -173,11 +176,26 @@ def _prove(action: Prove) -> str:
     return text
 
 
+def _tell_exclusive(action: TellExclusive) -> str:
+    names = listing([_resource(name) for name in action.resources])
+    why = f": {clause(action.why)}" if action.why else ""
+    return f"Tell the driver: {names} do not work at the same time{why}."
+
+
+def _resource(name: str) -> str:
+    """As the vocabulary calls it, in the middle of a sentence: ``HDMI input``, ``phone projection``."""
+    known = resources().get(name)
+    if known is None:
+        return name
+    title = known.title
+    return title if title[1:2].isupper() else f"{title[:1].lower()}{title[1:]}"
+
+
 def _hand_over(action: HandOver) -> str:
     coding = " with the old bytes" if action.has_coding else ""
     return (
         f"Give the owner this sheet{coding}, the parts' manuals and the papers that local rules ask for. "
-        "Show each part, and say what must not be used while driving."
+        "Show each part."
     )
 
 
@@ -192,8 +210,8 @@ RAMP_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     PowerUp: _power_up,
     Gate: gate_text,
     CheckLamps: lambda _: (
-        "Ignition on: the lamps of airbag, stability control and brakes light up, then go out. If one stays "
-        "on, stop; for the airbag's call in people licensed for it."
+        "Ignition on: lamps of airbag, stability control and brakes light up, then go out. If one stays on, "
+        "stop; airbags are for licensed people."
     ),
     TouchNothing: lambda _: "Ignition on, touch nothing for a minute: nothing new warns, moves or lights up.",
     RecordAgain: lambda action: (
@@ -204,5 +222,6 @@ RAMP_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     ProveWithoutExercise: lambda action: (
         f"Show that the part reacts to {listing(action.roles)} (no exercise is given)."
     ),
+    TellExclusive: _tell_exclusive,
     HandOver: _hand_over,
 }

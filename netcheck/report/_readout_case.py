@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.coding import label_of, read_field
 from netcheck.diagnostics import ModuleReading, Readout
 from netcheck.files import CodingBlock, Module, Vehicle
+from netcheck.records import dataclass
 from netcheck.words import id_text
 
 

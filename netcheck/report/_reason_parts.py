@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from netcheck.records import dataclass
 from netcheck.report._numbers import number
 from netcheck.verdict import ChannelUse, NeedResult
 from netcheck.words import clause, listing, milliseconds, sentence

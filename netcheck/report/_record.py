@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
 from netcheck.capture.live import Losses
 from netcheck.evidence import Outcome, ProposedMark, Silence, StatePeriod, UnpromptedActivity
 from netcheck.plan import Plan
+from netcheck.records import dataclass
 from netcheck.report._page import Page, Style, StyledText
 from netcheck.report._plan_json import plan_json
 from netcheck.report._plan_verdict import write_verdict

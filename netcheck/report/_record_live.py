@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.capture.live import Listening
@@ -16,6 +15,7 @@ from netcheck.evidence import (
     SignalReading,
     UnpromptedActivity,
 )
+from netcheck.records import dataclass
 from netcheck.report._page import Page, Style
 from netcheck.report._record_words import (
     NO_EXERCISE,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
 from netcheck.capture.live import Listening, Losses
 from netcheck.evidence import GuidePhase, MarkOrigin, Result, UnpromptedActivity
+from netcheck.records import dataclass
 from netcheck.words import bit_rate, counted, listing
 
 RESULT_WORDS: Final[Mapping[Result, str]] = {
@@ -106,6 +106,12 @@ def _at(stop: RecordStop) -> str:
     return f" ({stop.tap})" if stop.tap else ""
 
 
+def _rate(stop: RecordStop) -> str:
+    if stop.network == ANY_NETWORK:
+        return f"{bit_rate(stop.bitrate)} was given"
+    return f"{stop.network} has {bit_rate(stop.bitrate)} by the vehicle file"
+
+
 def _wrong_pair(stop: RecordStop) -> str:
     if stop.pair is None:
         return f"this is not {stop.network}"
@@ -135,7 +141,7 @@ STOP_WORDS: Final[Mapping[StopKind, Callable[[RecordStop], str]]] = {
     ),
     StopKind.ONLY_ERRORS: lambda stop: (
         f"only error frames and no message in {stop.seconds:g} s: most likely the bit rate is wrong "
-        f"({stop.network} has {bit_rate(stop.bitrate)} by the vehicle file), or high and low are swapped or "
+        f"({_rate(stop)}), or high and low are swapped or "
         "shorted. Unclip at once, set the bit rate, check the pair, then record again"
     ),
     StopKind.WRONG_PAIR: _wrong_pair,
@@ -209,6 +215,7 @@ PHASE_WORDS: Final[Mapping[GuidePhase, str]] = {
     GuidePhase.ASK: "What did the vehicle show? lowest highest [Enter]: ",
     GuidePhase.OVER: "Recording",
 }
+ANY_NETWORK: Final = "the network"  # that nobody described: no vehicle file names it
 NO_EXERCISE: Final = "No exercise is given: put it into its other state for 3 seconds, then back."
 UNANSWERED_KEYS: Final = "It did not answer: [r] do it again [s] skip [y] I did it"
 SILENT_HINT: Final = "check the plug"

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
+from netcheck.records import dataclass
 from netcheck.words import listing
 
 _MOST_NAMES: Final = 3

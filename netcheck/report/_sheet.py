@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from itertools import count
 from typing import Final
 
@@ -10,9 +11,9 @@ from netcheck.plan import Plan
 from netcheck.report._action_words import step_text, turn_word
 from netcheck.report._page import Page
 from netcheck.report._paper import PAGE_WIDTH, Block, Section, pages
-from netcheck.report._plan_resources import balance_text
+from netcheck.report._plan_resources import gift_texts
 from netcheck.report._plan_words import VERDICT_WORDS
-from netcheck.report._ramp_words import STAGE_TITLES, exercise_title, gate_text
+from netcheck.report._ramp_words import POWER_DOWN, STAGE_TITLES, exercise_title, gate_text
 from netcheck.report._states import write_states
 from netcheck.report._wrap import cells, clean, wrap
 from netcheck.verdict import Verdict
@@ -20,10 +21,14 @@ from netcheck.words import counted, listing, sentence, unique
 from netcheck.work import (
     IN_TURN,
     STAGES,
+    Action,
     AnswerQuestion,
     Exercises,
     Gate,
+    PowerDown,
     Prove,
+    ReadBack,
+    RecordAgain,
     ResolveConflict,
     SettleNeeds,
     Stage,
@@ -61,7 +66,7 @@ def sheet_text(plan: Plan) -> str:
         opened = opened or stage == "power-down"
         blocks = [_block(plan, step, numbers, lead) for step, lead in _grouped(steps)]
         if stage == "handover":
-            blocks += [Block(("", f"{label:<15}{line}")) for label, line in _SIGNATURES]
+            blocks.append(Block(_signatures()))
         sections.append(Section(_title(STAGE_TITLES[stage]), tuple(blocks), starts))
     if held:
         block = Block(_lines(held_text(plan, len(held))))
@@ -69,12 +74,28 @@ def sheet_text(plan: Plan) -> str:
     return pages(sections, _head(plan), _foot())
 
 
+def _signatures() -> tuple[str, ...]:
+    return tuple(text for label, line in _SIGNATURES for text in ("", f"{label:<15}{line}"))
+
+
 def due_steps(plan: Plan) -> tuple[list[Step], list[Step]]:
-    """Steps to work through before the plan is run again, and those held back. Neither: steps at a desk."""
+    """Steps to work through before the plan is run again, and those held back. Neither: steps at a desk.
+
+    What several parts share names only those of them that need not wait.
+    """
     ready = {item.retrofit for item in plan.items if item.verdict.is_fittable}
     paper = [step for step in plan.checklist if not isinstance(step.action, DESK)]
     due = [step for step in paper if _is_due(step, ready)]
-    return due, [step for step in paper if step not in due and not step.is_gate]
+    held = [step for step in paper if step not in due and not step.is_gate]
+    return [step if step.stage == "before" else _narrowed(step, ready) for step in due], held
+
+
+def _narrowed(step: Step, ready: set[str]) -> Step:
+    """A step without the names of parts that have to wait."""
+    action = step.action
+    if isinstance(action, Prove):
+        action = replace(action, shows=tuple(name for name in action.shows if name in ready))
+    return replace(step, items=tuple(name for name in step.items if name in ready), action=action)
 
 
 def _is_due(step: Step, ready: set[str]) -> bool:
@@ -106,15 +127,11 @@ def _head(plan: Plan) -> list[str]:
         clean(f"{plan.vehicle}, model year {plan.model_year}")[: PAGE_WIDTH - 16],
         *wrap("   ".join(told), PAGE_WIDTH),
         "[ ] to tick off   [!] to mind   === gate".ljust(PAGE_WIDTH - len(_ROOM)) + "value/tool init",
-        "─" * PAGE_WIDTH,
     ]
 
 
 def _foot() -> list[str]:
-    return [
-        "─" * PAGE_WIDTH,
-        "Page done: initials ______  date ____________  open points _____________________",
-    ]
+    return ["── Page done: initials ______  date ___________  open points ___________________"]
 
 
 def _title(text: str) -> str:
@@ -134,9 +151,8 @@ def _overview(plan: Plan) -> Section:
     for link in plan.connections:
         for wire in link.wires:
             page.text(f"{link.item}: {wire.role} by wire from {wire.from_}")
-    for balance in plan.resources:
-        if balance.used:
-            page.text(f"{balance.resource}: {balance_text(balance)}")
+    for text in gift_texts(plan):
+        page.text(text)
     lines = tuple(page.render(colour=False).splitlines())
     title = f"JOB {plan.job}: {VERDICT_WORDS[plan.verdict]}"
     return Section(_title(title), tuple(Block((line,)) for line in lines), starts_page=True)
@@ -173,7 +189,7 @@ def _block(plan: Plan, step: Step, numbers: Iterator[int], lead: str) -> Block:
     """lead: what stands above several exercises and is not said in each"""
     action = step.action
     if isinstance(action, Gate):
-        return Block(("", *_hung("=== ", f"GATE: {gate_text(action)}", after=" Sign ________"), ""))
+        return Block(("", *_hung("=== ", f"GATE: {gate_text(action)}", after=" Sign ________")))
     if step.caution:
         return Block(_hung("[!] ", step_text(action)))
     box = f"[ ] {next(numbers):<2} "
@@ -182,8 +198,20 @@ def _block(plan: Plan, step: Step, numbers: Iterator[int], lead: str) -> Block:
     if isinstance(action, Prove):
         lines = _hung(box, _prove_text(action, lead), after=f" {_ROOM}")
         head = _lines(f"{lead}:") if lead else ()
-        return Block((*lines, *_in_turn(action.group.do, action.group.roles)), head)
-    return Block(_hung(box, _whose(plan, step) + step_text(action), after=f" {_ROOM}"))
+        return Block((*lines, *_in_turn(action.group)), head)
+    lines = _hung(box, _whose(plan, step) + _paper_text(action), after=f" {_ROOM}")
+    return Block((*lines, *_boxes(action.sources)) if isinstance(action, PowerDown) else lines)
+
+
+def _paper_text(action: Action) -> str:
+    """A step without what is done at a computer afterwards."""
+    if isinstance(action, RecordAgain):
+        return f"Record {listing(action.networks)} again meanwhile, as the proof."
+    if isinstance(action, PowerDown):
+        return POWER_DOWN
+    if isinstance(action, ReadBack):
+        return "Read every written block again and tick that it reads back."
+    return step_text(action)
 
 
 def _whose(plan: Plan, step: Step) -> str:
@@ -197,23 +225,38 @@ def _prove_text(action: Prove, lead: str) -> str:
         text += f" For: {listing(action.shows)}."
     if action.suppliers:
         text += f" From: {listing(action.suppliers)}."
-    return f"{text} After coding." if action.is_after_coding else text
+    return text
 
 
 def _title_of(group: Exercises) -> str:
     """Of several in turn what their names share: each has a box of its own."""
-    if len(group.roles) < 2 or IN_TURN not in group.do:
+    if not _is_in_turn(group):
         return exercise_title(group)
-    title = group.roles[0].rpartition(".")[0]
+    title = _shared(group.roles).rstrip(".-")
     return title if group.state == "active" else f"{title} = {group.state}"
 
 
-def _in_turn(do: str, roles: tuple[str, ...]) -> list[str]:
+def _is_in_turn(group: Exercises) -> bool:
+    return len(group.roles) > 1 and IN_TURN in group.do
+
+
+def _shared(roles: tuple[str, ...]) -> str:
+    """How the roles begin, up to the last dot or dash that all of them have: ``park.front-``."""
+    same = [one == other for one, other in zip(min(roles), max(roles), strict=False)]
+    common = roles[0][: (*same, False).index(False)]
+    return common[: max(common.rfind("."), common.rfind("-")) + 1]
+
+
+def _in_turn(group: Exercises) -> list[str]:
     """A box for each of several roles that one exercise shows in turn."""
-    if len(roles) < 2 or IN_TURN not in do:
+    if not _is_in_turn(group):
         return []
+    return _boxes(role.removeprefix(_shared(group.roles)) for role in group.roles)
+
+
+def _boxes(names: Iterable[str]) -> list[str]:
     lines = [""]
-    for box in (f"[ ] {role.rpartition('.')[2]}" for role in roles):
+    for box in (f"[ ] {name}" for name in names):
         if lines[-1] and len(lines[-1]) + 2 + len(box) > PAGE_WIDTH - _INDENT:
             lines.append("")
         lines[-1] += f"  {box}" if lines[-1] else box
@@ -231,6 +274,8 @@ def _write_block(action: WriteBlock, lead: str) -> tuple[str, ...]:
     states = page.render(colour=False).splitlines()
     turn = f" {turn_word(action.turn)}" if action.turn is not None else ""
     states[0] = _checked(states[0], "read again: same [ ]")
+    new = next(number for number, line in enumerate(states) if line.startswith("  new"))
+    states[new] = _checked(states[new], "reads back: same [ ]")
     text = f"Write {module} {action.write.did}: {changes}.{turn}"
     return (*_hung(lead, text, after=f" {_ROOM}"), *(f"     {line}".rstrip() for line in states))
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from netcheck.records import dataclass
 
 _PLACES: Final = re.compile(r"(?P<tick>\[ \] (?P<label>[^\[.,;]+))|(?P<blank>_{2,}(?: __)*)")
 

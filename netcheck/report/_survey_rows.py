@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.network import (
@@ -16,6 +15,7 @@ from netcheck.network import (
     SurveyedMessage,
     Timing,
 )
+from netcheck.records import dataclass
 from netcheck.report._checksum_words import CHECKSUM_WORDS, DATA_ID_WORDS
 from netcheck.report._numbers import sent_at_changes
 from netcheck.report._wrap import cells, clean

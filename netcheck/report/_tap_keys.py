@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Final
 
+from netcheck.records import dataclass
 from netcheck.tap import MeterReading, ReadingKey
 
 Limits = tuple[float | None, float | None] | None

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any, Final
 
 from netcheck.network import NetworkFit
+from netcheck.records import dataclass
 from netcheck.report._numbers import it_has
 from netcheck.report._remarks_network import fit_text, fit_words
 from netcheck.report._survey_words import remark_words

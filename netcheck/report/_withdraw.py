@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from netcheck.coding import FaultChange
+from netcheck.report._coding_modules import fault_text, module_checks, modules_json
 from netcheck.report._facts import facts_of
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_json import coding_row
@@ -27,6 +29,7 @@ def withdraw_text(found: Withdrawal, *, width: int = 80, colour: bool = False) -
         _write_block(page, block)
     for module, did, field in found.unread:
         page.entry("?", f"{module} {did} {field}: the old value was never read, so it is not known.")
+    module_checks(page, found.modules)
     page.heading("At the vehicle: [ ] to tick off")
     page.text("Power down first, as for the fitting: every source, and the vehicle maker's waiting time.")
     for line in _hand_work(found):
@@ -62,6 +65,9 @@ def _hand_work(found: Withdrawal) -> list[str]:
     lines.append(
         "Power up, then read the fault memories of all modules: none may name the part or its messages."
     )
+    new = [fault_text(check) for check in found.modules.of(FaultChange.NEW)]
+    if new:
+        lines.append(f"What came since the fitting must be gone, once cleared: {listing(new)}.")
     return lines
 
 
@@ -97,4 +103,5 @@ def withdraw_json(found: Withdrawal) -> dict[str, Any]:
         "wires": [wire.model_dump(by_alias=True) for wire in found.wires],
         "given": list(found.given),
         "others": [facts_of(other) for other in found.others],
+        "modules": modules_json(found.modules),
     }

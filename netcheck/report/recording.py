@@ -20,6 +20,7 @@ from netcheck.report._record_live import (
     waiting_line,
 )
 from netcheck.report._record_words import (
+    ANY_NETWORK,
     PairSeen,
     RecordStop,
     StopKind,
@@ -29,6 +30,7 @@ from netcheck.report._record_words import (
 )
 
 __all__ = [
+    "ANY_NETWORK",
     "PAGE_KEYS",
     "START_KEYS",
     "LiveState",

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from netcheck.database import Database, Message, Signal, load_database
 from netcheck.errors import InputError
 from netcheck.files import LoadedJob, LoadedVehicle, RoleSource, Vehicle, present_modules
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 from netcheck.roles._watch import Watch, raw_values
 from netcheck.words import similar
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.database import Message, Signal
+from netcheck.records import dataclass
 
 LIMIT_SLACK: Final = 1e-6  # of one step: decimal limits are not exact in binary
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
 
 from netcheck.capture import open_capture
@@ -13,6 +12,7 @@ from netcheck.errors import InputError, UsageError
 from netcheck.evidence import observe
 from netcheck.files import LoadedItem, LoadedJob, Measured, Network, one_of
 from netcheck.network import ChannelSurvey, IdentityLevel, LoadRates, SurveyPlan, survey
+from netcheck.records import dataclass
 from netcheck.roles import RolesByName, diagnostic_addresses, load_networks, resolve_roles, watches
 from netcheck.tap._model import Finding, Listened, RoleFound, TapCaution, TapCheck, worst
 from netcheck.tap._readings import readings

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
 
 from netcheck.network import DbcFit, IdentityLevel, NetworkFit, Remark
+from netcheck.records import dataclass
 from netcheck.roles import Lack
 
 

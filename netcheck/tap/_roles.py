@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.database import Signal
 from netcheck.evidence import ChannelSeen, Observation
 from netcheck.files import Need
+from netcheck.records import dataclass
 from netcheck.roles import ResolvedRole, RolesByName, Watch
 from netcheck.tap._model import (
     Absence,

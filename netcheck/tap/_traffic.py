@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.files import Vehicle
@@ -16,6 +15,7 @@ from netcheck.network import (
     Remark,
     RemarkKind,
 )
+from netcheck.records import dataclass
 from netcheck.tap._model import (
     Finding,
     FindingKind,

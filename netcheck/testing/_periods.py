@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -13,6 +12,7 @@ from netcheck.capture import EXTENDED, NON_DATA, Capture
 from netcheck.database import Database, Message, matching
 from netcheck.errors import UsageError
 from netcheck.network import SILENCE_NS, SILENCE_SHARE
+from netcheck.records import dataclass
 from netcheck.testing import _arguments as check
 from netcheck.testing._picture import histogram
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +15,7 @@ from netcheck.database import decode, load_database
 from netcheck.errors import InputError
 from netcheck.files import LoadedCapture, LoadedJob, one_of
 from netcheck.plan import Plan, make_plan
+from netcheck.records import dataclass
 from netcheck.report import advice, also_lines, seen_text, verdict_text
 from netcheck.testing import _arguments as check
 from netcheck.testing._picture import counts, mark_spans, seconds_of, timeline

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 
 from netcheck.capture import NON_DATA, Capture, open_capture
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 
 COLUMNS: Final = 256  # of a picture at most; at least half as many are used
 MOST_MESSAGES: Final = 2_000  # ids of a capture that are drawn

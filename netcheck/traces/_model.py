@@ -6,12 +6,12 @@ Times are seconds from the capture's first frame.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.files import When
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from typing import Final
 
@@ -16,6 +16,7 @@ from netcheck.capture import ERROR, Capture, open_capture
 from netcheck.database import Database, extract_all, group_frames
 from netcheck.files import LoadedCapture, LoadedJob, When
 from netcheck.network import FrameId, LoadCurve, LoadRates
+from netcheck.records import dataclass
 from netcheck.roles import Watch, is_any_of, load_networks, resolve_roles
 from netcheck.traces._gaps import GapFinder, trace_gaps
 from netcheck.traces._model import ChannelTrace, LoadTrace, SampledFrame, SignalTrace, TraceMark

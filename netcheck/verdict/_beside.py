@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -13,6 +13,7 @@ from netcheck.database import Message, MuxPage, Signal
 from netcheck.evidence import BesideLook, BesideMeter, look_beside
 from netcheck.files import LoadedCapture
 from netcheck.network import FrameId, messages_by_id
+from netcheck.records import dataclass
 from netcheck.roles import Watch
 from netcheck.verdict._captures import NetworkCaptures, windows_of
 from netcheck.verdict._context import PlanContext

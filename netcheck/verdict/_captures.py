@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 from netcheck.capture import CaptureStream, open_capture
@@ -22,6 +22,7 @@ from netcheck.network import (
     merged_loads,
     ratio_of,
 )
+from netcheck.records import dataclass
 from netcheck.roles import ResolvedRole, RolesByName, Watch, diagnostic_addresses, labels_of, raw_values
 from netcheck.verdict._model import ChannelUse
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.evidence import Observation
 from netcheck.files import Need, UnlockedBy
+from netcheck.records import dataclass
 from netcheck.roles import ResolvedRole
 from netcheck.verdict._captures import JobCaptures, NetworkCaptures
 

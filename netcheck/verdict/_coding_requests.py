@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from netcheck.coding import CodingRow, CodingStatus, Wanted, Write, locate, plan_coding
 from netcheck.files import Code, UnlockedBy, field_names
+from netcheck.records import dataclass
 from netcheck.verdict._context import PlanContext
 from netcheck.verdict._findings import CodingConflict, CodingUndefined, Conflict
 from netcheck.verdict._model import NeedResult, Reason

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 from netcheck.coding import Readouts, locate, module_in, number_of, read_field
@@ -11,6 +10,7 @@ from netcheck.database import Database, Message
 from netcheck.evidence import observe
 from netcheck.files import LoadedItem, LoadedJob, Need, OnlyIf, UnlockedBy, When
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 from netcheck.roles import ResolvedRole, RolesByName, load_networks, resolve_roles, watches
 from netcheck.verdict._captures import JobCaptures, Observer, Progress, read_captures
 from netcheck.verdict._case import RoleChoice, choose

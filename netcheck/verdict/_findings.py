@@ -5,7 +5,6 @@ What each says in words stands in ``netcheck.report``; a test there holds that n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from typing import ClassVar
@@ -13,6 +12,7 @@ from typing import ClassVar
 from netcheck.coding import Clash
 from netcheck.files import Fact
 from netcheck.network import FrameId
+from netcheck.records import dataclass
 
 
 class ConflictKind(StrEnum):

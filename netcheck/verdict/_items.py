@@ -139,7 +139,8 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
     yield from vehicle_lint(context)
     for capture in context.captures.captures:
         yield from (ToldByReader(text, capture.file) for text in capture.warnings)
-    yield from other_vehicles(context.job.identity.vin, context.captures.uses)
+    job = context.job
+    yield from other_vehicles(job.identity.vin, context.captures.uses, job.module_readouts)
     for use in context.captures.uses:
         if use.network is None and use.declared is None:
             yield StrangeChannel(use)

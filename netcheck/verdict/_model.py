@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
 from netcheck.coding import CodingRow
 from netcheck.evidence import Observation
 from netcheck.files import CustomerWords, UnlockedBy, Wire
 from netcheck.network import Candidate, FrameId, IdentityLevel
+from netcheck.records import dataclass
 from netcheck.roles import Lack
 from netcheck.verdict._findings import Conflict, Note, Question
 

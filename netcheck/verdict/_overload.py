@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
@@ -21,6 +20,7 @@ from netcheck.network import (
     worst_case_bits,
     worst_case_fd_bits,
 )
+from netcheck.records import dataclass
 from netcheck.verdict._context import PlanContext
 from netcheck.verdict._findings import Conflict, LateMessage, LoadAdded, Note, Overload, RoomUnknown
 

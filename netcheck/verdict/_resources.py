@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from netcheck.files import RESOURCE_FACT, LoadedItem, LoadedJob, Use
+from netcheck.records import dataclass
 from netcheck.verdict._findings import ResourceContested, ResourceMissing, ResourceUnknown
 from netcheck.verdict._model import ItemResult, ResourceWait, Verdict
 from netcheck.words import unique

@@ -7,10 +7,10 @@ look at frames answer "no" where there is nothing to look at: an earlier rule ha
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
 
 from netcheck.evidence import LEAST_CHANGES
+from netcheck.records import dataclass
 from netcheck.verdict._case import Case
 from netcheck.verdict._model import Reason, Status
 

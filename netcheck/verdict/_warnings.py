@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.database import DbcRepair
+from netcheck.records import dataclass
 from netcheck.verdict._model import ChannelUse
 
 
@@ -111,9 +110,12 @@ class MarksUnused(PlanWarning):
 
 @dataclass(frozen=True)
 class OtherVin(PlanWarning):
-    """A capture tells another vehicle identification number than the job, or than a capture before it.
+    """A capture or a readout tells another vehicle identification number than the job, or than one before it.
 
+    file:     the capture; for a readout its place, such as ``readout[2]``
+    channel:  of the capture; for a readout its module
     expected: the job's number, or that of ``other``, which is "" for the job
+    is_read:  a readout tells it
     """
 
     file: str
@@ -121,6 +123,7 @@ class OtherVin(PlanWarning):
     vin: str
     expected: str
     other: str = ""
+    is_read: bool = False
 
 
 @dataclass(frozen=True)

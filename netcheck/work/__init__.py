@@ -64,6 +64,7 @@ from netcheck.work._ramp_actions import (
     ReadFaults,
     RecordAgain,
     StubLimit,
+    TellExclusive,
     TouchNothing,
 )
 from netcheck.work._sessions import RecordingSession, recording_sessions, with_recording
@@ -131,6 +132,7 @@ __all__ = [
     "Step",
     "StubLimit",
     "TakenSignals",
+    "TellExclusive",
     "TouchNothing",
     "VerifyVehicle",
     "WaitForVerdict",

@@ -5,11 +5,11 @@ The sentences stand in ``netcheck.report``; a test there holds that no record is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from netcheck.coding import CodingRow, Write
 from netcheck.files import Fact, Phase, Where
+from netcheck.records import dataclass
 from netcheck.verdict import ChannelUse, Conflict, Elsewhere, OtherVin, Question, Reason, Verdict
 from netcheck.work._exercises import Exercises
 
@@ -131,7 +131,7 @@ class VerifyVehicle(Action):
 
 @dataclass(frozen=True)
 class ClearUpVehicle(Action):
-    """A capture that tells another vehicle identification number: clear that up before anything else."""
+    """A capture or readout that tells another vehicle identification number: cleared up before all else."""
 
     told: OtherVin
 

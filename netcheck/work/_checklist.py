@@ -41,6 +41,7 @@ from netcheck.work._ramp_actions import (
     ReadFaults,
     RecordAgain,
     StubLimit,
+    TellExclusive,
     TouchNothing,
 )
 from netcheck.work._stages import Stage, Step, in_order
@@ -234,4 +235,14 @@ def _prove(job: LoadedJob, items: tuple[ItemResult, ...], going: Going) -> Itera
     yield Step("standing", (), TouchNothing())
     yield from _hand_work(going, "prove")
     yield from _hand_work(going, "handover")
+    yield from _exclusions(going)
     yield Step("handover", (), HandOver(bool(to_code(items))))
+
+
+def _exclusions(going: Going) -> Iterator[Step]:
+    """What cannot be used at the same time, each once, with the parts that say so."""
+    said: dict[TellExclusive, list[str]] = {}
+    for loaded, item in going:
+        for entry in loaded.retrofit.exclude:
+            said.setdefault(TellExclusive(entry.resources, entry.why), []).append(item.retrofit)
+    yield from (Step("handover", unique(names), action) for action, names in said.items())

@@ -18,7 +18,7 @@ from netcheck.work._actions import (
     WriteBlock,
 )
 from netcheck.work._stages import Step
-from netcheck.work._todo import in_write, module_title
+from netcheck.work._todo import module_title, sharing
 
 
 def coding_steps(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Write, ...]) -> Iterator[Step]:
@@ -26,14 +26,16 @@ def coding_steps(job: LoadedJob, items: tuple[ItemResult, ...], writes: tuple[Wr
     to_do = to_code(items)
     if to_do:
         yield Step("code", (), CodeWithCare())
-    stopped = [(item.retrofit, row) for item in items if item.verdict is Verdict.NO_GO for row in item.coding]
+    stopped = [item for item in items if item.verdict is Verdict.NO_GO]
+    going = [item for item in items if item.verdict is not Verdict.NO_GO]
     ordered = order_blocks(job.vehicle.model, job.model_year, [row for _, row in to_do])
     several = len({place.module for place in ordered}) > 1
     for place in ordered:
         block = [(item.retrofit, row) for item, row in to_do if (row.module, row.did) == place.block]
         write = next((entry for entry in writes if (entry.module, entry.did) == place.block), None)
         turn = coding_turn(job, place, several=several)
-        yield Step("code", unique(name for name, _ in block), _block(job, block, write, stopped, turn))
+        held = sharing(stopped, going, write) if write is not None else ()
+        yield Step("code", unique(name for name, _ in block), _block(job, block, write, held, turn))
 
 
 def read_back(job: LoadedJob, items: tuple[ItemResult, ...]) -> Iterator[Step]:
@@ -72,16 +74,18 @@ def _block(
     job: LoadedJob,
     block: list[tuple[str, CodingRow]],
     write: Write | None,
-    stopped: list[tuple[str, CodingRow]],
+    held: tuple[str, ...],
     turn: CodingTurn | None,
 ) -> Action:
-    """One block: old to new; or why it cannot be written as it stands."""
+    """One block: old to new; or why it cannot be written as it stands.
+
+    held: no-go items for which the write changes something too
+    """
     first = block[0][1]
     module, did = module_title(job, first.module), first.did or ""
     rows = tuple({row.field: row for _, row in block}.values())  # several items may want the same change
     if write is None or any(row.status is CodingStatus.UNKNOWN for row in rows):
         return CodeOnceRead(module, did, rows, turn)
-    held = unique(name for name, row in stopped if in_write(row, write))
     if held:
         return HoldBlock(module, did, held, turn)
     return WriteBlock(module, write, rows, turn)

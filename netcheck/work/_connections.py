@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from netcheck.files import LoadedJob, Wire
+from netcheck.records import dataclass
 
 
 @dataclass(frozen=True)

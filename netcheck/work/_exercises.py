@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
+
+from netcheck.records import dataclass
 
 IN_TURN: Final = "(each in turn)"
 

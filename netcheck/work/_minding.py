@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from typing import Final
+from typing import Final, Literal
 
-from netcheck.files import LoadedJob, Phase
+from netcheck.files import LoadedItem, LoadedJob, Phase, Where
 from netcheck.verdict import ItemResult, Verdict
 from netcheck.words import sentence, unique
 from netcheck.work._actions import LeaveUnfitted, Mind, MoveWithCare, OnlyListen, Place
@@ -14,7 +14,7 @@ from netcheck.work._stages import Stage, Step
 # Dangers of fitting that are there before the power is off.
 _WITH_POWER: Final = frozenset({"airbag", "battery", "high-voltage", "supply"})
 WHILE_MOVING: Final = frozenset({"motion", "distraction"})
-_DRIVING: Final[tuple[Stage, ...]] = ("yard", "road")
+_DRIVING: Final[tuple[Literal["yard", "road"], ...]] = ("yard", "road")
 _PLACES: Final[tuple[Place, ...]] = ("engine", "yard", "road")
 
 
@@ -57,17 +57,25 @@ def stage_cautions(
         if item.verdict is Verdict.NO_GO:
             continue
         for entry in loaded.retrofit.caution:
-            stage = _stage(entry.phase, entry.danger, stages)
+            stage = _stage(entry.phase, entry.danger, stages, _wheres(loaded))
             said.setdefault((stage, entry.danger, sentence(entry.text)), []).append(item.retrofit)
     dangers = unique(danger for _, danger, _ in said)
     for (stage, danger, text), names in sorted(said.items(), key=lambda entry: dangers.index(entry[0][1])):
         yield Step(stage, unique(names), Mind(text, danger))
 
 
-def _stage(phase: Phase, danger: str, stages: Collection[Stage]) -> Stage:
+def _wheres(loaded: LoadedItem) -> set[Where]:
+    """What the proof of an item takes."""
+    retrofit = loaded.retrofit
+    exercises = (exercise.where for exercise in retrofit.exercise)
+    return {*exercises, *(step.where for step in retrofit.step if step.phase == "prove")}
+
+
+def _stage(phase: Phase, danger: str, stages: Collection[Stage], wheres: Collection[Where]) -> Stage:
+    """wheres: what the item's proof takes; its danger of motion is told where the item first moves"""
     if phase == "fit":
         return "power-down" if danger in _WITH_POWER and "power-down" in stages else "fit"
     if phase == "prove":
-        moving = [place for place in _DRIVING if place in stages and danger in WHILE_MOVING]
+        moving = [place for place in _DRIVING if place in wheres and danger in WHILE_MOVING]
         return moving[0] if moving else "standing"
     return phase

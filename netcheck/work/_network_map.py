@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import field, replace
 
 from netcheck.files import LoadedItem, LoadedJob, Module, present_modules
 from netcheck.network import FrameId
-from netcheck.verdict import ItemResult, NeedResult, Reason, ResourceBalance, Status
+from netcheck.records import dataclass
+from netcheck.verdict import ItemResult, NeedResult, Reason, ResourceBalance, Status, Verdict, worst
 from netcheck.words import unique
 
 
@@ -84,6 +85,7 @@ class NetworkMap:
     apart:   modules whose network the vehicle file does not say
     untapped: parts on no network
     resources: what parts give each other
+    verdicts:  of each retrofit, the worst where there are several items of it
     """
 
     networks: tuple[MappedNetwork, ...] = ()
@@ -91,6 +93,7 @@ class NetworkMap:
     apart: tuple[MappedModule, ...] = ()
     untapped: tuple[MappedPart, ...] = ()
     resources: tuple[ResourceBalance, ...] = ()
+    verdicts: Mapping[str, Verdict] = field(default_factory=dict)
 
 
 def network_map(
@@ -123,6 +126,10 @@ def network_map(
         apart=tuple(module for module in modules if not module.networks),
         untapped=tuple(part for part in parts if part.network is None),
         resources=tuple(balance for balance in resources if balance.used),
+        verdicts={
+            name: worst(each.verdict for each in results if each.retrofit == name)
+            for name in unique(result.retrofit for result in results)
+        },
     )
 
 

@@ -22,7 +22,7 @@ from netcheck.work._actions import (
     VerifyVehicle,
 )
 from netcheck.work._desk import desk_work
-from netcheck.work._todo import RECAPTURE, captures_to_take, in_write, readouts_to_take
+from netcheck.work._todo import RECAPTURE, captures_to_take, in_write, readouts_to_take, sharing
 
 
 def next_actions(
@@ -36,8 +36,8 @@ def next_actions(
     Desk work comes first, then one trip to the vehicle, then the plan again, then the fitting. What
     several items or needs ask for is said once.
     """
-    # What a capture of another vehicle says is worth nothing: that comes before all else.
-    others = list(map(ClearUpVehicle, other_vehicles(job.identity.vin, captures)))
+    # What a capture or a readout of another vehicle says is worth nothing: that comes before all else.
+    others = list(map(ClearUpVehicle, other_vehicles(job.identity.vin, captures, job.module_readouts)))
     doubts = [VerifyVehicle(use) for use in captures if use.is_doubtful]
     desk: list[Action] = [*others, *doubts, *desk_work(job, items)]
     questions = [question for item in items for question in item.questions]
@@ -99,17 +99,12 @@ def _fit_and_prove(
     """A block that also holds a change for a part that is not to be fitted is held back."""
     rows = [row for item in ready for row in item.coding]
     wanted = [write for write in writes if any(in_write(row, write) for row in rows)]
-    held = [write for write in wanted if _sharing(stopped, write)]
+    held = [write for write in wanted if sharing(stopped, ready, write)]
     order = order_blocks(job.vehicle.model, job.model_year, rows)
     to_write = {(write.module, write.did) for write in wanted if write not in held}
     return FitAndProve(
         items=unique(item.retrofit for item in ready),
         modules=unique(place.module for place in order if place.block in to_write),
         held=tuple((write.module, write.did) for write in held),
-        others=unique(name for write in held for name in _sharing(stopped, write)),
+        others=unique(name for write in held for name in sharing(stopped, ready, write)),
     )
-
-
-def _sharing(items: list[ItemResult], write: Write) -> tuple[str, ...]:
-    """The items whose changes a write holds too."""
-    return unique(item.retrofit for item in items if any(in_write(row, write) for row in item.coding))

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from netcheck.files import Exercise, LoadedItem, LoadedJob, Where
+from netcheck.records import dataclass
 from netcheck.verdict import ItemResult, NeedResult, Status, Verdict
 from netcheck.words import clause, unique
 from netcheck.work._exercises import Exercises, together

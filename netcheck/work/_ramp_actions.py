@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from netcheck.files import Wire
+from netcheck.records import dataclass
 from netcheck.work._actions import Action, Caution
 from netcheck.work._exercises import Exercises
 
@@ -111,6 +111,14 @@ class ProveWithoutExercise(Action):
     """Roles that no exercise shows."""
 
     roles: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class TellExclusive(Action):
+    """Resources that do not work at the same time: told to whoever drives."""
+
+    resources: tuple[str, ...]
+    why: str = ""
 
 
 @dataclass(frozen=True)

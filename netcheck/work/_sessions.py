@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from netcheck.database import Database
 from netcheck.evidence import ExerciseStep
 from netcheck.files import LoadedCapture, LoadedJob, LoadedMark, Mark
+from netcheck.records import dataclass
 from netcheck.roles import RolesByName, Watch, load_networks, resolve_roles, watches
 from netcheck.verdict import ChannelUse, ItemResult
 from netcheck.words import unique

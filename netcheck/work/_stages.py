@@ -7,10 +7,10 @@ engine running, yard, road. Common practice, from the trade.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from netcheck.files import Phase
+from netcheck.records import dataclass
 from netcheck.work._actions import Action, Caution
 
 Stage = Literal[

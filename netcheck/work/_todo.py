@@ -5,7 +5,7 @@ The checklist and the next steps both stand on these groups, so that they never 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final, Literal
 
 from netcheck.coding import CodingRow, CodingStatus, Write
@@ -148,6 +148,17 @@ def in_write(row: CodingRow, write: Write) -> bool:
         return False
     start, stop = 2 * row.byte, 2 * row.byte + len(row.after)
     return not (int(write.after[start:stop] or "0", 16) ^ int(row.after, 16)) & int(row.mask, 16)
+
+
+def sharing(stopped: Iterable[ItemResult], ready: Iterable[ItemResult], write: Write) -> tuple[str, ...]:
+    """The stopped items for which a write changes what no item that is ready wants as well."""
+    wanted = {(row.field, row.to) for item in ready for row in item.coding if in_write(row, write)}
+    return unique(
+        item.retrofit
+        for item in stopped
+        for row in item.coding
+        if in_write(row, write) and (row.field, row.to) not in wanted
+    )
 
 
 def suppliers(job: LoadedJob, items: tuple[ItemResult, ...], index: int) -> tuple[ItemResult, ...]:

@@ -1,8 +1,10 @@
-"""Captures of another vehicle than the job's: told at once, by the identification number in them."""
+"""Captures and readouts of another vehicle than the job's: told at once, by the number that they tell."""
 
 from __future__ import annotations
 
 from pathlib import Path
+
+import pytest
 
 import netcheck
 from netcheck.plan import Plan, make_plan
@@ -62,3 +64,41 @@ def test_without_a_number_in_the_job_captures_are_compared_with_each_other(tmp_p
 
 def test_the_head_of_the_text_names_the_vehicle(tmp_path: Path) -> None:
     assert plan_text(plan(lever_case(tmp_path), MINE)).splitlines()[1] == f"VIN {MINE}"
+
+
+# ---------------------------------------------------------------------------- readouts
+
+
+def with_readout(case: Case, vin: str, when: str = "before", did: str = "0xF190") -> Case:
+    """The case with the identification of its module "gateway"."""
+    if not case.readouts:
+        case.module("gateway")
+    case.readouts.append(
+        f'[[readout]]\nmodule = "gateway"\nidentification = {{ {did} = "{vin}" }}\nwhen = "{when}"\n'
+    )
+    return case
+
+
+@pytest.mark.parametrize("did", ["0xF190", "0xF802"])
+def test_a_readout_that_tells_another_number_is_told_with_the_verdict(tmp_path: Path, did: str) -> None:
+    found = plan(with_readout(lever_case(tmp_path), OTHER, did=did), MINE)
+    assert told(found) == [(OTHER, MINE, "")]
+    text = " ".join(plan_text(found).split())
+    assert "A readout tells another VIN: is it of this vehicle?" in text.split("Why")[0]
+    assert (
+        f"1. Clear up first which vehicle was read out (readout[0]): module gateway tells VIN {OTHER}" in text
+    )
+    assert f"readout[0]: module gateway tells VIN {OTHER}, the job {MINE}: read from another" in text
+
+
+def test_a_readout_from_after_the_fitting_or_with_the_same_number_is_not_told(tmp_path: Path) -> None:
+    assert told(plan(with_readout(lever_case(tmp_path), OTHER, "after"), MINE)) == []
+    assert told(plan(with_readout(lever_case(tmp_path), MINE), MINE)) == []
+    assert told(plan(with_readout(lever_case(tmp_path), OTHER))) == []
+
+
+def test_without_a_number_in_the_job_a_readout_is_compared_with_the_captures(tmp_path: Path) -> None:
+    found = plan(with_readout(with_answer(lever_case(tmp_path), MINE), OTHER))
+    assert told(found) == [(OTHER, MINE, found.captures[-1].file)]
+    two = with_readout(with_readout(lever_case(tmp_path), MINE), OTHER)
+    assert told(plan(two)) == [(OTHER, MINE, "readout[0]")]

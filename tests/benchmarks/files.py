@@ -8,7 +8,7 @@ from typing import Final
 
 import opendbc
 
-from tests.benchmarks.traffic import Sender, senders, write_log
+from tests.benchmarks.traffic import Sender, senders, write_log, write_random
 
 ROOT: Final = Path(__file__).parents[2]
 DEMO: Final = ROOT / "sample_logs" / "puffin_2020_park_and_cruise.job.toml"
@@ -53,6 +53,13 @@ def van_log(folder: Path, frames: int) -> Path:
     """A recording of the van with that many frames."""
     path = folder / f"van_{frames}.log"
     write_log(path, frames, 3, van(), ("can0", "can1"))
+    return path
+
+
+def random_log(folder: Path, frames: int) -> Path:
+    """A recording of two channels, of 60 ids with eight random bytes each."""
+    path = folder / "random.log"
+    write_random(path, frames, 6)
     return path
 
 

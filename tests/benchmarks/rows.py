@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import statistics
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -15,10 +17,13 @@ from netcheck.diagnostics import read_diagnostics
 from netcheck.network import survey
 from tests.bench import punctuality
 from tests.benchmarks import files, sides
-from tests.benchmarks.measure import in_turn, process, timed
+from tests.benchmarks.measure import Run, in_turn, process, timed
 
 PLANNED: Final = (0, 1, 3)  # statuses of a plan, whatever its verdict
-MEMORY_MB: Final = (600, 350)
+MEMORY_MB: Final = {"plan": (250, 200), "survey": (600, 350)}
+LONG_PLAN_S: Final = (8.0, 5.0)
+FIRST_PLAN_S: Final = (4.0, 3.0)
+CALLS: Final = 4  # of one process
 SELDOM_IDS: Final = 8000
 _NETCHECK: Final = (sys.executable, "-m", "netcheck")
 
@@ -56,6 +61,11 @@ class Sizes:
         return max(self.frames // 9, 1)
 
     @property
+    def random(self) -> int:
+        """Frames of the log of random payloads."""
+        return max(2 * self.frames // 9, 1)
+
+    @property
     def seldom(self) -> int:
         """Frames of the log of many ids with pauses."""
         return max(8 * self.frames // 45, 4)
@@ -79,6 +89,7 @@ def rows(folder: Path, sizes: Sizes, tell: Callable[[str], object], cache: Path 
     log = files.van_log(folder, sizes.frames)
     job = files.job(log)
     yield from _reading(log, job, sizes, cache, tell)
+    yield from _random(folder, sizes, cache, tell)
     yield from _talking(folder, log, sizes, tell)
     yield _pausing(folder, sizes, tell)
     yield _decoding(folder, sizes, tell)
@@ -116,10 +127,46 @@ def _reading(
     yield _faster("`read_capture`, " + of, reader, found["read"], found["python-can"], (60, 100))
     yield _share("`read_capture`, " + of, "`wc -l`", found["read"], found["lines"], (12, 6))
     what = f"`netcheck plan`, {of}, whole process"
-    yield _faster(what, reader + " alone", found["plan"], found["python-can"], (25, 60))
+    yield _faster(what, reader + " alone", found["plan"], found["python-can"], (45, 60))
     what = f"`netcheck survey`, {of}, whole process"
     yield _faster(what, reader + " alone", found["survey"], found["python-can"], (None, None))
     yield _share("`survey`, " + of, "`read_capture`", found["surveyed"], found["read"], (5, 3))
+
+
+def _random(folder: Path, sizes: Sizes, cache: Path | None, tell: Callable[[str], object]) -> Iterator[Row]:
+    """A file that is read once by a new process, and read again by the same one."""
+    tell(f"a log of {sizes.random:,} frames with random payloads")
+    log = files.random_log(folder, sizes.random)
+    calls: list[list[float]] = []
+
+    def read() -> float:
+        calls.append(_calls(log, cache))
+        return calls[-1][0]
+
+    found = in_turn(
+        {
+            "python-can": lambda: timed(lambda: sides.read_with_python_can(log)),
+            "lines": lambda: timed(lambda: _count_lines(log)),
+            "first": read,
+        },
+        sizes.rounds,
+        again=dict.fromkeys(("lines", "first"), sizes.rounds),
+    )
+    log.unlink()
+    later = statistics.median(seconds for each in calls for seconds in each[1:])
+    what = f"`read_capture`, {sizes.random / 1e6:g} M frames of random payloads, "
+    reader = "python-can's `CanutilsLogReader` loop"
+    yield _faster(what + "first call of a process", reader, found["first"], found["python-can"], (60, 100))
+    yield _faster(what + "later calls", reader, later, found["python-can"], (100, 150))
+    yield _share(what + "later calls", "`wc -l`", later, found["lines"], (4, 3))
+
+
+def _calls(log: Path, cache: Path | None) -> list[float]:
+    """Seconds of each call of a new process."""
+    environment = os.environ | ({"NETCHECK_CACHE_DIR": str(cache)} if cache else {})
+    command = [sys.executable, "-m", "tests.benchmarks.calls", str(log), str(CALLS)]
+    ran = subprocess.run(command, capture_output=True, text=True, env=environment, check=True, cwd=files.ROOT)
+    return [float(word) for word in ran.stdout.split()]
 
 
 def _talking(folder: Path, log: Path, sizes: Sizes, tell: Callable[[str], object]) -> Iterator[Row]:
@@ -149,16 +196,8 @@ def _pausing(folder: Path, sizes: Sizes, tell: Callable[[str], object]) -> Row:
     run = {"survey": lambda: timed(lambda: survey(netcheck.open_capture(log)))}
     seconds = in_turn(run, sizes.rounds)["survey"]
     log.unlink()
-    return Row(
-        what=f"`survey`, {sizes.seldom / 1e6:g} M frames of {SELDOM_IDS:,} ids, a pause behind each",
-        against="2 s, better 1 s",
-        ours=_seconds(seconds),
-        theirs="–",
-        ratio=seconds / 2,
-        is_share=True,
-        least=1.0,
-        aim=0.5,
-    )
+    what = f"`survey`, {sizes.seldom / 1e6:g} M frames of {SELDOM_IDS:,} ids, a pause behind each"
+    return _limit(what, "1 s, better 0.5 s", _seconds(seconds), seconds, 0.5)
 
 
 def _count_lines(log: Path) -> None:
@@ -175,7 +214,7 @@ def _decoding(folder: Path, sizes: Sizes, tell: Callable[[str], object]) -> Row:
     theirs = sides.load_with_cantools(files.MANY_SIGNALS)
     signals = sum(len(message.signals) for message in ours.messages)
     assert signals >= 2000
-    values = sides.decode_with_netcheck(log, ours)
+    values = sides.values_of(sides.decode_with_netcheck(log, ours))
     count: list[int] = []
     tell(f"decoding {values:,} values, in turn with cantools")
     found = in_turn(
@@ -193,7 +232,7 @@ def _decoding(folder: Path, sizes: Sizes, tell: Callable[[str], object]) -> Row:
         "python-can + cantools `decode_message(decode_choices=False)` loop",
         found["netcheck"],
         found["cantools"],
-        (40, 100),
+        (100, 150),
     )
 
 
@@ -207,7 +246,7 @@ def _memory(
     }
     tell("memory")
     few = {name: _peak(command, sizes.rounds, cache) for name, command in commands.items()}
-    many: dict[str, float] = {}
+    many: dict[str, Run] = {}
     if files.has_room(folder, more):
         tell(f"a log of {more:,} frames")
         longer = files.van_log(folder, more)
@@ -216,37 +255,46 @@ def _memory(
             "survey": ["survey", "--vehicle", str(files.VEHICLE), str(longer)],
         }
         tell("memory for ten times as many frames")
-        many = {name: _peak(command, 1, cache) for name, command in commands.items()}
+        many = {name: _run(command, cache) for name, command in commands.items()}
         longer.unlink()
     for name, peak in few.items():
-        most = many.get(name)
-        ours = f"{most:.0f} MB" if most else "no room on the disk"
-        yield Row(
-            what=f"peak memory of `netcheck {name}`, {more / 1e6:g} M frames",
-            against=f"the same with {sizes.frames / 1e6:g} M frames",
-            ours=ours,
-            theirs=f"{peak:.0f} MB",
-            ratio=most / peak if most else None,
-            is_share=True,
-            least=1.2,
-            aim=None,
+        yield from _long(name, many.get(name), peak, sizes)
+
+
+def _long(name: str, run: Run | None, few: float, sizes: Sizes) -> Iterator[Row]:
+    """The rows of a command on a log of ten times as many frames. few: MB with one tenth of them."""
+    of = f"`netcheck {name}`, {10 * sizes.frames / 1e6:g} M frames"
+    none = "no room on the disk"
+    ours = f"{run.peak_mb:.0f} MB" if run else none
+    ratio = run.peak_mb / few if run else None
+    same = f"the same with {sizes.frames / 1e6:g} M frames"
+    yield Row(f"peak memory of {of}", same, ours, f"{few:.0f} MB", ratio, True, 1.2, None)
+    limit, better = MEMORY_MB[name]
+    yield _limit(
+        f"peak memory of {of}",
+        f"{limit} MB, better {better} MB",
+        ours,
+        run and run.peak_mb / limit,
+        better / limit,
+    )
+    if name == "plan":
+        seconds, aim = LONG_PLAN_S
+        ours = _seconds(run.seconds) if run else none
+        yield _limit(
+            of + ", whole process",
+            f"{seconds:g} s, better {aim:g} s",
+            ours,
+            run and run.seconds / seconds,
+            aim / seconds,
         )
-        limit, better = MEMORY_MB
-        yield Row(
-            what=f"peak memory of `netcheck {name}`, {more / 1e6:g} M frames",
-            against=f"{limit} MB, better {better} MB",
-            ours=ours,
-            theirs="–",
-            ratio=most / limit if most else None,
-            is_share=True,
-            least=1.0,
-            aim=better / limit,
-        )
+
+
+def _run(command: list[str], cache: Path | None) -> Run:
+    return process([*_NETCHECK, *command], fine=PLANNED, cache=cache)
 
 
 def _peak(command: list[str], rounds: int, cache: Path | None) -> float:
-    run = {"peak": lambda: process([*_NETCHECK, *command], fine=PLANNED, cache=cache).peak_mb}
-    return in_turn(run, rounds)["peak"]
+    return in_turn({"peak": lambda: _run(command, cache).peak_mb}, rounds)["peak"]
 
 
 def _starting(sizes: Sizes, cache: Path | None, first: float) -> Iterator[Row]:
@@ -261,17 +309,15 @@ def _starting(sizes: Sizes, cache: Path | None, first: float) -> Iterator[Row]:
     imports = "`python -c 'import rich.console, typer'`"
     yield _share("`netcheck --help`, whole process", imports, found["help"], found["imports"], (1.6, 1.2))
     yield _share(
-        "`netcheck plan` on the demo, later run", "`netcheck --help`", found["plan"], found["help"], (8, 4)
+        "`netcheck plan` on the demo, later run", "`netcheck --help`", found["plan"], found["help"], (5, 4)
     )
-    yield Row(
-        what="`netcheck plan` on the demo, first run of all, which compiles",
-        against="15 s, better 5 s",
-        ours=_seconds(first),
-        theirs="–",
-        ratio=first / 15,
-        is_share=True,
-        least=1.0,
-        aim=5 / 15,
+    least, aim = FIRST_PLAN_S
+    yield _limit(
+        "`netcheck plan` on the demo, first run of all, which compiles",
+        f"{least:g} s, better {aim:g} s",
+        _seconds(first),
+        first / least,
+        aim / least,
     )
 
 
@@ -328,6 +374,11 @@ def _share(
     what: str, against: str, ours: float, theirs: float, wanted: tuple[float | None, float | None]
 ) -> Row:
     return Row(what, against, _seconds(ours), _seconds(theirs), ours / theirs, True, *wanted)
+
+
+def _limit(what: str, against: str, ours: str, share: float | None, aim: float) -> Row:
+    """A figure against a fixed one. share: of it; aim: the share that we want"""
+    return Row(what, against, ours, "–", share, True, 1.0, aim)
 
 
 def _seconds(seconds: float) -> str:

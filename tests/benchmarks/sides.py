@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +36,11 @@ def load_with_cantools(dbc: Path) -> Any:
     return cantools.database.load_file(dbc, strict=False)
 
 
-def decode_with_netcheck(log: Path, database: netcheck.Database) -> int:
-    """Every frame read, every signal decoded to columns; gives the number of values."""
-    series = netcheck.decode(netcheck.read_capture(log), database)
-    return sum(len(one) for one in series.values())
+def decode_with_netcheck(log: Path, database: netcheck.Database) -> Mapping[Any, netcheck.Series]:
+    """Every frame read, every signal decoded to columns."""
+    return netcheck.decode(netcheck.read_capture(log), database)
+
+
+def values_of(series: Mapping[Any, netcheck.Series]) -> int:
+    """How many values there are."""
+    return sum(map(len, series.values()))

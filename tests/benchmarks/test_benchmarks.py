@@ -94,6 +94,17 @@ def test_both_sides_decode_the_same_values(tmp_path: Path) -> None:
     assert sides.read_with_python_can(log) == 400
 
 
+def test_random_payloads_are_frames(tmp_path: Path) -> None:
+    capture = netcheck.read_capture(files.random_log(tmp_path, BLOCK + 500))
+    assert (len(capture), capture.skipped, capture.warnings) == (BLOCK + 500, 0, ())
+    assert len(set(capture.can_id.tolist())) == 60
+    assert sorted(capture.channels) == ["can0", "can1"]
+    assert set(capture.length.tolist()) == {8}
+    assert set((capture.time_ns[1:] - capture.time_ns[:-1]).tolist()) == {500_000}
+    assert len({capture.payload(number) for number in range(1000)}) == 1000
+    assert sides.read_with_python_can(tmp_path / "random.log") == len(capture)
+
+
 def test_frames_go_on_over_blocks(tmp_path: Path) -> None:
     payloads = senders(files.ROOT / "dbc" / "skerry_drive.dbc", 0, seed=2)[0].payloads
     wide = Sender(0, 0x18FF0000, True, 10_000, 4, payloads)

@@ -98,6 +98,27 @@ def write_log(path: Path, frames: int, seed: int, sent: Sequence[Sender], names:
     return size
 
 
+def write_random(path: Path, frames: int, seed: int, ids: int = 60) -> None:
+    """A log of that many frames, 0.5 ms apart, of so many ids on two channels: the payloads never repeat."""
+    rng = np.random.default_rng(seed)
+    heads = [b" can%d %03X#" % (number % 2, 0x80 + 7 * number) for number in range(ids)]
+    head = np.frombuffer(b"".join(heads), np.uint8).reshape(ids, -1)
+    digits = np.frombuffer(b"0123456789ABCDEF", np.uint8)
+    with path.open("wb") as file:
+        for begin in range(0, frames, BLOCK):
+            count = min(BLOCK, frames - begin)
+            stamps = 500 * np.arange(begin, begin + count)
+            lines = np.empty((count, 19 + head.shape[1] + 17), np.uint8)
+            for place in range(10):
+                lines[:, 1 + place] = 48 + (START_S + stamps // 1_000_000) // 10 ** (9 - place) % 10
+            for place in range(6):
+                lines[:, 12 + place] = 48 + stamps // 10 ** (5 - place) % 10
+            lines[:, 0], lines[:, 11], lines[:, 18], lines[:, -1] = b"(.)\n"
+            lines[:, 19:-17] = head[rng.integers(0, ids, count)]
+            lines[:, -17:-1] = digits[rng.integers(0, 16, (count, 16))]
+            file.write(lines.tobytes())
+
+
 def _blocks(rng: np.random.Generator, sent: Sequence[Sender]) -> Iterator[tuple[Any, Any, Any]]:
     """Times in microseconds since the start, senders and their turns, in order of time, without end.
 

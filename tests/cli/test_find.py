@@ -124,6 +124,16 @@ def test_a_capture_without_times(tmp_path, capsys):
     assert "no time stamps" in err
 
 
+def test_without_marks_a_quiet_capture_shows_what_moved_only_here(log, capsys):
+    quiet = log.with_name("quiet.log")
+    quiet.write_text("".join(line[:-5] + "00" + line[-3:] for line in log.read_text().splitlines(True)))
+    code, out, _ = run(capsys, "find", log, "--role", "reverse-engaged", "--quiet", quiet)
+    assert code == 3
+    assert "can0 0x123 byte 1 bit 5" in out
+    assert "moved    active 3 times, at 5.0–7.0 s, 11.0–14.0 s, 19.0–20.0 s" in out
+    assert "no mark says when it was done" in " ".join(out.split())
+
+
 def test_every_kind_has_its_words():
     assert set(words.PROBLEM_WORDS) == set(words.PROBLEM_REMEDIES) == set(MarkProblem)
     assert set(words.NOTE_WORDS) == set(MarkNote)

@@ -12,6 +12,7 @@ from netcheck.cli import main
 from netcheck.files import load_vehicle
 from netcheck.find import DraftKind
 from netcheck.report._draft import DRAFT_WORDS
+from tests.demo.captures import FOUND_ROLES, SAMPLE_LOGS
 
 SPANS = {
     "reverse-engaged": ((5.0, 7.0), (11.0, 14.0), (19.0, 20.0)),
@@ -20,6 +21,8 @@ SPANS = {
     "wheel.mute": ((51.0, 52.0), (55.0, 56.8), (60.0, 63.0)),
 }
 CODES = {"wheel.volume-up": 1, "wheel.volume-down": 2, "wheel.mute": 3}
+
+INVENTED = "# Invented data: a simulated Skerry 240, no real vehicle.\n"
 
 
 def active(role: str, time: float) -> bool:
@@ -163,6 +166,15 @@ def test_a_new_vehicle_takes_the_roles_of_a_draft(folder, capsys):
     draft, new = (load_vehicle(folder / name).model for name in ("body.vehicle.toml", "v.vehicle.toml"))
     for role, (source,) in draft.role.items():
         assert new.role[role] == (source.model_copy(update={"network": "comfort"}),)
+
+
+def test_the_demo_draft_is_what_the_command_writes(tmp_path, capsys):
+    roles = [word for role in FOUND_ROLES for word in ("--role", role)]
+    log = SAMPLE_LOGS / "kittiwake_2022_comfort.log.gz"
+    assert main(["find", str(log), *roles, "--draft", str(tmp_path / "skerry_found.dbc")]) == 0
+    for name in ("skerry_found.dbc", "skerry_found.vehicle.toml"):
+        kept = (SAMPLE_LOGS / name).read_text()
+        assert (tmp_path / name).read_text() == kept.removeprefix(INVENTED)
 
 
 def test_every_result_has_its_words():

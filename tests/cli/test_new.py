@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,8 @@ COMFORT, DRIVE = ROOT / "dbc" / "skerry_comfort.dbc", ROOT / "dbc" / "skerry_dri
 LOG = ROOT / "sample_logs" / "puffin_2020_comfort_drive.log.gz"
 STRANGER = ROOT / "sample_logs" / "guillemot_2021_conversion.log"
 VEHICLE = ["new", "vehicle", "--name", "Tern 3", "--years", "2018-2020", "--dbc", f"comfort={COMFORT}"]
+
+FACT = re.compile(r'^# ("[^"]+" = )', re.MULTILINE)
 
 
 @pytest.fixture(autouse=True)
@@ -91,6 +94,41 @@ def test_json_beside_the_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert found["questions"]
     for question in found["questions"]:
         assert lines[question["line"] - 1].startswith(f"# decide: {question['text'][:40]}")
+
+
+def test_a_job_asks_for_facts_and_resources_that_its_parts_need(capsys: pytest.CaptureFixture[str]) -> None:
+    """As questions that are comments: what the vehicle file states or another part gives is not asked."""
+    assert main([*VEHICLE, "-o", "t.vehicle.toml"]) == 0
+    path = Path("t.vehicle.toml")
+    path.write_text(path.read_text().replace("[facts]\n", '[facts]\n"resource.slip-ring-way" = 8\n', 1))
+    items = ["reversing-camera", "wheel-buttons@comfort"]
+    words = ["--vehicle", "t.vehicle.toml", *(word for item in items for word in ("--item", item))]
+    assert main(["new", "job", *words, "-o", "t.job.toml"]) == 0
+    text = Path("t.job.toml").read_text()
+    assert '# "camera.video" = "PAL"\n' in text
+    assert '# "wheel.button-link" = "LIN"\n' in text
+    assert '# "resource.video-in-cvbs" = 0\n' in text
+    assert "slip-ring-way" not in text
+    assert load_job("t.job.toml").own_facts == {}
+    assert main(["new", "job", *words, "--item", "head-unit@comfort", "-o", "u.job.toml"]) == 0
+    assert "video-in-cvbs" not in Path("u.job.toml").read_text()
+    asked = re.findall(FACT, text)
+    Path("t.job.toml").write_text(re.sub(FACT, r"\1", text))
+    assert len(load_job("t.job.toml").own_facts) == len(asked) > 5
+    capsys.readouterr()
+
+
+def test_a_vehicle_asks_for_facts_that_entries_depend_on_and_for_resources() -> None:
+    assert main([*VEHICLE, "-o", "t.vehicle.toml"]) == 0
+    text = Path("t.vehicle.toml").read_text()
+    for line in ('# "gearbox" = "manual"', '# "tow-bar" = "yes"', '# "resource.slip-ring-way" = 0'):
+        assert f"{line}\n" in text
+    assert "wheel-buttons takes 10" in text
+    head, heading, asked = text.partition("\n[facts]\n")
+    Path("t.vehicle.toml").write_text(head + heading + re.sub(FACT, r"\1", asked))
+    facts = load_vehicle("t.vehicle.toml").model.facts
+    assert facts["supply.voltage"] == 12
+    assert facts["resource.parked-interlock"] == 0
 
 
 def test_an_existing_file_stays(capsys: pytest.CaptureFixture[str]) -> None:

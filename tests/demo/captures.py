@@ -1,12 +1,14 @@
-"""The captures and marks files in ``sample_logs/``: five vans of an island council's library service."""
+"""The captures and marks files in ``sample_logs/``: six vans of an island council's library service."""
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from netcheck.bench import Frame, candump_lines, merge
+from netcheck.find import rhythm
 from tests.demo import diagnostics
 from tests.demo.strangers import undocumented
 from tests.demo.van import Van, marks_file
@@ -196,7 +198,64 @@ def gannet_2019_after() -> Scene:
     return _scene(van, frames, 1_615_275_720_000_000 + 20 * DAY_US, told)
 
 
+def razorbill_2021() -> Scene:
+    """Comfort and drive at once, for eight parts: all that they need, in one stop in the depot yard."""
+    van = Van(2021)
+    for number, letters in enumerate((b"ZZZSK24", b"0ZM0120", b"733")):
+        name = ("IdentityOne", "IdentityTwo", "IdentityThree")[number]
+        van.put("comfort", "VanIdentity", name, 0.0, int.from_bytes(letters, "big"))
+    van.hold("brake-pedal", 2.5, 15.5)
+    for begin in (4.0, 9.0):
+        van.hold("reverse-engaged", begin, begin + 3.0)
+    van.hold("trailer-coupled", 16.5, 20.5)
+    van.hold("illumination", 21.5, 24.5)
+    van.hold("clutch-pedal", 25.5, 29.0)
+    van.run_engine(27.0, 42.5)
+    van.creep(29.5, 42.0, 7.1)
+    van.mark_between("vehicle-speed", 33.5, 38.0, 5.0, 10.0)
+    van.mark("park-brake", 0.0, 29.0)
+    van.mark("park-brake", 42.0, 51.0)
+    van.ignition_off(44.0, 47.5)
+    van.mark("terminal-15", 0.0, 44.0)
+    van.mark("terminal-15", 47.5, 51.0)
+    van.asleep("drive", 45.3, 47.6)
+    frames = merge(van.frames("comfort", 51.0, 2029), van.frames("drive", 51.0, 2030, "can1"))
+    told = "Library van Razorbill, comfort on can0, drive on can1."
+    return _scene(van, frames, 1_615_275_720_000_000 + 27 * DAY_US, told)
+
+
+FOUND_ROLES = (
+    "reverse-engaged",
+    "wheel.volume-up",
+    "wheel.volume-down",
+    "wheel.next",
+    "wheel.previous",
+    "wheel.mute",
+    "wheel.voice",
+    "wheel.phone",
+    "wheel.confirm",
+)
+
+
+def kittiwake_2022() -> Scene:
+    """The comfort network of a van with a multi-function wheel, as a guided search has it worked.
+
+    Three presses of each role in a rhythm of the guide; the hand follows 0.12 and 0.22 s late.
+    """
+    van = Van(2022, ("wheel-buttons",))
+    van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 200.0)
+    draw, time = random.Random(2022), 5.0
+    for role in FOUND_ROLES:
+        for pause, hold in rhythm(draw, 3, 0.7):
+            time = round(time + pause, 1)
+            van.hold(role, time, time := round(time + hold, 1))
+    frames = van.frames("comfort", time + 3.0, 2029)
+    told = "Library van Kittiwake, comfort network, reverse and eight wheel buttons one after another."
+    return _scene(van, frames, 1_615_275_720_000_000 + 21 * DAY_US, told)
+
+
 SCENES: Mapping[str, Callable[[], Scene]] = {
+    "kittiwake_2022_comfort.log.gz": kittiwake_2022,
     "fulmar_2022_comfort.log.gz": fulmar_2022,
     "fulmar_2022_comfort_after.log.gz": fulmar_2022_after,
     "gannet_2019_comfort.log.gz": gannet_2019,
@@ -205,6 +264,7 @@ SCENES: Mapping[str, Callable[[], Scene]] = {
     "guillemot_2021_conversion_after.log.gz": guillemot_2021_after,
     "petrel_2017_drive.log.gz": petrel_2017,
     "puffin_2020_comfort_drive.log.gz": puffin_2020,
+    "razorbill_2021_comfort_drive.log.gz": razorbill_2021,
 }
 CONVERSATIONS: Mapping[str, Callable[[int], str]] = {
     "puffin_2020_diagnostics_before.log": diagnostics.before,
@@ -213,6 +273,7 @@ CONVERSATIONS: Mapping[str, Callable[[int], str]] = {
     "gannet_2019_cluster.log": diagnostics.gannet,
     "gannet_2019_gateway.log": diagnostics.gannet_gateway,
     "petrel_2017_diagnostics.log": diagnostics.petrel,
+    "razorbill_2021_diagnostics.log": diagnostics.razorbill,
 }
 MARKS_IN_THE_JOB = {"guillemot_2021_conversion.log", "gannet_2019_comfort.log.gz"}
 WITHOUT_MARKS = {"gannet_2019_comfort_after.log.gz"}

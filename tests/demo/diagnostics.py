@@ -135,6 +135,17 @@ def petrel(start_us: int) -> str:
     return blocks(start_us, "Petrel", "ZZZSK240ZH0123388", **named)
 
 
+def razorbill(start_us: int) -> str:
+    """Every module that eight parts have coded, and all faults: there are none."""
+    equipment = Equipment(start_us, "ZZZSK240ZM0120733")
+    for module in MODULES:
+        equipment.identify(module)
+        if module in CODING:
+            equipment.read(module, CODING[module][1])
+        equipment.faults(module)
+    return equipment.log("Library van Razorbill, read out at the diagnostic connector.")
+
+
 def after(start_us: int) -> str:
     """The writing, and every module read out again."""
     equipment = Equipment(start_us)

@@ -105,21 +105,26 @@ def states(seed: int, *, is_absent: bool = False) -> Made | None:
     frame_id, place = picked
     steps = presses_to_steps(worked, *_values(rng, place))
     places = [picked]
+    worked_fields: list[tuple[FrameId, str, Steps]] = []
     about = []
     if not is_absent:
         if rng.random() < 0.2:
             about.append("at changes")
         traffic.set(frame_id, place.name, steps, at_changes=bool(about))
+        worked_fields.append((frame_id, place.name, steps))
         if rng.random() < 0.3 and (copy := _pick(rng, traffic, (1, 2, 3))) not in (None, picked):
             assert copy is not None
             about.append("copy")
             delayed = presses_to_steps(worked, *_values(rng, copy[1])).later(rng.uniform(0, 0.02))
             traffic.set(copy[0], copy[1].name, delayed)
+            worked_fields.append((copy[0], copy[1].name, delayed))
             places.append(copy)
         if rng.random() < 0.3 and (lamp := _pick(rng, traffic, (1,))) not in (None, *places):
             assert lamp is not None
             about.append("effect")
-            traffic.set(lamp[0], lamp[1].name, presses_to_steps(worked).later(rng.uniform(0.15, 0.6)))
+            late = presses_to_steps(worked).later(rng.uniform(0.15, 0.6))
+            traffic.set(lamp[0], lamp[1].name, late)
+            worked_fields.append((lamp[0], lamp[1].name, late))
     marks = noted(rng, ROLE, worked)
     if rng.random() < 0.25:
         about.append("forgotten")
@@ -129,6 +134,9 @@ def states(seed: int, *, is_absent: bool = False) -> Made | None:
     if rng.random() < 0.3:
         about.append("quiet")
         still = Traffic(rng, layout, 20.0)
+        for worked_id, name, steps in worked_fields:  # nobody touched anything
+            if worked_id in still.wires:
+                still.set(worked_id, name, Steps((), steps.values[:1]))
         quiet.append(movements_of("quiet.log", ("can0", "can1"), [still.capture()]))
     movements = movements_of("made.log", ("can0", "can1"), [traffic.capture(batch=batch)])
     search = find_states(movements, marks, ROLE, quiet=quiet)

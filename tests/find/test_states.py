@@ -96,6 +96,20 @@ def test_a_message_that_comes_only_while_active():
     assert found.candidates[0].matched >= 5
 
 
+def test_a_message_that_is_sent_at_changes_is_told():
+    """It comes every second; in one capture at once, too, when the bit changes."""
+    edges = [time for span in PRESSES for time in span]
+    found = []
+    for extra in ([], edges):
+        times = sorted([*(n + 0.4 for n in range(29)), *extra])
+        frames = [Frame(0x123, bytes([pressed(time)]), time_ns=round(time * 1e9)) for time in times]
+        ends = [Frame(0x7F, bytes([0]), time_ns=round(time * 1e9)) for time in (0.0, 30.0)]
+        capture = hand_made([ends[0], *frames, ends[1]])
+        found.append(find_states(movements_of("x.log", ("can0",), [capture]), MARKS, ROLE).candidates[0])
+    assert [each.field.frame_id.can_id for each in found] == [0x123, 0x123]
+    assert [each.at_changes for each in found] == [False, True]
+
+
 def test_what_moved_in_a_quiet_capture_is_told_and_behind():
     still = moves((0x123, 0.05, bit(0, lambda t: t % 3 < 1)), file="quiet.log")
     late = bit(0, lambda t: pressed(t - 0.1))

@@ -9,7 +9,7 @@ import pytest
 from netcheck.coding import CodingStatus
 from netcheck.report import _customer
 from netcheck.report._customer import customer_text
-from netcheck.verdict import ConflictKind, Verdict
+from netcheck.verdict import ConflictKind, ResourceWait, Verdict
 from tests.report.examples import EXAMPLES
 
 
@@ -46,7 +46,10 @@ def test_a_missing_signal_is_named_in_words() -> None:
 
 def test_an_item_that_waits_for_another() -> None:
     item = replace(EXAMPLES["go"]().items[0], verdict=Verdict.UNPROVEN)
-    assert customer_text(item) == "We cannot promise it yet: it waits for another part of this job."
+    wait = ResourceWait("video-in", 1, 0, (("head-unit", Verdict.NO_GO),))
+    for waits, whom in (((), "another part of this job"), ((wait,), "head-unit")):
+        said = customer_text(replace(item, waits=waits))
+        assert said == f"We cannot promise it yet: it hangs on {whom}, which cannot be fitted yet."
 
 
 def test_each_conflict_has_its_words() -> None:

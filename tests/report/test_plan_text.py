@@ -191,10 +191,11 @@ def test_the_checklist_is_for_paper_and_verbose() -> None:
     assert words in text_of(plan, verbose=True)
 
 
-def test_many_parts_take_one_line_for_what_is_shown() -> None:
+def test_of_many_parts_what_changes_is_one_line_and_what_is_shown_is_left_out() -> None:
     fine = EXAMPLES["go_with_changes"]()
     many = replace(fine, items=fine.items * 2)
-    assert "Shown: " in " ".join(text_of(many).split())
+    assert "\n  Changes: " in text_of(many)
+    assert "Shown" not in text_of(many)
     assert "s on can0\n" not in text_of(many)
     assert "s on can0\n" in text_of(many, verbose=True)
     assert "old, to revert" not in text_of(many)

@@ -9,7 +9,7 @@ import pytest
 
 from netcheck.catalogue import load_job
 from netcheck.cli import main
-from netcheck.report import withdraw_text
+from netcheck.report import withdraw_json, withdraw_text
 from netcheck.verdict import Verdict
 from netcheck.withdraw import OtherItem, withdraw
 from tests.acceptance.cases import Case
@@ -75,6 +75,34 @@ def test_what_it_gave_sent_and_replaced(tmp_path: Path) -> None:
     assert "Put back what it replaced: other." in text
     assert "Other parts no longer get video-in from it." in text
     assert "camera GO → UNPROVEN" in text
+
+
+def test_faults_that_came_with_the_part_must_go_with_it(tmp_path: Path) -> None:
+    case = shared_block(tmp_path)
+    for when, faults in (("before", ["B123456"]), ("after", ["B123456", "U012187/08"])):
+        case.readouts.append(f'[[readout]]\nmodule = "gateway"\nfaults = {faults}\nwhen = "{when}"\n')
+    found = withdraw(load_job(case.write()), "one")
+    assert [(check.fault.code, check.change) for check in found.modules.faults] == [
+        ("B123456", "still"),
+        ("U012187", "new"),
+    ]
+    text = " ".join(withdraw_text(found).split())
+    assert (
+        "What came since the fitting must be gone, once cleared: gateway U012187: confirmed (0x08)." in text
+    )
+    assert withdraw_json(found)["modules"]["faults"][1]["change"] == "new"
+    assert "since the fitting" not in withdraw_text(withdraw(load_job(JOB), "cruise-stalk"))
+
+
+def test_bytes_that_may_be_of_another_vehicle_are_told(tmp_path: Path) -> None:
+    case = shared_block(tmp_path)
+    case.readouts.append(
+        '[[readout]]\nmodule = "gateway"\nwhen = "after"\nidentification = { 0xF190 = "ZZZ24000000000025" }\n'
+    )
+    file = case.write()
+    file.write_text(f'{file.read_text("utf-8")}\n[identity]\nvin = "ZZZ24000000000017"\n', encoding="utf-8")
+    text = " ".join(withdraw_text(withdraw(load_job(file), "one")).split())
+    assert "gateway tells ZZZ24000000000025, the job is ZZZ24000000000017" in text
 
 
 @pytest.mark.parametrize("width", [40, 80, 200])

@@ -42,6 +42,21 @@ def test_the_first_reason_that_differs_is_named_and_none_where_none_does() -> No
     assert [cell.first for cell in row.cells if cell.year in {2018, 2020, 2021}] == [None] * 3
 
 
+def test_what_a_module_said_of_itself_counts_in_the_own_year_only(tmp_path: Path) -> None:
+    """One van's readout settles which edition it has, not which one other model years have."""
+    case = Case(tmp_path, year=2021)
+    case.module("gateway", edition={"part": "SK24"})
+    case.block("gateway", 0x2210, 1, first={"byte": 0, "values": {0: "no", 1: "yes"}})
+    case.item().code("gateway", "first", "yes")
+    case.readouts.append('[[readout]]\nmodule = "gateway"\nidentification = { 0xF187 = "SK24-GAT-B" }\n')
+    (row,) = plan_years([load_job(case.write())], (2020, 2021)).rows
+    edition = Ground("question", "edition", "gateway")
+    assert [(cell.first, cell.is_gone, cell.is_own) for cell in row.cells] == [
+        (edition, False, False),
+        (edition, True, True),
+    ]
+
+
 def test_a_reason_that_is_gone_is_told(tmp_path: Path) -> None:
     case = Case(tmp_path, year=2021)
     case.role("speed", "body SpeedStatus Speed", years=[2021, 2022])

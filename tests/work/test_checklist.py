@@ -89,7 +89,8 @@ def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code()
         (
             "before",
             "",
-            "The plan says go or go with changes, all of the above is ticked: only then fit.",
+            "The plan says go or go with changes for each part to be fitted, all of the above is ticked: "
+            "only then fit.",
             False,
         ),
         (
@@ -111,14 +112,14 @@ def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code()
         (
             "standing",
             "",
-            "Ignition on: the lamps of airbag, stability control and brakes light up, then go out. If one "
-            "stays on, stop; for the airbag's call in people licensed for it.",
+            "Ignition on: lamps of airbag, stability control and brakes light up, then go out. If one stays "
+            "on, stop; airbags are for licensed people.",
             False,
         ),
         (
             "standing",
             "",
-            "Read the fault memories of all modules and compare with the list from before. New: ____________",
+            "Read all fault memories again and compare with the list. New: ____________",
             False,
         ),
         (
@@ -152,7 +153,7 @@ def test_a_go_has_cautions_hand_work_and_proofs_and_nothing_to_capture_or_code()
             "handover",
             "",
             "Give the owner this sheet, the parts' manuals and the papers that local rules ask for. Show "
-            "each part, and say what must not be used while driving.",
+            "each part.",
             False,
         ),
     ]

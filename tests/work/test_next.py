@@ -202,14 +202,24 @@ def test_what_the_part_would_lack_on_the_other_network_is_named() -> None:
 
 def test_a_block_that_a_stopped_item_wants_changed_too_is_not_to_be_coded() -> None:
     write = Write("gateway", "0x2210", "00" * 6, "010000000000")
-    change = (row("gateway", "0x2210"),)
-    fitted = item(PARK, Verdict.GO_WITH_CHANGES, coding=change)
-    fit, stop = steps(fitted, item(WHEEL, Verdict.NO_GO, coding=change), writes=(write,))
+    fitted = item(PARK, Verdict.GO_WITH_CHANGES, coding=(row("gateway", "0x2210"),))
+    other = (row("gateway", "0x2210", field="another"),)
+    fit, stop = steps(fitted, item(WHEEL, Verdict.NO_GO, coding=other), writes=(write,))
     assert fit == (
         "Fit park-distance by the checklist, then prove every need with its exercise. Do not code gateway "
         "0x2210 from this plan: it also holds a change for wheel-buttons. Run it without wheel-buttons first."
     )
     assert stop == "Do not fit wheel-buttons while the verdict is no-go."
+
+
+def test_a_change_that_a_stopped_item_and_one_that_is_ready_both_want_is_coded() -> None:
+    write = Write("gateway", "0x2210", "00" * 6, "010000000000")
+    same = (row("gateway", "0x2210"),)
+    stopped = item(WHEEL, Verdict.NO_GO, coding=same)
+    fit, _ = steps(item(PARK, Verdict.GO_WITH_CHANGES, coding=same), stopped, writes=(write,))
+    assert fit == (
+        "Fit park-distance by the checklist, then code gateway, then prove every need with its exercise."
+    )
 
 
 @pytest.mark.parametrize(("count", "seconds"), [(1, 60), (2, 60), (3, 90), (10, 180)])
