@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields, replace
 from typing import Final, Literal
 
 from netcheck.coding import CodingStatus
 from netcheck.errors import UsageError
 from netcheck.files import LoadedJob, year_problem
-from netcheck.plan import make_plan
+from netcheck.plan import Plan, make_plan
 from netcheck.records import dataclass
 from netcheck.verdict import Conflict, ItemResult, Progress, Status, Verdict
 
@@ -38,6 +38,7 @@ class YearCell:
     first:   the first reason that the year before did not have; in the first year its first reason
     is_gone: there is no new reason, and ``first`` is one that the year before had
     is_own:  the job's own year, where it has captures, readouts or wires: they count here
+    peers:   expected needs that moved on other vans of the year, of how many; None without an archive
     """
 
     year: int
@@ -45,6 +46,7 @@ class YearCell:
     first: Ground | None = None
     is_gone: bool = False
     is_own: bool = False
+    peers: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,9 @@ class YearsPlan:
     rows: tuple[YearsRow, ...]
 
 
+Beside = Callable[[Plan, LoadedJob], Plan]
+
+
 def plan_years(
     jobs: Sequence[LoadedJob],
     years: Sequence[int],
@@ -73,10 +78,13 @@ def plan_years(
     title: str = "",
     cache: bool = True,
     progress: Progress | None = None,
+    beside: Beside | None = None,
 ) -> YearsPlan:
     """Each item of each job in each model year; jobs of one vehicle are judged one without the other.
 
     In other years than a job's own its captures, readouts and wires are left out.
+
+    beside: adds to each plan what decides nothing, such as what an archive knows of the year
 
     Raises UsageError for a year that the vehicle file does not span; see ``make_plan`` for the rest.
     """
@@ -87,7 +95,10 @@ def plan_years(
             raise UsageError(f"--years: {problem.what} ({vehicle.file})", remedy=problem.remedy)
     rows: list[YearsRow] = []
     for job in jobs:
-        plans = [make_plan(_in_year(job, year), cache=cache, progress=progress) for year in years]
+        in_years = [_in_year(job, year) for year in years]
+        plans = [make_plan(each, cache=cache, progress=progress) for each in in_years]
+        if beside is not None:
+            plans = [beside(plan, each) for plan, each in zip(plans, in_years, strict=True)]
         for number, item in enumerate(plans[0].items):
             results = [plan.items[number] for plan in plans]
             rows.append(YearsRow(item.retrofit, item.network, tuple(_cells(job, years, results))))
@@ -116,8 +127,15 @@ def _cells(job: LoadedJob, years: Sequence[int], results: Sequence[ItemResult]) 
             new or gone,
             is_gone=new is None and gone is not None,
             is_own=year == own,
+            peers=_peers(result),
         )
         before = now
+
+
+def _peers(result: ItemResult) -> tuple[int, int] | None:
+    expected = [need for need in result.needs if need.status is Status.EXPECTED]
+    known = [need.facts.peers for need in expected if need.facts.peers is not None]
+    return (sum(peers.moved > 0 for peers in known), len(expected)) if known else None
 
 
 def grounds(item: ItemResult) -> Iterator[Ground]:

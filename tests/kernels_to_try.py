@@ -227,6 +227,12 @@ def widths(value, i8, u8, i16, u16, i32, u32, out):
     out[11] = np.int64(np.int32(-1))
 
 
+@cached_kernel(INT64, INT64, ROW)
+def divided(a, b, out):
+    out[0], out[1] = a // b, a % b
+    out[2], out[3] = np.int64(U(abs(a)) // U(abs(b))), np.int64(U(abs(a)) % U(abs(b)))
+
+
 @cached_kernel(INT64, FLOAT64, array(np.float64), gives=FLOAT64)
 def floats(a, x, out):
     out[0], out[1], out[2] = x + a, x - 0.5, x * 2
@@ -280,8 +286,8 @@ def two_signs_in_a_variable(a, out):
 
 
 @cached_kernel(INT64, ROW)
-def divided_by_what_is_not_written_out(a, out):
-    out[0] = 7 // a
+def divided_by_less_than_zero(a, out):
+    out[0] = a // -7
 
 
 @cached_kernel(INT64, ROW)

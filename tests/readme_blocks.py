@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from netcheck.cli import main
+from tests.demo.fleet import fleet_archive
 
 ROOT = Path(__file__).parent.parent
 PAGES = (ROOT / "README.md", *sorted((ROOT / "netcheck" / "guide").glob("*.md")))
@@ -56,22 +57,25 @@ def matches(shown: list[str], printed: list[str]) -> bool:
 
 @contextlib.contextmanager
 def _at_the_root() -> Iterator[None]:
-    columns = os.environ.get("COLUMNS")
+    before = os.environ.copy()
     os.environ["COLUMNS"] = WIDTH
     try:
         with contextlib.chdir(ROOT):
             yield
     finally:
-        if columns is None:
-            del os.environ["COLUMNS"]
-        else:
-            os.environ["COLUMNS"] = columns
+        os.environ.clear()
+        os.environ.update(before)
 
 
 def printed_by(command: str) -> list[str]:
-    """What ``netcheck COMMAND`` prints on standard output, run at the top of the checkout."""
+    """What ``netcheck COMMAND`` prints on standard output, run at the top of the checkout.
+
+    What asks an archive asks that of the demo's fleet.
+    """
     out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
     with _at_the_root(), contextlib.redirect_stdout(out):
+        if command.startswith("archive ") or " --archive " in command:
+            os.environ["NETCHECK_ARCHIVE_DIR"] = str(fleet_archive())
         main(shlex.split(command))
     out.seek(0)
     return out.read().splitlines()

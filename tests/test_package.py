@@ -17,6 +17,7 @@ import netcheck
 PACKAGE = Path(netcheck.__file__).parent
 ROOMS = [
     "_compile",
+    "archive",
     "bench",
     "capture",
     "capture.live",
@@ -33,6 +34,7 @@ ROOMS = [
     "network",
     "page",
     "report",
+    "report.archive",
     "report.authoring",
     "report.bench",
     "report.guide",
@@ -109,8 +111,9 @@ def test_importing_the_package_imports_nothing_heavy():
 
 def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
     job = Path(__file__).parent.parent / "sample_logs" / "guillemot_2021_camera.job.toml"
-    rooms = "bench find page tap testing traces capture.live guide"
-    rooms += " report.onsite report.readout report.recording report.authoring report.bench report.guide"
+    rooms = "archive bench find page tap testing traces capture.live guide"
+    rooms += " report.onsite report.readout report.recording report.authoring report.bench"
+    rooms += " report.guide report.archive"
     code = (
         "import sys; from netcheck.cli import main; main(['plan', sys.argv[1], '-o', sys.argv[2]])\n"
         f"print([room for room in '{rooms}'.split() if f'netcheck.{{room}}' in sys.modules])"
@@ -119,6 +122,18 @@ def test_a_plan_imports_no_room_that_it_does_not_use(tmp_path):
         [sys.executable, "-c", code, job, tmp_path / "plan.txt"], capture_output=True, text=True, check=True
     )
     assert done.stdout == "[]\n"
+
+
+def test_help_and_an_archive_import_only_what_they_use(tmp_path):
+    code = (
+        "import sys; from netcheck.cli import main; main(['archive', 'list', '--store', sys.argv[1]])\n"
+        "print([name for name in ('duckdb', 'distributed', 'pandas', 'numba') if name in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, tmp_path / "none"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "[]\n"
+    assert "there is no archive here" in done.stderr
 
 
 def test_a_survey_imports_no_interface():

@@ -222,6 +222,13 @@ def test_the_screen_text_leaves_what_is_shown_to_the_sheet_and_counts_notes(week
     assert "razorbill_2021_eight_parts.job.toml --sheet" in text
 
 
+def test_the_screen_text_says_what_comes_from_another_part_and_what_by_wire(week: netcheck.Plan) -> None:
+    text = " ".join(plan_text(week, width=80).split())
+    assert "5 more come from another part of this job. reverse-engaged comes by wire." in text
+    assert "Changes: reverse-engaged by wire" in text
+    assert "park.lamp from park-distance" in text
+
+
 # ---------------------------------------------------------------------------- the head unit stopped
 
 

@@ -58,20 +58,31 @@ class Arithmetic(Function):
         return Number(kind, self.make(f"{word} i64 {one.at}, {other.at}"))
 
     def _floored(self, one: Number, other: Number, *, is_rest: bool) -> Number:
-        if one.kind == "float64" or other.literal is None or other.literal <= 0:
-            raise UntranslatableError("division by what is no number above 0 in the source")
+        """Division that rounds down, or what it leaves; it fails where the divisor is 0."""
+        if one.kind == "float64" or (other.literal is not None and other.literal <= 0):
+            raise UntranslatableError(f"a whole division of {one.kind} by {other.literal}")
+        if other.literal is None:
+            self.fail_if(self.make(f"icmp eq i64 {other.at}, 0"), self.failing())
         if one.kind == "uint64":
-            return Number(
-                one.kind, self.make(f"{'urem' if is_rest else 'udiv'} i64 {one.at}, {other.literal}")
-            )
-        rest = self.make(f"srem i64 {one.at}, {other.literal}")
-        below = self.make(f"icmp slt i64 {rest}, 0")
+            word = "urem" if is_rest else "udiv"
+            return Number(one.kind, self.make(f"{word} i64 {one.at}, {other.at}"))
+        by = str(other.at)
+        turns = ""  # dividing by -1 is taking the opposite: the processor traps where that has no room
+        if other.literal is None:
+            turns = self.make(f"icmp eq i64 {by}, -1")
+            by = self.make(f"select i1 {turns}, i64 1, i64 {by}")
+        rest = self.make(f"srem i64 {one.at}, {by}")
+        sides = self.make(f"icmp slt i64 {self.make(f'xor i64 {rest}, {by}')}, 0")
+        low = self.make(f"and i1 {sides}, {self.make(f'icmp ne i64 {rest}, 0')}")
         if is_rest:
-            lifted = self.make(f"add nsw i64 {rest}, {other.literal}")
-            return Number("int64", self.make(f"select i1 {below}, i64 {lifted}, i64 {rest}"))
-        whole = self.make(f"sdiv i64 {one.at}, {other.literal}")
-        lower = self.make(f"sext i1 {below} to i64")
-        return Number("int64", self.make(f"add nsw i64 {whole}, {lower}"))
+            lifted = self.make(f"add nsw i64 {rest}, {by}")
+            return Number("int64", self.make(f"select i1 {low}, i64 {lifted}, i64 {rest}"))
+        whole = self.make(f"sdiv i64 {one.at}, {by}")
+        whole = self.make(f"add nsw i64 {whole}, {self.make(f'sext i1 {low} to i64')}")
+        if turns:
+            opposite = self.make(f"sub i64 0, {one.at}")
+            whole = self.make(f"select i1 {turns}, i64 {opposite}, i64 {whole}")
+        return Number("int64", whole)
 
     def _divided(self, one: Number, other: Number) -> Number:
         one, other = self.cast(one, "float64"), self.cast(other, "float64")

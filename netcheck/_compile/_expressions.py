@@ -1,7 +1,7 @@
 """Expressions of a kernel, translated to LLVM. What they mean is what numba makes of them.
 
-Refused is what mixes signed and unsigned numbers of 64 bits, and a whole division by what is not written out.
-An index below zero counts from the end if it is signed. Like numba, nothing here checks bounds.
+Refused is what mixes signed and unsigned numbers of 64 bits. Division by zero ends the kernel as failed. An
+index below zero counts from the end if it is signed. Like numba, nothing here checks bounds.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Compiled kernels: taken as machine code from the user's cache folder, compiled when they are not there.
 
-The machine code of a module of kernels (``netcheck._compile.define`` has them) is kept, with what it was made
+The machine code of a module of kernels (see ``netcheck._compile.define``) is kept, with what it was made
 from, and called through llvmlite:
 
     kernels("netcheck.capture._kernels").parse(text, …)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 ROOT: Final = Path(__file__).parent.parent  # the package
+_PACKAGE: Final = ROOT
 _ROOM: Final = Path(__file__).parent
 
 
@@ -28,36 +29,44 @@ def digests_of(module: str) -> dict[str, str]:
 
 
 def sources_of(module: str) -> set[str]:
-    """Paths, in the package, of a module, of all that it takes from other modules, and of the compiling."""
-    found: set[str] = set()
-    waiting = [module]
+    """Paths, in the package, of a module, of all that it takes from other modules, and of the compiling.
+
+    Only the module itself is imported: the others may need much that no kernel does.
+    """
+    first = Path(str(import_module(module).__file__))
+    found = {first.relative_to(ROOT).as_posix()}
+    waiting = [first]
     while waiting:
-        name = waiting.pop()
-        path = Path(str(import_module(name).__file__)).relative_to(ROOT).as_posix()
-        if path not in found:
-            found.add(path)
-            waiting += _taken_from(name)
+        for path in _taken_from(waiting.pop()):
+            name = path.relative_to(_PACKAGE).as_posix()
+            if name not in found:
+                found.add(name)
+                waiting.append(path)
     return found | {f"{_ROOM.name}/{path.name}" for path in _ROOM.glob("*.py")}
 
 
-def _taken_from(module: str) -> Iterator[str]:
-    """Modules of the package that a module takes names from: those where they are defined."""
-    for source, names in _imports_in(Path(str(import_module(module).__file__)).read_bytes()):
-        if source.split(".")[0] == "netcheck":
+def _taken_from(path: Path) -> Iterator[Path]:
+    """Files of the package that a file takes names from: those where they are defined."""
+    for source, names in _imports_in(path.read_bytes()):
+        if source.split(".")[0] == _PACKAGE.name:
             for name, _ in names:
                 yield _origin(source, name)
 
 
-def _origin(module: str, name: str) -> str:
-    imported = import_module(module)
-    path = Path(str(imported.__file__))
-    if isinstance(value := getattr(imported, name, None), type(ast)):
-        return value.__name__
+def _origin(module: str, name: str) -> Path:
+    path = _file_of(module)
     if path.name == "__init__.py":
+        if (part := _file_of(f"{module}.{name}")).exists():
+            return part
         for source, names in _imports_in(path.read_bytes()):
             if name in {alias for _, alias in names}:
-                return source
-    return module
+                return _file_of(source)
+    return path
+
+
+def _file_of(module: str) -> Path:
+    place = _PACKAGE.joinpath(*module.split(".")[1:])
+    return place / "__init__.py" if place.is_dir() else place.with_suffix(".py")
 
 
 @cache

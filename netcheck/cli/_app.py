@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import re
 from typing import Any, Final
 
 import typer
@@ -73,6 +74,13 @@ COMMANDS: Final = (
         "Cut, join, split or anonymise captures; convert their format.",
         "netcheck.cli._trim",
         "trim_command",
+    ),
+    Command(
+        "archive",
+        "Looking into captures",
+        "Many captures as one archive, and questions to it.",
+        "netcheck.cli._archive",
+        "archive_app",
     ),
     Command(
         "readout",
@@ -197,11 +205,17 @@ class _OneCommand(TyperCommand):
     """Its help says that an argument may be repeated, where the framework writes a type of Python."""
 
     def get_help(self, ctx: Any) -> str:
-        return super().get_help(ctx).replace(" <list[Path]>", " …")
+        return re.sub(r" <list\[\w+\]>", " …", super().get_help(ctx))
 
 
 def _build(command: Command) -> Any:
     function = getattr(importlib.import_module(command.module), command.function)
+    if isinstance(function, typer.Typer):  # a command with commands of its own
+        for entry in function.registered_commands:
+            entry.context_settings, entry.cls = CONTEXT, _OneCommand
+        group = typer.main.get_group(function)
+        group.name = command.name
+        return group
     app = _typer()
     app.command(command.name, cls=_OneCommand, context_settings=CONTEXT)(function)
     return typer.main.get_command(app)

@@ -42,6 +42,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             code = _say(f"there is not enough memory for this – {_LESS}", status.BAD_INPUT)
         except Exception as error:
             code = _say_fault(error, is_own_process)
+    if is_own_process:
+        gc.freeze()  # the process ends: nobody need look for garbage among all that it had
     return code
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -68,6 +69,14 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
             "--sheet", help="The checklist for paper: numbered pages with boxes, gates, bytes and signatures."
         ),
     ] = False,
+    archive: Annotated[
+        Path | None,
+        typer.Option(
+            "--archive",
+            metavar="FOLDER",
+            help="An archive: what other vans of the model year showed of open needs. It decides nothing.",
+        ),
+    ] = None,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
     no_cache: NoCacheOption = False,
@@ -95,14 +104,25 @@ def plan_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
         )
     cache, is_all = not no_cache, retrofit == [ALL]
     _check_views({"--years": years, "--withdraw": withdraw, "--sheet": sheet, "-v": verbose}, format)
+    if archive is not None and withdraw is not None:
+        raise UsageError("--archive with --withdraw", remedy="leave out one of them")
     if years is not None or is_all:
         title = "all shipped retrofits" if is_all else ""
         found = [source() for source in _one_job(sources, "--years", is_all)]
-        return write_years(found, years_of(years), title=title, format=format, output=output, cache=cache)
+        with _beside(archive, output) as beside:
+            return write_years(
+                found,
+                years_of(years),
+                title=title,
+                format=format,
+                output=output,
+                cache=cache,
+                beside=beside,
+            )
     if withdraw is not None:
         (source,) = _one_job(sources, "--withdraw", is_all)
         return write_withdrawal(source(), withdraw, format=format, output=output, cache=cache)
-    plans, codes = _make(sources, output, cache)
+    plans, codes = _make(sources, output, cache, archive)
     if plans:
         with open_output(output) as out:
             out.write(_written(plans, len(sources), format, look(output), sheet=sheet, verbose=verbose))
@@ -172,7 +192,9 @@ def _assembled(
     return [load]
 
 
-def _make(sources: Sequence[Source], output: Path | None, cache: bool) -> tuple[list[Plan], list[int]]:
+def _make(
+    sources: Sequence[Source], output: Path | None, cache: bool, archive: Path | None
+) -> tuple[list[Plan], list[int]]:
     """The plans of the jobs that can be planned, and every job's exit status.
 
     With several jobs, one that cannot be read is reported at once and the others are still planned.
@@ -186,6 +208,8 @@ def _make(sources: Sequence[Source], output: Path | None, cache: bool) -> tuple[
             check_target(output, job_inputs(job))
             with progress_bar() as progress:
                 plan = make_plan(job, cache=cache, progress=progress)
+            with _beside(archive, output) as beside:
+                plan = beside(plan, job) if beside else plan
         except NetcheckError as error:
             if len(sources) == 1:
                 raise
@@ -197,6 +221,20 @@ def _make(sources: Sequence[Source], output: Path | None, cache: bool) -> tuple[
             plans.append(plan)
             codes.append(status.of_verdict(plan.verdict))
     return plans, codes
+
+
+@contextmanager
+def _beside(folder: Path | None, output: Path | None) -> Iterator[Callable[[Plan, LoadedJob], Plan] | None]:
+    """What an archive adds to a plan; None without an archive."""
+    if folder is None:
+        yield None
+        return
+    from netcheck.archive import Archive, open_store, with_peers
+
+    store = open_store(folder)
+    check_target(output, store.files())
+    with Archive(store) as archive:
+        yield lambda plan, job: with_peers(plan, job, archive)
 
 
 def _text(plans: Sequence[Plan], how: Look, verbose: bool) -> str:

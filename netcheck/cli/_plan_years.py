@@ -17,6 +17,7 @@ from netcheck.errors import UsageError
 
 if TYPE_CHECKING:
     from netcheck.files import LoadedJob
+    from netcheck.plan import Plan
 
 ALL: Final = "all"
 
@@ -55,15 +56,17 @@ def write_years(
     format: Format,  # noqa: A002
     output: Path | None,
     cache: bool,
+    beside: Callable[[Plan, LoadedJob], Plan] | None = None,
 ) -> int:
-    """Judge and print. years: None for the jobs' own"""
+    """Judge and print. years: None for the jobs' own; beside: see ``plan_years``"""
     from netcheck.report import years_json, years_text
     from netcheck.years import plan_years
 
     for job in jobs:
         check_target(output, job_inputs(job))
     with progress_bar() as progress:
-        plan = plan_years(jobs, years or (jobs[0].model_year,), title=title, cache=cache, progress=progress)
+        wanted = years or (jobs[0].model_year,)
+        plan = plan_years(jobs, wanted, title=title, cache=cache, progress=progress, beside=beside)
     how = look(output)
     text = (
         json_text(years_json(plan))

@@ -23,7 +23,7 @@ from netcheck.report.recording import ANY_NETWORK, RecordStop, StopKind
 if TYPE_CHECKING:
     from netcheck.capture.live import LiveCapture, OpenBus
     from netcheck.files import MarksWriter
-    from netcheck.find import Asking, SearchGuide
+    from netcheck.find import Asking, FindMark, SearchGuide
     from netcheck.report.finding import DraftFile
     from netcheck.report.searching import FindCase
 
@@ -96,7 +96,7 @@ def _record(
             live.stop()
             recording.finish(marks)
         finally:
-            if not recording.guide.marks() and (live.frames or not options.force):
+            if not recording.marks and (live.frames or not options.force):
                 marks.discard()
     if live.fault is not None and stop.kind is not StopKind.INTERRUPTED:
         stop = RecordStop(StopKind.FAULT, said=live.fault.error.what)
@@ -146,6 +146,11 @@ class FindRecording:
         self._clock = ClockWatch()
         self._set_back_ns = 0
 
+    @property
+    def marks(self) -> list[FindMark]:
+        """When what was asked for; none where the clock was set: its times mean nothing."""
+        return [] if self._set_back_ns or self._clock.set_ahead else self.guide.marks()
+
     def run(self, keys: Keys, screen: Screen, clock: Callable[[], float]) -> RecordStop:
         """Until the roles are through, somebody stops it, or it cannot go on."""
         live, guide = self.live, self.guide
@@ -187,7 +192,7 @@ class FindRecording:
                     "to": round(each.end, 3),
                 }
             )
-            for each in self.guide.marks()
+            for each in self.marks
         ]
         if found:
             marks.save([(mark, _HOW) for mark in found])
@@ -196,7 +201,9 @@ class FindRecording:
         chunk = self.live.take()
         if chunk is None:
             return
-        self._set_back_ns = max(self.last_ns - int(chunk.time_ns.min()) - _BACK_NS, 0)
+        back = self.last_ns - int(chunk.time_ns.min())
+        if back > _BACK_NS:
+            self._set_back_ns = back
         if self._set_back_ns:
             return
         self.guide.take(chunk)
@@ -242,7 +249,7 @@ def _conclude(
 
     live, guide = recording.live, recording.guide
     fault: NetcheckError | None = live.fault.error if live.fault else None
-    searches = guide.searches(log.name) if stop.kind is not StopKind.CLOCK_SET else []
+    searches = guide.searches(log.name) if recording.marks else []
     draft: DraftFile | None = None
     if options.draft is not None and searches and stop.kind in {StopKind.DONE, StopKind.QUIT}:
         try:
@@ -250,7 +257,7 @@ def _conclude(
         except NetcheckError as error:
             fault = fault or error
     if searches:
-        marks = side_file(log) if guide.marks() else None
+        marks = side_file(log) if recording.marks else None
         seconds = max(recording.last_ns - (live.first_ns or 0), 0) / 1e9
         case = FindCase(
             log,

@@ -1,5 +1,6 @@
 """Captures cut, joined, hidden and written."""
 
+from netcheck.edit._anonymise import VinFinds, find_vins
 from netcheck.edit._choose import IdSpan, id_span, of_channels, of_ids
 from netcheck.edit._edit import Cut, Edit, Edited, Track, Written, by_channel
 from netcheck.edit._remarks import EditRemark, EditRemarkKind, FrameKind
@@ -16,9 +17,11 @@ __all__ = [
     "FrameKind",
     "IdSpan",
     "Track",
+    "VinFinds",
     "Written",
     "by_channel",
     "capture_lines",
+    "find_vins",
     "form_of",
     "id_span",
     "marks_text",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Final, NamedTuple
+from typing import Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,36 +11,19 @@ from numpy.typing import NDArray
 from netcheck._compile import kernels
 from netcheck.capture import Capture
 from netcheck.database import Message, PayloadBytes, is_message
+from netcheck.evidence._bundle_columns import BundleColumns
 from netcheck.network import Entries, Placed
 from netcheck.records import dataclass
 
 _KERNELS: Final = kernels("netcheck.evidence._kernels")
 LEAST_ROWS: Final = 1 << 19  # frames of a bundle: enough to make little of the work around them
 
-# places in a bundle's state
-ROWS: Final = 0
-BYTES: Final = 1
 
-
-class Bundle(NamedTuple):
-    """Columns of frames, with room for more than are filled, in file order.
-
-    group:   int32, number of the frame's group
-    awake:   int32, number of the frame's awake period of its channel
-    start:   int64, where the frame's payload begins in ``data``
-    state:   int64, (2,): frames and payload bytes so far
-    """
-
-    time_ns: NDArray[np.int64]
-    group: NDArray[np.int32]
-    awake: NDArray[np.int32]
-    length: NDArray[np.uint8]
-    start: NDArray[np.int64]
-    data: NDArray[np.uint8]
-    state: NDArray[np.int64]
+class Bundle(BundleColumns):
+    """Frames put together, with what is done with them."""
 
     @classmethod
-    def empty(cls, rows: int, payload: int) -> Bundle:
+    def empty(cls, rows: int, payload: int) -> Self:
         """Room for that many frames and payload bytes, and 8 bytes that the kernel may write beyond."""
         return cls(
             np.empty(rows, np.int64),
@@ -53,7 +36,7 @@ class Bundle(NamedTuple):
         )
 
     @classmethod
-    def fit(cls, chunk: Capture) -> Bundle:
+    def fit(cls, chunk: Capture) -> Self:
         """Room for a chunk, and for more where it is a small one."""
         rows = max(LEAST_ROWS, len(chunk))
         return cls.empty(rows, max(8 * rows, len(chunk.data)))

@@ -20,15 +20,17 @@ from netcheck._compile.define import (
     word_at,
 )
 from netcheck.capture import Columns
-from netcheck.evidence._bundle import BYTES, ROWS, Bundle
+from netcheck.evidence._bundle_columns import BYTES, ROWS, BundleColumns
 
 _PAIRS = read_only(np.int64, 2)
 _COLUMNS = columns_of(Columns, is_read_only=True)
-_BUNDLE = columns_of(Bundle)
+_BUNDLE = columns_of(BundleColumns)
 
 
 @cached_kernel(I32, I32, I32, _COLUMNS, _BUNDLE)
-def keep_watched(entry: Column, awake: Column, groups: Column, columns: Columns, bundle: Bundle) -> None:
+def keep_watched(
+    entry: Column, awake: Column, groups: Column, columns: Columns, bundle: BundleColumns
+) -> None:
     """Copies the frames whose entry has a group to the bundle, which has room for them and 8 bytes more.
 
     entry, awake: as in ``Placed``

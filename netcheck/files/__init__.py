@@ -27,6 +27,7 @@ from netcheck.files._job import (
 )
 from netcheck.files._job_parts import (
     did_text,
+    has_capture_name,
     load_capture,
     load_captures,
     network_problems,
@@ -197,6 +198,7 @@ __all__ = [
     "fault_of",
     "field_names",
     "file_fault",
+    "has_capture_name",
     "hex_bytes",
     "is_fact_of",
     "json_schema",

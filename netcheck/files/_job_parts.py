@@ -19,6 +19,13 @@ PACKED: Final = (".gz", ".xz", ".zst", ".bz2")
 RECORDED: Final = (".log", ".txt", ".candump", ".asc", ".blf", ".trc", ".csv", ".db", ".mf4")
 
 
+def has_capture_name(path: Path) -> bool:
+    """Whether a file is called as captures are: ``NAME.log``, ``NAME.asc.gz``."""
+    name = path.name.lower()
+    packing = next((suffix for suffix in PACKED if name.endswith(suffix)), "")
+    return name.removesuffix(packing).endswith(RECORDED)
+
+
 def side_file(capture: Path) -> Path:
     """Where the marks of a capture stand: ``NAME.marks.toml`` for ``NAME.log`` or ``NAME.log.gz``."""
     name = capture.name

@@ -21,6 +21,7 @@ TOPICS: Final = (
     "coding",
     "prove",
     "report",
+    "archive",
     "python",
     "pytest",
     "trim",

@@ -21,6 +21,8 @@ from netcheck.prove._change_model import (
     VehicleChange,
     VehicleState,
 )
+from netcheck.prove._edges import Edges
+from netcheck.prove._latency import mark_delays
 from netcheck.prove._model import (
     DelayStart,
     ExerciseDone,
@@ -69,6 +71,7 @@ __all__ = [
     "CodingUnread",
     "CounterFailing",
     "DelayStart",
+    "Edges",
     "ErrorFramesMore",
     "ExerciseDone",
     "ExercisesOpen",
@@ -113,5 +116,6 @@ __all__ = [
     "VehicleState",
     "VehicleUntold",
     "WithoutTimes",
+    "mark_delays",
     "prove",
 ]

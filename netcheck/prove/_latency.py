@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 import numpy as np
 
+from netcheck.files import LoadedMark
 from netcheck.prove._edges import Edges, Times
 from netcheck.prove._measure import CaptureMeasured
 from netcheck.prove._model import (
@@ -34,6 +35,8 @@ REACTIONS: Final = (
     Reaction("reverse-engaged", "camera.active", 2000.0),
     Reaction("reverse-engaged", "park.lamp"),
     Reaction("reverse-engaged", "park.buzzer-rear"),
+    Reaction("cruise.set", "cruise.state"),
+    Reaction("cruise.resume", "cruise.state"),
 )
 
 
@@ -110,7 +113,7 @@ def _caused(captures: Sequence[CaptureMeasured], reaction: Reaction, network: st
         came = (delay <= REACTION_NS) & ~was_on
         delays += delay[came].tolist()
         if reaction.limit_ms is not None:
-            missed += int((~was_on & ~came & (lasted > 1.1e6 * reaction.limit_ms)).sum())
+            missed += int((~was_on & ~came & (lasted > 1e6 * reaction.limit_ms)).sum())
     if not delays and not missed:
         return None
     limit = reaction.limit_ms
@@ -136,22 +139,28 @@ def _marked(
     captures: Sequence[CaptureMeasured], role: str, network: str, limit_ms: float | None
 ) -> Latency | None:
     """By the marks that call for the active state: as good as a person's watch."""
-    delays = []
+    delays: list[int] = []
     for capture in captures:
         own = _of(capture, role, network)
-        if own is None or not own.watch.active:
-            continue
-        for entry in capture.loaded.marks:
-            mark = entry.mark
-            if mark.role != role or mark.state != "active":
-                continue
-            begin, end = (capture.edges.start_ns + round(time * 1e9) for time in (mark.from_, mark.to))
-            place = int(np.searchsorted(own.rising, begin - MARKED_NS))
-            if place < len(own.rising) and own.rising[place] <= end:
-                delays.append(max(int(own.rising[place]) - begin, 0))
+        if own is not None:
+            delays += mark_delays(own, capture.edges.start_ns, capture.loaded.marks)
     if not delays:
         return None
     return Latency(role, DelayStart.MARK, role, network, _sorted_ms(delays), limit_ms)
+
+
+def mark_delays(edges: Edges, start_ns: int, marks: Iterable[LoadedMark]) -> Iterator[int]:
+    """How long after the beginning of each mark the role became active, ns; start_ns: where marks count from.
+
+    As good as a person's watch. Marks of other roles and states are passed over, and those without a change.
+    """
+    for mark in (entry.mark for entry in marks) if edges.watch.active else ():
+        if mark.role != edges.watch.role or mark.state != "active":
+            continue
+        begin, end = (start_ns + round(time * 1e9) for time in (mark.from_, mark.to))
+        place = int(np.searchsorted(edges.rising, begin - MARKED_NS))
+        if place < len(edges.rising) and edges.rising[place] <= end:
+            yield max(int(edges.rising[place]) - begin, 0)
 
 
 def _sorted_ms(delays_ns: Sequence[int]) -> tuple[float, ...]:

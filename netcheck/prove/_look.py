@@ -99,7 +99,7 @@ def look(
     rates = {name: LoadRates(entry.bitrate, entry.fd_bitrate) for name, entry in model.network.items()}
     plan = SurveyPlan(databases, rates, addresses=diagnostic_addresses(model, job.model_year))
     reader = ConversationReader(model, when)
-    passes = _Passes(plan, reader)
+    passes = FirstPasses(plan, reader)
     context = plan_context(
         job,
         progress=progress,
@@ -113,7 +113,7 @@ def look(
     return SideLook(context, tuple(_look(context, *entry, ratios) for entry in found), reader)
 
 
-class _Passes:
+class FirstPasses:
     """The first pass over each capture of a side; what the plan does not ask for is kept.
 
     surveys, streams: of each capture, in the order of the passes

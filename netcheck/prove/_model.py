@@ -79,13 +79,15 @@ class Latency:
 
     @property
     def is_too_late(self) -> bool:
-        """Whether a delay that both ends of were seen is over the limit by more than a tenth, or none came.
+        """Whether a delay that both ends of were seen is over the limit, or none came.
 
-        A mark is too coarse to tell.
+        A limit of the retrofit file is taken as one that is a tenth larger, a published one as it is. A mark
+        is too coarse to tell.
         """
         if self.limit_ms is None or self.start is DelayStart.MARK:
             return False
-        return bool(self.missed) or any(delay > 1.1 * self.limit_ms for delay in self.delays_ms)
+        most = self.limit_ms if self.is_published else 1.1 * self.limit_ms
+        return bool(self.missed) or any(delay > most for delay in self.delays_ms)
 
 
 @dataclass(frozen=True)

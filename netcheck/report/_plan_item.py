@@ -21,17 +21,18 @@ from netcheck.report._plan_words import (
     value_text,
 )
 from netcheck.report._reason_parts import Advice
-from netcheck.report._reasons import STATUS_WORDS, advice, also_lines, seen_text
+from netcheck.report._reasons import STATUS_WORDS, advice, also_lines, peers_text, seen_text
 from netcheck.verdict import (
     Conflict,
     ItemResult,
     NeedResult,
     Question,
+    Reason,
     ResourceContested,
     Status,
     SupplyIdUnknown,
 )
-from netcheck.words import listing
+from netcheck.words import listing, unique
 
 _BRIEF = frozenset({"Changes", "Optional, decides nothing", "Shown"})  # what stops nothing
 MOST_NAMES = 4  # roles in one line of the short form
@@ -99,14 +100,21 @@ def write_item(page: Page, item: ItemResult, detail: Detail) -> None:
 def _changes(item: ItemResult) -> list[str]:
     """What changes, in short: the fields of each module, then the roles that come by another way."""
     later = [need.role for need in item.needs if need.status is Status.AFTER_CODING]
-    supplied = [need.role for need in item.needs if need.status is Status.SUPPLIED]
+    given = [need for need in item.needs if need.reason is Reason.BY_ITEM]
+    wired = [need.role for need in item.needs if need.reason is Reason.BY_WIRE]
     rows = rows_of(item, CodingStatus.TO_DO)
     fields = [f"{row.module}.{row.field} = {row.to}" for row in rows]
     return [
         *fields,
         *([f"{listing(later, most=MOST_NAMES)} after coding"] if later else []),
-        *([f"{listing(supplied, most=MOST_NAMES)} from another source"] if supplied else []),
+        *([_given(given)] if given else []),
+        *([f"{listing(wired, most=MOST_NAMES)} by wire"] if wired else []),
     ]
+
+
+def _given(needs: list[NeedResult]) -> str:
+    names = unique(name for need in needs for name in need.facts.suppliers)
+    return f"{listing([need.role for need in needs], most=MOST_NAMES)} from {listing(names)}"
 
 
 def _together(entries: list[Entry]) -> list[Entry]:
@@ -178,6 +186,8 @@ def _finding(sign: str, name: str, finding: Conflict | Question, style: Style) -
 def _need(need: NeedResult, detail: Detail) -> Entry:
     is_open = need.status.is_open and not need.optional
     more = [f"also {line}" for line in also_lines(need) if is_open or detail.verbose]
+    if peers := peers_text(need):
+        more.append(peers)
     if need.why and (is_open or detail.verbose):
         more.append(f"for: {need.why}")
     if detail.verbose:

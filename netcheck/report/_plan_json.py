@@ -141,6 +141,7 @@ def _need(need: NeedResult) -> dict[str, Any]:
         "text": need_text(need),
         "also_reasons": [reason.value for reason in need.also],
         "facts": _need_facts(need),
+        "peers": facts_of(need.facts.peers) if need.facts.peers else None,
     }
 
 

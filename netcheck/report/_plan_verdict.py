@@ -265,10 +265,11 @@ def _merits(plan: Plan) -> str:
     if later:
         be = "appears" if len(unique(later)) == 1 else "appear"
         parts.append(f"{listing(unique(later), most=MOST_NAMES)} {be} only after coding: to be proven then.")
-    supplied = [need.role for item in items for need in item.needs if need.status is Status.SUPPLIED]
-    if supplied:
-        be = "comes" if len(unique(supplied)) == 1 else "come"
-        parts.append(f"{listing(unique(supplied), most=MOST_NAMES)} {be} from another part of this job.")
+    for reason, whence in ((Reason.BY_ITEM, "from another part of this job"), (Reason.BY_WIRE, "by wire")):
+        given = unique(need.role for item in items for need in item.needs if need.reason is reason)
+        if given:
+            be = "comes" if len(given) == 1 else "come"
+            parts.append(f"{listing(given, most=MOST_NAMES)} {be} {whence}.")
     optional = [need.role for item in items for need in item.needs if need.optional and need.status.is_open]
     if optional:
         parts.append(f"Optional and not shown: {listing(unique(optional), most=MOST_NAMES)}.")

@@ -13,7 +13,7 @@ from netcheck.report._reasons_frames import FRAME_REASONS
 from netcheck.report._reasons_movement import MOVEMENT_REASONS
 from netcheck.report._reasons_place import PLACE_REASONS
 from netcheck.verdict import NeedResult, Reason, Status
-from netcheck.words import sentence
+from netcheck.words import counted, sentence
 
 STATUS_WORDS: Final = {
     Status.MISSING: "missing",
@@ -36,6 +36,25 @@ def also_lines(need: NeedResult) -> list[str]:
     return [f"{reason}: {(REASONS[reason].brief or REASONS[reason].seen)(need)}" for reason in need.also]
 
 
+def peers_text(need: NeedResult) -> str:
+    """What other vans of the year showed: a sentence, "" where no archive was asked or it knows nothing."""
+    peers = need.facts.peers
+    if peers is None:
+        return ""
+    if peers.strangers:
+        where = f"{peers.moved:,} of {counted(peers.captures, 'capture')}"
+        known = " (not known of how many vans)"
+    else:
+        where, known = f"{peers.moved_vans:,} of {counted(peers.vans, 'van')}", ""
+    seen = f"seen moving {'in' if peers.strangers else 'on'} {where} of {peers.year}{known}"
+    if not peers.moved:
+        seen = f"not seen moving {'in' if peers.strangers else 'on'} any of {where.rpartition(' of ')[2]}"
+        seen += f" of {peers.year}{known}"
+    marks = f", marks followed in {counted(peers.answered, 'capture')}" if peers.answered else ""
+    period = "" if peers.period_ms is None else f", every {peers.period_ms:.4g} ms"
+    return f"Other vans, by the archive: {seen}{marks}{period}. That proves nothing of this van."
+
+
 def advice(need: NeedResult) -> Advice:
     """What to do about a need."""
     return REASONS[need.reason].next(need)
@@ -47,6 +66,7 @@ def need_text(need: NeedResult) -> str:
     parts = (
         sentence(seen[:1].upper() + seen[1:]),
         *(sentence(f"Also {line}") for line in also_lines(need)),
+        peers_text(need),
         str(advice(need)),
     )
     return " ".join(part for part in parts if part)

@@ -36,11 +36,23 @@ def years_text(plan: YearsPlan, *, width: int = 80, colour: bool = False) -> str
     for row in plan.rows:
         told = [f"{cell.year} {ground_text(cell)}" for cell in row.cells if cell.first is not None]
         page.entry(row.retrofit, "; ".join(told) or "none", column=column)
+    _write_peers(page, plan, column)
     page.blank()
     own = unique(cell.year for row in plan.rows for cell in row.cells if cell.is_own)
     count = f" Captures, readouts and wires count for {own[0]} only." if own else ""
     page.text(f"The word changes is for go with changes.{count}")
     return page.render(colour=colour)
+
+
+def _write_peers(page: Page, plan: YearsPlan, column: int) -> None:
+    """What an archive knows of other vans, where it was asked."""
+    if not any(cell.peers for row in plan.rows for cell in row.cells):
+        return
+    page.heading("Seen moving on other vans of the year, by the archive: it decides nothing")
+    for row in plan.rows:
+        told = [f"{cell.year} {cell.peers[0]} of {cell.peers[1]}" for cell in row.cells if cell.peers]
+        if told:
+            page.entry(row.retrofit, f"of the needs not proven: {', '.join(told)}", column=column)
 
 
 def _write_table(page: Page, plan: YearsPlan, chosen: slice, column: int) -> None:
@@ -107,5 +119,6 @@ def _cell(cell: YearCell) -> dict[str, Any]:
         "kind": None if first is None else first.kind,
         "subject": None if first is None else first.subject,
         "gone": cell.is_gone,
+        "peers": list(cell.peers) if cell.peers else None,
         "text": ground_text(cell),
     }

@@ -81,8 +81,8 @@ def resolve_roles(job: LoadedJob, databases: Mapping[str, Database]) -> RolesByN
     return roles_of(job.vehicle, job.model_year, databases)
 
 
-def roles_of(vehicle: LoadedVehicle, year: int, databases: Mapping[str, Database]) -> RolesByName:
-    """Every role's entries for a model year, in the vehicle file's order.
+def roles_of(vehicle: LoadedVehicle, year: int | None, databases: Mapping[str, Database]) -> RolesByName:
+    """Every role's entries for a model year, in the vehicle file's order; without a year, those of any.
 
     Raises InputError for an active label that the signal's value table lacks, in any year's entry.
     """
@@ -92,7 +92,9 @@ def roles_of(vehicle: LoadedVehicle, year: int, databases: Mapping[str, Database
             _resolved(role, entry, databases[entry.network], vehicle, f"role.{role}[{number}]")
             for number, entry in enumerate(entries)
         ]
-        found[role] = tuple(resolved for resolved in all_years if holds_in(resolved.entry, year))
+        found[role] = tuple(
+            resolved for resolved in all_years if year is None or holds_in(resolved.entry, year)
+        )
     return found
 
 

@@ -1,6 +1,13 @@
 """Needs, observations and coding to statuses, reasons, conflicts and questions: facts, no sentences."""
 
-from netcheck.verdict._captures import JobCaptures, NetworkCaptures, Observer, Progress, sent_by_items
+from netcheck.verdict._captures import (
+    JobCaptures,
+    NetworkCaptures,
+    Observer,
+    Progress,
+    sent_by_items,
+    windows_of,
+)
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext, plan_context, readouts_of
@@ -48,6 +55,7 @@ from netcheck.verdict._model import (
     NeedResult,
     OtherBits,
     OtherByte,
+    Peers,
     Reason,
     ResourceWait,
     Status,
@@ -118,6 +126,7 @@ __all__ = [
     "OtherVin",
     "Overload",
     "PassedOn",
+    "Peers",
     "PlanContext",
     "PlanWarning",
     "Progress",
@@ -154,5 +163,6 @@ __all__ = [
     "request_coding",
     "sent_by_items",
     "warnings_of",
+    "windows_of",
     "worst",
 ]

@@ -173,6 +173,28 @@ class OtherBits:
 
 
 @dataclass(frozen=True)
+class Peers:
+    """What captures of other vans of the model year show of a need, from an archive. It decides nothing.
+
+    captures, vans: of the need's network; strangers: captures among them whose van is unknown
+    there, moved, answered: captures in which the signal had values, moved, followed all its marks
+    moved_vans: vans on which it moved
+    period_ms, gap_ms: medians of its usual gap, and of the 99th percentile of its gaps
+    """
+
+    year: int
+    captures: int
+    vans: int
+    strangers: int
+    there: int
+    moved: int
+    moved_vans: int
+    answered: int
+    period_ms: float | None = None
+    gap_ms: float | None = None
+
+
+@dataclass(frozen=True)
 class NeedFacts:
     """What was looked at for a need, and what was found.
 
@@ -195,6 +217,7 @@ class NeedFacts:
     suppliers:   other items that send it, and on which network
     asked:       the rules that were asked, in their order, and whether each holds
     other_bits:  what moved instead of a signal that never did
+    peers:       what other vans of the model year showed, where an archive was asked
     """
 
     wired: str | None = None
@@ -222,6 +245,7 @@ class NeedFacts:
     supplied_on: str | None = None
     asked: tuple[tuple[Reason, bool], ...] = ()
     other_bits: OtherBits | None = None
+    peers: Peers | None = None
 
     @property
     def is_captured(self) -> bool:

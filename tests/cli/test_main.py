@@ -55,9 +55,20 @@ def test_help_groups_the_commands_by_what_they_serve(capsys: Capsys) -> None:
         assert f"\n  {command.name} " in printed[part:]
 
 
-@pytest.mark.parametrize("name", [command.name for command in COMMANDS])
+ARCHIVE = ("add", "list", "show", "ask", "check", "forget", "export", "compact")
+NAMES = [command.name for command in COMMANDS if command.name != "archive"]
+
+
+def test_the_help_of_archive_names_its_commands(capsys: Capsys) -> None:
+    assert main(["archive", "--help"]) == 0
+    printed = capsys.readouterr().out
+    assert max(map(len, printed.splitlines())) <= 80
+    assert all(f"\n  {name} " in printed for name in ARCHIVE)
+
+
+@pytest.mark.parametrize("name", [*NAMES, *(f"archive {name}" for name in ARCHIVE)])
 def test_every_command_has_help_within_80_columns(name: str, capsys: Capsys) -> None:
-    assert main([name, "--help"]) == 0
+    assert main([*name.split(), "--help"]) == 0
     printed = capsys.readouterr().out
     assert max(map(len, printed.splitlines())) <= 80
     assert "--format" in printed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import pty
@@ -12,9 +13,13 @@ import pytest
 
 from netcheck.capture import read_capture
 from netcheck.cli import main
+from netcheck.cli._record_find import FindRecording
+from netcheck.cli._screen import Screen
 from netcheck.files import load_marks, load_vehicle
-from netcheck.find import AskKind
+from netcheck.find import AskKind, Pace, SearchGuide
 from netcheck.report._record_find import ASK_WORDS
+from netcheck.report.recording import RecordStop, StopKind
+from tests.captures import Frame, hand_made
 from tests.cli.recording import Recorder, Van
 from tests.live import GROUP
 
@@ -49,7 +54,7 @@ def follow(van: Van, recorder: Recorder) -> None:
     """Work the lever as it is asked for, until the recorder is through."""
     asked = let_go = 0
     while recorder.process.poll() is None:
-        said = recorder._read()
+        said = recorder.heard()
         if (now := said.count(": NOW, and hold")) > asked:
             asked, van.lever = now, 1
         if (now := said.count("Let go.")) > let_go:
@@ -70,6 +75,59 @@ def test_stopped_before_a_press_leaves_a_log_and_no_marks(tmp_path: Path, port: 
     assert (code, out) == (3, "")
     assert not (tmp_path / "new.marks.toml").exists()
     assert read_capture(tmp_path / "new.log").skipped == 0
+
+
+class FakeLive:
+    """A bus in memory whose clock goes on by 0.2 s a look, and jumps once where it is told to."""
+
+    frames, error_frames, has_ended, fault, first_ns = 1, 0, False, None, 0
+
+    def __init__(self, jump_at: int = -1, jump_ns: int = 0) -> None:
+        self._looks, self._jump = 0, (jump_at, jump_ns)
+
+    def now_ns(self) -> int:
+        looks, (jump_at, jump_ns) = self._looks, self._jump
+        return looks * 200_000_000 + (jump_ns if 0 <= jump_at <= looks else 0)
+
+    def take(self):
+        self._looks += 1
+        return hand_made([Frame(0x123, bytes([self._looks & 1]), time_ns=self.now_ns())])
+
+
+class FakeKeys:
+    """Keys at the looks at which they are pressed."""
+
+    present = True
+
+    def __init__(self, **pressed: str) -> None:
+        self._pressed = {int(look.removeprefix("at_")): key for look, key in pressed.items()}
+        self._looks = 0
+
+    def wait(self, _: float) -> str:
+        self._looks += 1
+        return self._pressed.get(self._looks, "")
+
+
+def run_fake(live: FakeLive, keys: FakeKeys) -> tuple[FindRecording, RecordStop]:
+    guide = SearchGuide(["a"], Pace(quiet=0.2), seed=1)
+    recording = FindRecording(live, guide, wait=1.0, bitrate=500_000)
+    looks = itertools.count()
+    return recording, recording.run(keys, Screen(), lambda: next(looks) * 0.2)
+
+
+@pytest.mark.parametrize("jump_ns", [-3_000_000_000, 30_000_000_000])
+def test_a_clock_that_was_set_ends_it_and_leaves_no_marks(jump_ns) -> None:
+    recording, stop = run_fake(FakeLive(60, jump_ns), FakeKeys())
+    assert stop.kind is StopKind.CLOCK_SET
+    assert recording.marks == []
+
+
+def test_a_key_takes_back_a_press_and_another_ends_it() -> None:
+    recording, stop = run_fake(FakeLive(), FakeKeys(at_150="q"))
+    marks = len(recording.marks)
+    assert (stop.kind, marks >= 2) == (StopKind.QUIT, True)
+    recording, _ = run_fake(FakeLive(), FakeKeys(at_149="r", at_150="q"))
+    assert len(recording.marks) in {marks - 1, marks}  # during a press it takes back only that
 
 
 @pytest.mark.parametrize(

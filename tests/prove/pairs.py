@@ -87,6 +87,8 @@ class Pair:
         self.after_readout = "00 01 00 00"
         self.after_faults = ["B100011"] if self.rng.random() < 0.5 else []
         self.is_answering = True  # the module, after the fitting
+        # what tells the vehicle's number: a message, an answer of the module, or a readout that the job names
+        self.teller = random.Random(f"{seed} teller").choice(["message", "module", "readout"])
         self.after.scenario.never(OLD_NAME)
 
     def _messages(self) -> Iterator[MadeMessage]:
@@ -173,14 +175,20 @@ class Pair:
 
     def _job(self) -> str:
         faults = ", ".join(f'"{code}"' for code in self.after_faults)
-        return JOB.replace("AFTER", self.after_readout).replace("FAULTS", faults)
+        told = [("before", self.before.vin), ("after", self.after.vin)] if self.teller == "readout" else []
+        numbers = "".join(NUMBER.replace("WHEN", when).replace("VIN", vin) for when, vin in told)
+        return JOB.replace("AFTER", self.after_readout).replace("FAULTS", faults) + numbers
 
     def _log(self, made: Recording, database: Database, seed: str) -> str:
-        parts = [
-            bytes([page]) + made.vin[7 * page : 7 * page + 7].encode().ljust(7, b"\0") for page in range(3)
-        ]
-        for page, part in enumerate(parts):
+        for page in range(3) if self.teller == "message" else ():
+            part = bytes([page]) + made.vin[7 * page : 7 * page + 7].encode().ljust(7, b"\0")
             made.noise += _every(0.6, VIN_ID, part, made.asleep, 0.2 * page)
+        if self.teller == "module" and (made is self.before or self.is_answering):
+            answer = bytes.fromhex("1014 62F190") + made.vin[:3].encode()
+            rest = (bytes([0x21 + n]) + made.vin[3 + 7 * n : 10 + 7 * n].encode() for n in range(2))
+            asked = [(0x7E0, bytes.fromhex("0322F19055555555")), (0x7E8, answer)]
+            talk = [*asked, (0x7E0, bytes.fromhex("3000005555555555")), *((0x7E8, part) for part in rest)]
+            made.noise += [_frame(3.0 + 0.02 * n, *frame) for n, frame in enumerate(talk)]
         for number in range(3):  # a tester reads the part number
             at = 5.0 + 1.7 * number
             made.noise.append(_frame(at, 0x7E0, bytes.fromhex("0322F18755555555")))
@@ -223,7 +231,7 @@ def _fault(kind: str, share: float = 1.0, **more: object) -> InjectedFault:
 
 
 def other_vehicle(pair: Pair) -> str:
-    """Another vehicle of the model, told by its number, or one with other messages and no number."""
+    """Another vehicle of the model, told by its number."""
     pair.after.vin = VINS[1]
     return ""
 
@@ -388,4 +396,9 @@ faults = ["B100011"]
 module = "unit"
 faults = [FAULTS]
 when = "after"
+"""
+NUMBER = """[[readout]]
+module = "unit"
+identification = { 0xF190 = "VIN" }
+when = "WHEN"
 """
