@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Final
 
 from netcheck.cli import _status as status
 from netcheck.cli._draft import check_draft, extend_draft
-from netcheck.cli._keys import ENTER, Keys, open_keys
+from netcheck.cli._keys import Keys, open_keys
 from netcheck.cli._options import Format, bus_words
 from netcheck.cli._output import check_new, check_target, json_text, look, note, open_output
 from netcheck.cli._record_run import TURN, ClockWatch, await_frames
-from netcheck.cli._record_setup import channel_name
+from netcheck.cli._record_setup import are_read, channel_name
 from netcheck.cli._screen import Screen
 from netcheck.cli._signals import ended_gently
 from netcheck.errors import NetcheckError, UsageError
@@ -111,27 +111,18 @@ def _guide(options: FindOptions) -> SearchGuide:
 
 
 def _introduce(options: FindOptions, opened: OpenBus, keys: Keys, screen: Screen) -> bool:
-    from netcheck.report.recording import START_KEYS
     from netcheck.report.searching import find_introduction
 
     tapping = opened.tapping
-    screen.say(
-        find_introduction(
-            options.roles,
-            interface=tapping.name,
-            bitrate=tapping.bitrate or 0,
-            listening=opened.listening,
-            width=screen.width,
-            colour=screen.colour,
-        )
+    parts = find_introduction(
+        options.roles,
+        interface=tapping.name,
+        bitrate=tapping.bitrate or 0,
+        listening=opened.listening,
+        width=screen.width,
+        colour=screen.colour,
     )
-    if not keys.present:
-        return True
-    screen.say(f"\n{START_KEYS}\n")
-    while (key := keys.wait(60.0)) != ENTER:
-        if key == "q":
-            return False
-    return True
+    return are_read(parts, screen, keys)
 
 
 class FindRecording:

@@ -112,7 +112,7 @@ def channel_name(channel: str) -> str:
 
 def introduce(setup: Setup, opened: OpenBus, screen: Screen, keys: Keys) -> bool:
     """Say where to clip on, what the interface does, and the cautions; False when the user wants to stop."""
-    from netcheck.report.recording import PAGE_KEYS, START_KEYS, introduction, pages
+    from netcheck.report.recording import introduction
 
     parts = introduction(
         setup.session,
@@ -122,6 +122,13 @@ def introduce(setup: Setup, opened: OpenBus, screen: Screen, keys: Keys) -> bool
         width=screen.width,
         colour=screen.colour,
     )
+    return are_read(parts, screen, keys)
+
+
+def are_read(parts: Sequence[str], screen: Screen, keys: Keys) -> bool:
+    """Texts page by page, as a person goes on; False when that person wants to stop."""
+    from netcheck.report.recording import PAGE_KEYS, START_KEYS, pages
+
     if not keys.present:
         screen.say("".join(parts))
         return True

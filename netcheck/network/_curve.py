@@ -34,7 +34,7 @@ class LoadCurve:
             self._start_ns = int(columns.time_ns[0])
         span = int(columns.time_ns.max() - self._start_ns) // SECOND_NS
         self._make_room(int(columns.channel.max()) + 1, min(span + 1, MOST_SECONDS))
-        self.outside += int(_KERNELS.add_to_spans(columns, self._start_ns, SECOND_NS, self._bits))
+        self.outside += int(_KERNELS.add_to_seconds(columns, self._start_ns, self._bits))
 
     def _make_room(self, channels: int, seconds: int) -> None:
         old = self._bits.shape

@@ -32,7 +32,7 @@ _STATES: Final = {
 }
 DRAFT: Final = "A draft: nothing was recorded after the fitting, so nothing is shown to work."
 OTHER: Final = "Not to be handed over: what was recorded after the fitting is of another vehicle."
-SIGNERS: Final = ("Handed over by, for the workshop", "Received and explained to, customer")
+SIGNERS: Final = ("Handed over by", "Explained to and received by")
 _SHOWN: Final = {Status.SHOWN, Status.SUPPLIED}
 
 

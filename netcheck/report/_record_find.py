@@ -14,7 +14,7 @@ from netcheck.report._draft import DraftFile, write_draft
 from netcheck.report._find import find_json, write_search
 from netcheck.report._find_words import place_text
 from netcheck.report._page import Page, Style
-from netcheck.report._record_live import cut
+from netcheck.report._record_live import caution_texts, cut
 from netcheck.report._record_words import (
     QUIET_INTERFACES,
     RecordStop,
@@ -72,18 +72,14 @@ class FindCase:
 
 def find_introduction(
     roles: Sequence[str], *, interface: str, bitrate: int, listening: Listening, width: int, colour: bool
-) -> str:
-    """What the interface does to the network, what is looked for, the cautions."""
+) -> tuple[str, ...]:
+    """The cautions one by one; then what the interface does to the network, and what is looked for."""
     page = Page(width)
-    page.heading("Before you begin")
-    for caution in FIND_CAUTIONS:
-        page.entry("[!]", caution, column=4)
-    page.blank()
     page.text(f"Recording through {interface} at {bit_rate(bitrate)}", style=Style.STRONG)
     style = Style.PLAIN if listening in QUIET_INTERFACES else Style.BAD
     page.entry("interface", listening_text(listening), indent=2, column=12, text_style=style)
     page.entry("roles", listing(roles, most=12), indent=2, column=12)
-    return page.render(colour=colour)
+    return *caution_texts(FIND_CAUTIONS, width=width, colour=colour), "\n" + page.render(colour=colour)
 
 
 def asking_text(asking: Asking, guide: SearchGuide, *, width: int, colour: bool, keys: bool) -> str:

@@ -66,13 +66,7 @@ def introduction(
     session: RecordingSession, *, vehicle: str, interface: str, listening: Listening, width: int, colour: bool
 ) -> tuple[str, ...]:
     """The cautions one by one; then where to clip on, what the interface does there, what is to be done."""
-    cautions = []
-    for number, caution in enumerate(session.cautions):
-        page = Page(width)
-        if not number:
-            page.heading("Before you begin")
-        page.entry("[!]", sentence(caution), column=4)
-        cautions.append(page.render(colour=colour))
+    cautions = caution_texts([sentence(caution) for caution in session.cautions], width=width, colour=colour)
     page = Page(width)
     page.text(f"Recording {session.network} of a {vehicle} through {interface}", style=Style.STRONG)
     rate = bit_rates(session.bitrate, session.fd_bitrate)
@@ -86,6 +80,18 @@ def introduction(
         running = unique(watch.role for watch in session.running)
         page.entry("also", f"{listing(running)}: only has to be there", indent=2, column=12)
     return *cautions, "\n" + page.render(colour=colour)
+
+
+def caution_texts(cautions: Sequence[str], *, width: int, colour: bool) -> tuple[str, ...]:
+    """Each by itself, so that a screen need not break one; the first has the heading."""
+    texts = []
+    for number, caution in enumerate(cautions):
+        page = Page(width)
+        if not number:
+            page.heading("Before you begin")
+        page.entry("[!]", caution, column=4)
+        texts.append(page.render(colour=colour))
+    return tuple(texts)
 
 
 def pages(parts: Sequence[str], height: int) -> tuple[str, ...]:

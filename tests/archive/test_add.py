@@ -331,3 +331,16 @@ def test_vins_in_the_clear_are_a_choice_for_the_whole_store(fleet: Path, tmp_pat
         assert archive.ask("SELECT DISTINCT van FROM captures").rows == ((VINS[0],),)
     with pytest.raises(UsageError, match="keeps VINs in the clear – make another store"):
         store.keep_vin(keeps=False)
+
+
+def test_a_capture_that_lies_elsewhere_is_the_same_capture(fleet: Path, tmp_path: Path) -> None:
+    store = new_store(tmp_path / "a")
+    address = (fleet / "2021" / "1.log").as_uri()
+    gone = (fleet / "2021" / "none.log").as_uri()
+    facts = CaptureFacts(fleet / "gull.vehicle.toml", 2021)
+    added = Adder(store).add(find_captures([address, gone], facts).captures)
+    assert (added.added, list(added.refused)) == ([address], [gone])
+    assert added.refused[gone].startswith(f"{gone}: cannot be read: ")
+    assert added.refused[gone].endswith(" – check the address")
+    # beside the file its marks are read, too, which an address does not have
+    assert len(Adder(store).add(of(fleet, "2021/1.log")).roles) == 1

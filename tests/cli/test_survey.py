@@ -134,7 +134,7 @@ def test_a_data_id_is_used(tmp_path, capsys):
         (["--data-id", "123"], "such as 0x123=0x0A5F"),
         (["--data-id", "0x123=zz"], "such as 0x123=0x0A5F"),
         (["--data-id", "0x123=1,2"], "of no profile"),
-        (["--dbc", str(ROOT / "sample_logs")], "has no DBC file"),
+        (["--dbc", str(ROOT / "netcheck" / "guide")], "has no DBC file"),
     ],
 )
 def test_bad_usage_is_one_line(capsys, arguments, said):

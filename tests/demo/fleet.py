@@ -18,6 +18,7 @@ from netcheck.files import Script, load_vehicle
 
 ROOT = Path(__file__).parent.parent.parent
 VEHICLE = ROOT / "dbc" / "skerry_240.vehicle.toml"
+DRAFT = ROOT / "sample_logs" / "skerry_clutch_draft.vehicle.toml"
 YEARS = (2018, 2019, 2020)
 VANS = 20  # of each year
 SECONDS = 1.6
@@ -58,14 +59,20 @@ def vin(year: int, number: int) -> str:
 
 
 def add_fleet(folder: Path, store: Path) -> None:
-    """All captures of a fleet, each of a van of its own."""
+    """All captures of a fleet, each of a van of its own, read with the draft as it should be.
+
+    Two roles instead of a hundred take a third of the time.
+    """
     opened = open_store(store, create=True)
+    vehicle = folder / "skerry_clutch.vehicle.toml"
+    right = DRAFT.read_text().replace("[2018, 2022]", "[2019, 2022]")
+    vehicle.write_text(right.replace("../dbc", (ROOT / "dbc").as_posix()))
     with contextlib.chdir(folder.parent):
         captures = [
             capture
             for year in YEARS
             for number, log in enumerate(sorted(Path(folder.name, str(year)).glob("*.log")))
-            for capture in find_captures([str(log)], CaptureFacts(VEHICLE, year, vin(year, number))).captures
+            for capture in find_captures([str(log)], CaptureFacts(vehicle, year, vin(year, number))).captures
         ]
         added = Adder(opened).add(captures)
     assert not added.refused

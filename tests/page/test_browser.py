@@ -151,7 +151,7 @@ def printed_text(driver: Any) -> str:
 def test_a_step_with_boxes_and_blanks_reads_as_its_sentence(opened: Any) -> None:
     text = run(opened, "return document.getElementById('work').innerText.replace(/\\s+/g, ' ')")
     assert "the vehicle maker gives: starter battery second battery" in text
-    assert "shore supply. Keep the waiting time." in text
+    assert "solar shore supply." in text
 
 
 def test_the_customers_sheet_prints_alone(opened: Any) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -72,7 +72,7 @@ def maps(draw: st.DrawFn) -> NetworkMap:
     return NetworkMap(networks, joining, resources=balances, untapped=(part("loose", None),))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(networks=maps())
 def test_no_box_lies_on_another_and_all_of_them_on_the_sheet(networks: NetworkMap) -> None:
     svg = drawn(networks)
@@ -85,14 +85,15 @@ def test_no_box_lies_on_another_and_all_of_them_on_the_sheet(networks: NetworkMa
         assert one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(networks=maps())
 def test_no_line_of_text_lies_on_another(networks: NetworkMap) -> None:
     svg = drawn(networks)
-    places = [(float(node.attrib["x"]), float(node.attrib["y"])) for node in svg.iter(f"{SVG}text")]
-    assert len(set(places)) == len(places)
-    for one, other in combinations(places, 2):
-        assert one[0] != other[0] or abs(one[1] - other[1]) >= 13
+    columns: dict[str, list[float]] = {}
+    for node in svg.iter(f"{SVG}text"):
+        columns.setdefault(node.attrib["x"], []).append(float(node.attrib["y"]))
+    for heights in columns.values():
+        assert all(low - high >= 13 for high, low in pairwise(sorted(heights)))
 
 
 @pytest.mark.parametrize("name", sorted(SAMPLE_LOGS.glob("*.job.toml")), ids=lambda path: path.name)
