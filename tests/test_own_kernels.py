@@ -84,7 +84,7 @@ def test_what_a_kernel_was_made_from_is_known(name):
             "_swar",
         ]
         compiling = {f"_compile/{path.name}" for path in (ROOT / "_compile").glob("*.py")}
-        types_of_columns = {"errors.py", "records.py", "tables.py", "words.py"}  # what the capture's own module needs
+        types_of_columns = {"errors.py", "records.py", "tables.py", "words.py"}  # of the capture module
         assert sources == {f"capture/{part}.py" for part in room} | compiling | types_of_columns
     assert all(making.source_digest(path) for path in sources)
 

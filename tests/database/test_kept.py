@@ -45,13 +45,13 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def parses(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Paths of the files that were parsed."""
     parsed: list[str] = []
-    parse = _load._parse
+    parse = _load.parse_dbc
 
     def watched(path: str, text: str) -> object:
         parsed.append(path)
         return parse(path, text)
 
-    monkeypatch.setattr(_load, "_parse", watched)
+    monkeypatch.setattr(_load, "parse_dbc", watched)
     return parsed
 
 
