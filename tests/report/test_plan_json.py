@@ -99,6 +99,7 @@ def test_whole_object() -> None:
                         "status": "shown",
                         "reason": "ok",
                         "evidence": "answers",
+                        "peers": None,
                         "network": "comfort",
                         "message": "SelectorStatus",
                         "signal": "SelectorLever",
