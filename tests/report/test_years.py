@@ -106,6 +106,7 @@ def test_json_has_each_cell(capsys: Capsys) -> None:
         "subject": "clutch-pedal",
         "gone": False,
         "text": "clutch-pedal missing (other-network)",
+        "peers": None,
     }
     assert found["items"][1]["cells"][1]["reason"] is None
 
