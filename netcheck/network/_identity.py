@@ -53,19 +53,20 @@ class Candidate:
     @property
     def is_trusted(self) -> bool:
         """Whether so many are explained that what the DBC says can be trusted."""
-        half = min(self.ids, self.messages)
-        return self.is_possible and self.is_beyond_chance and 2 * self.explained >= half
+        return self._trusts(self.explained, self.ids, is_beyond=self.is_beyond_chance)
 
     @property
     def missing(self) -> int:
         """How many more of the DBC's messages must come, and no other id, until it can be trusted."""
         for more in range(self.messages):
-            chance = self.by_chance * (self.ids + more) / max(self.ids, 1)
-            explained = self.explained + more
-            is_beyond = self.is_beyond_chance or _is_beyond(explained, chance)
-            if replace(self, explained=explained, ids=self.ids + more, is_beyond_chance=is_beyond).is_trusted:
+            explained, ids = self.explained + more, self.ids + more
+            chance = self.by_chance * ids / max(self.ids, 1)
+            if self._trusts(explained, ids, is_beyond=self.is_beyond_chance or _is_beyond(explained, chance)):
                 return more
         return self.messages
+
+    def _trusts(self, explained: int, ids: int, *, is_beyond: bool) -> bool:
+        return explained >= self.least and is_beyond and 2 * explained >= min(ids, self.messages)
 
 
 @dataclass(frozen=True)
