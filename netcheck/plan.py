@@ -23,6 +23,7 @@ from netcheck.verdict import (
     Reason,
     ResourceBalance,
     Status,
+    VehicleDoubt,
     Verdict,
     judge_items,
     plan_context,
@@ -106,6 +107,8 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
     order = [place.block for place in order_blocks(job.vehicle.model, job.model_year, rows)]
     writes = tuple(sorted(unordered, key=lambda write: order.index((write.module, write.did))))
     uses = context.captures.uses
+    warnings = warnings_of(context)
+    strangers = [warning for warning in warnings if isinstance(warning, VehicleDoubt)]
     return Plan(
         job=job.name,
         vehicle=job.vehicle.model.name,
@@ -115,8 +118,8 @@ def make_plan(job: LoadedJob, *, cache: bool = True, progress: Progress | None =
         writes=writes,
         checklist=checklist(context.job, items, writes, uses),
         captures=uses,
-        next=next_actions(context.job, items, writes, uses),
-        warnings=warnings_of(context),
+        next=next_actions(context.job, items, writes, uses, strangers),
+        warnings=warnings,
         resources=context.balances,
         job_file=job.file,
         identity=job.identity,

@@ -20,9 +20,10 @@ from netcheck.evidence._meter import MessageMeter, Origin
 from netcheck.evidence._observation import Observation
 from netcheck.evidence._turns import Turns, TurnsWanted
 from netcheck.evidence._window import Window
-from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, Placed, Traffic
+from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, J1939Name, Placed, SerialWatch, Traffic
 from netcheck.records import dataclass
 from netcheck.roles import Watch
+from netcheck.words import unique
 
 MOST_ENTRIES: Final = 1 << 18  # ids with their lengths, of all channels; each takes about 700 bytes
 
@@ -53,7 +54,8 @@ class CaptureSeen:
     seconds: from the first frame in the file to the latest
     skipped: lines that were not frames
     has_times: whether its frames have time stamps
-    vins: per channel, vehicle identification numbers that its diagnostics told
+    vins: per channel, vehicle identification numbers that its diagnostics or its messages told
+    device_names: per channel, the numbers by which J1939 devices claim their addresses
     start_ns: the first frame in the file, ns of the log
     """
 
@@ -64,6 +66,7 @@ class CaptureSeen:
     warnings: tuple[str, ...]
     has_times: bool = True
     vins: tuple[tuple[str, ...], ...] = ()
+    device_names: tuple[tuple[J1939Name, ...], ...] = ()
     start_ns: int = 0
 
 
@@ -98,6 +101,7 @@ class ObservationPass:
         self._meters: dict[int, _ChannelMeter] = {}
         self._start_ns: int | None = None
         self._vins = VinWatch()
+        self._serials = SerialWatch()
 
     def add(self, chunk: Capture, placed: Placed) -> None:
         """Take a chunk with at least one frame, as the tally placed it.
@@ -107,6 +111,7 @@ class ObservationPass:
         if self._start_ns is None:
             self._start_ns = int(chunk.time_ns[0])
         self._vins.take(chunk)
+        self._serials.take(chunk)
         known = len(self._groups.of_entry)
         entries = self._tally.entries(known)
         if known + len(entries.can_id) > MOST_ENTRIES:
@@ -185,9 +190,13 @@ class ObservationPass:
             skipped=stream.skipped,
             warnings=stream.warnings,
             has_times=stream.has_times,
-            vins=tuple(map(self._vins.numbers, stream.channels)),
+            vins=tuple(map(self._vins_on, stream.channels)),
+            device_names=tuple(map(self._serials.names, stream.channels)),
             start_ns=start_ns,
         )
+
+    def _vins_on(self, channel: str) -> tuple[str, ...]:
+        return unique([*self._vins.numbers(channel), *self._serials.numbers(channel)])
 
 
 def _channel_seen(seen: ChannelSeen, silent_ns: int, *, has_times: bool) -> ChannelSeen:

@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     )
     from netcheck.network._remarks import LONG_SECONDS
     from netcheck.network._response import Response, Timed, response_times
+    from netcheck.network._serials import NumberedParts, SerialWatch
     from netcheck.network._stub import safe_stub
     from netcheck.network._survey import SurveyMeter, SurveyPlan, survey, survey_rates
     from netcheck.network._survey_model import (
@@ -95,6 +96,7 @@ else:
             ),
             "_remarks": "LONG_SECONDS",
             "_response": "Response Timed response_times",
+            "_serials": "NumberedParts SerialWatch",
             "_stub": "safe_stub",
             "_survey": "SurveyMeter SurveyPlan survey survey_rates",
             "_survey_model": (
@@ -156,6 +158,7 @@ __all__ = [
     "NetworkFit",
     "NoNetwork",
     "NotClear",
+    "NumberedParts",
     "OtherEdition",
     "PausedMessages",
     "Peak",
@@ -166,6 +169,7 @@ __all__ = [
     "RemarkKind",
     "Response",
     "SameTimes",
+    "SerialWatch",
     "SkippingCounter",
     "Stalled",
     "Survey",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from netcheck.prove._change_model import ProvenMessage
 from netcheck.records import dataclass
-from netcheck.verdict import ChannelUse
+from netcheck.verdict import ChannelUse, VehicleDoubt
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,13 @@ class WithoutTimes(ProveNote):
 @dataclass(frozen=True)
 class VehicleUntold(ProveNote):
     """Nothing in the captures tells this vehicle from others of the model."""
+
+
+@dataclass(frozen=True)
+class SideDoubt(ProveNote):
+    """What speaks for another vehicle among the captures from one side of the fitting."""
+
+    told: VehicleDoubt
 
 
 @dataclass(frozen=True)

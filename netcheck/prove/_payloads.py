@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from functools import cached_property
@@ -14,7 +13,7 @@ from numpy.typing import NDArray
 from netcheck.bits import span
 from netcheck.capture import Capture
 from netcheck.database import Message, Signal, extract_all
-from netcheck.network import ChecksumFinding, ChecksumKind, Counter, FrameId
+from netcheck.network import ChecksumFinding, ChecksumKind, Counter, FrameId, NumberedParts
 from netcheck.prove._change_model import (
     VehicleState,
 )
@@ -22,9 +21,6 @@ from netcheck.prove._edges import Stretch
 from netcheck.records import dataclass
 
 WINDOW_NS: Final = 10_000_000_000
-_VIN: Final = re.compile(rb"[0-9A-Z]{17}")  # ISO 3779 has no I, O and Q; invented numbers may
-_PAGES: Final = 4  # of a vehicle number that a message sends in parts
-_LOOKS: Final = 64  # frames of a chunk that are looked at for one
 CHECKSUM_KINDS: Final = (
     ChecksumKind.CRC_J1850,
     ChecksumKind.CRC_2F,
@@ -165,7 +161,7 @@ class PayloadSeen:
     residues: int64[kinds, 256], for each kind of checksum that the byte may hold, how many frames leave
               which value when it is taken off; one value where it fits
     signals:  by name
-    pages:    what stands in parts that a first byte numbers; has_pages: nothing spoke against such parts
+    parts:    what stands in parts that a first byte numbers
     """
 
     steps: int = 0
@@ -175,8 +171,7 @@ class PayloadSeen:
         default_factory=lambda: np.zeros((len(CHECKSUM_KINDS), 256), np.int64)
     )
     signals: dict[str, SignalSeen] = field(default_factory=dict)
-    pages: dict[int, set[bytes]] = field(default_factory=dict)
-    has_pages: bool = True
+    parts: NumberedParts = field(default_factory=NumberedParts)
 
     def join(self, other: PayloadSeen) -> None:
         """Add what was seen on another channel or in another capture."""
@@ -186,19 +181,7 @@ class PayloadSeen:
         self.residues = self.residues + other.residues
         for name, seen in other.signals.items():
             self.signals.setdefault(name, SignalSeen()).join(seen)
-        self.has_pages &= other.has_pages
-        for page, texts in other.pages.items():
-            self.pages.setdefault(page, set()).update(texts)
-
-    def vin(self) -> str | None:
-        """The vehicle number that the message sends in numbered parts, if it does."""
-        pages = sorted(self.pages)
-        if not self.has_pages or len(pages) < 3 or pages != list(range(pages[0], pages[0] + len(pages))):
-            return None
-        if any(len(texts) != 1 for texts in self.pages.values()):
-            return None
-        text = b"".join(next(iter(self.pages[page])) for page in pages)[:17]
-        return text.decode("ascii") if _VIN.fullmatch(text) else None
+        self.parts.join(other.parts)
 
 
 class PayloadMeter:
@@ -231,7 +214,7 @@ class PayloadMeter:
 
     def _take(self, chunk: Capture, frame_id: FrameId, rows: NDArray[np.int64]) -> None:
         seen = self.seen.setdefault(frame_id, PayloadSeen())
-        _look_for_pages(chunk, rows, seen)
+        seen.parts.take(chunk, rows)
         target = self._targets.get(frame_id)
         if target is None:
             return
@@ -320,18 +303,6 @@ class PayloadMeter:
             for entry in seen.signals.values():
                 entry.close()
         return self.seen
-
-
-def _look_for_pages(chunk: Capture, rows: NDArray[np.int64], seen: PayloadSeen) -> None:
-    """Remember what stands in numbered parts, unless these cannot be parts of a vehicle number."""
-    for row in rows[:_LOOKS].tolist() if seen.has_pages else ():
-        payload = chunk.payload(row)
-        if not payload or payload[0] >= _PAGES:
-            seen.has_pages = False
-            return
-        texts = seen.pages.setdefault(payload[0], set())
-        if len(texts) < 2:
-            texts.add(payload[1:8])
 
 
 def payloads_of(chunk: Capture, rows: NDArray[np.int64], length: int) -> NDArray[np.uint8]:

@@ -32,6 +32,7 @@ from netcheck.prove._note_model import (
     NotAfter,
     NotBefore,
     ProveNote,
+    SideDoubt,
     StrangeAfter,
     VehicleUntold,
     WithoutTimes,
@@ -40,7 +41,7 @@ from netcheck.prove._payloads import PayloadTarget
 from netcheck.prove._promises import CodingProof, planned_on, promises
 from netcheck.prove._vehicle import sameness
 from netcheck.roles import diagnostic_addresses, load_networks
-from netcheck.verdict import PlanContext, Progress, Status, judge_items
+from netcheck.verdict import PlanContext, Progress, Status, judge_items, other_vehicles
 from netcheck.words import unique
 
 
@@ -197,6 +198,10 @@ class _Comparison:
     def _notes(self, same: Sameness) -> Iterator[ProveNote]:
         if same.is_same is None and self._both:
             yield VehicleUntold()
+        addresses = diagnostic_addresses(self._job.vehicle.model, self._job.model_year)
+        for side in self._sides:
+            doubts = other_vehicles(self._job.identity.vin, side.context.captures, addresses=addresses)
+            yield from map(SideDoubt, doubts)
         for name in self._names:
             here = [bool(side.channels(name)) for side in self._sides]
             if here == [True, False]:

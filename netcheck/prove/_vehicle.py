@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Final
 
 from netcheck.network import FrameId, is_diagnostic
 from netcheck.prove._change_model import (
@@ -17,10 +16,8 @@ from netcheck.prove._messages import NetworkMessages, PlannedIds
 from netcheck.prove._model import (
     Sameness,
 )
+from netcheck.verdict import are_strange
 from netcheck.words import unique
-
-LEAST_STRANGE: Final = 3  # messages that are gone, and as many that are new
-SAME_SHARE: Final = 2 / 3  # of all messages of both sides, below which it is another vehicle
 
 
 def sameness(
@@ -50,9 +47,7 @@ def sameness(
     only = len(names[0] - names[1]), len(names[1] - names[0])
     if names[0] and names[1] and not both:
         return OtherVehicle(None, only, common, gone, new, resized)
-    alike = common - resized
-    is_strange = min(gone + resized, new + resized) >= LEAST_STRANGE
-    if is_strange and alike < SAME_SHARE * (common + gone + new):
+    if are_strange(common, gone, new, resized):
         return OtherVehicle(None, (0, 0), common, gone, new, resized)
     if both and len(both) >= max(only):
         return Sameness(True, names=len(both))
@@ -71,7 +66,7 @@ def vins_of(side: MeasuredSide) -> tuple[str, ...]:
 
 def _vins_on(channel: ChannelMeasured) -> Iterable[tuple[FrameId, str]]:
     for frame_id, seen in joined_payloads([channel]).items():
-        vin = None if is_diagnostic(frame_id) else seen.vin()
+        vin = None if is_diagnostic(frame_id) else seen.parts.vin()
         if vin is not None:
             yield frame_id, vin
 

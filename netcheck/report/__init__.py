@@ -17,12 +17,14 @@ if TYPE_CHECKING:
     from netcheck.report._database_words import database_warnings, repair_text
     from netcheck.report._decode import DecodeHead, SignalSummary, decode_text, summarise
     from netcheck.report._decode_rows import csv_chunks, json_chunks, write_parquet
-    from netcheck.report._finding_words import finding_next, finding_text, note_text, warning_text
+    from netcheck.report._finding_words import finding_next, finding_text
+    from netcheck.report._note_words import note_text
     from netcheck.report._plan_json import plan_json
     from netcheck.report._plan_text import plan_text, verdict_text
     from netcheck.report._reason_parts import Advice
     from netcheck.report._reasons import advice, also_lines, need_text, seen_text
     from netcheck.report._sheet import sheet_text
+    from netcheck.report._warning_words import warning_text
     from netcheck.report._withdraw import withdraw_json, withdraw_text
     from netcheck.report._years import years_json, years_text
 else:
@@ -36,7 +38,8 @@ else:
             "_database_words": "database_warnings repair_text",
             "_decode": "DecodeHead SignalSummary decode_text summarise",
             "_decode_rows": "csv_chunks json_chunks write_parquet",
-            "_finding_words": "finding_next finding_text note_text warning_text",
+            "_finding_words": "finding_next finding_text",
+            "_note_words": "note_text",
             "_plan_json": "plan_json",
             "_plan_text": "plan_text verdict_text",
             "_reason_parts": "Advice",
@@ -44,6 +47,7 @@ else:
             "_sheet": "sheet_text",
             "_withdraw": "withdraw_json withdraw_text",
             "_years": "years_json years_text",
+            "_warning_words": "warning_text",
         },
     )
 

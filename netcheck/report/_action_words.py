@@ -12,6 +12,7 @@ from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
 from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
 from netcheck.report._reasons import REASONS
+from netcheck.report._warning_words import doubt_text
 from netcheck.verdict import ChannelUse, SupplyIdUnknown
 from netcheck.words import bit_rates, clause, command_line, listing, path_text, sentence, spaced, unique
 from netcheck.work import (
@@ -349,14 +350,7 @@ def _do_not_fit(action: DoNotFit) -> str:
 
 
 def _clear_up(action: ClearUpVehicle) -> str:
-    told = action.told
-    what = f"{path_text(told.file)} is of: it tells"
-    if told.is_read:
-        what = f"was read out ({path_text(told.file)}): module {told.channel} tells"
-    return (
-        f"Clear up first which vehicle {what} VIN {told.vin}, {told.other or 'the job'} {told.expected}. "
-        "Trust nothing of this plan before."
-    )
+    return f"Clear up first {doubt_text(action.told)}. Trust nothing of this plan before."
 
 
 STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {

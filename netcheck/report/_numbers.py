@@ -58,3 +58,8 @@ def minutes(seconds: int) -> str:
     if rest:
         return f"about {whole}½ minutes" if whole else "about half a minute"
     return f"about {whole:,} minute" if whole == 1 else f"about {whole:,} minutes"
+
+
+def because(why: str) -> str:
+    """`` (why)``, or nothing."""
+    return f" ({why})" if why else ""

@@ -8,7 +8,8 @@ from dataclasses import replace
 from netcheck.coding import CodingRow, CodingStatus
 from netcheck.records import dataclass
 from netcheck.report._customer import customer_text
-from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text
+from netcheck.report._finding_words import finding_next, finding_text, wait_text
+from netcheck.report._note_words import note_text
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import (
     STATUS_SIGNS,

@@ -9,10 +9,12 @@ from netcheck.plan import Plan
 from netcheck.report._action_words import next_text, next_texts, step_text
 from netcheck.report._customer import customer_text
 from netcheck.report._facts import facts_of, finite, kind_of
-from netcheck.report._finding_words import finding_next, finding_text, note_text, wait_text, warning_text
+from netcheck.report._finding_words import finding_next, finding_text, wait_text
+from netcheck.report._note_words import note_text
 from netcheck.report._plan_work import looked_at
 from netcheck.report._reason_parts import identity_text
 from netcheck.report._reasons import advice, also_lines, need_text, seen_text
+from netcheck.report._warning_words import warning_text
 from netcheck.verdict import (
     ChannelUse,
     Conflict,

@@ -18,7 +18,8 @@ from netcheck.report._plan_words import (
 )
 from netcheck.report._reason_parts import Advice, longer_gaps
 from netcheck.report._reasons import REASONS, advice, seen_text
-from netcheck.verdict import ItemResult, OtherVin, QuestionKind, Reason, Status, Verdict
+from netcheck.report._warning_words import doubt_question
+from netcheck.verdict import ItemResult, QuestionKind, Reason, Status, VehicleDoubt, Verdict
 from netcheck.words import counted, listing, sentence, unique
 
 MOST_NAMES = 4  # names in one sentence; the item's own part of the report has them all
@@ -91,11 +92,9 @@ def headline(plan: Plan) -> str:
     text = _headline(plan)
     if _is_doubted(plan):
         text += " Too few ids fit: is this capture of this vehicle?"
-    others = [warning for warning in plan.warnings if isinstance(warning, OtherVin)]
-    if others:
-        what = "readout" if all(other.is_read for other in others) else "capture"
-        text += f" A {what} tells another VIN: is it of this vehicle?"
-    return text
+    doubts = [warning for warning in plan.warnings if isinstance(warning, VehicleDoubt)]
+    question = doubt_question(doubts)
+    return f"{text} {question}" if question else text
 
 
 def _headline(plan: Plan) -> str:

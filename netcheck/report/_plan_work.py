@@ -6,10 +6,10 @@ from typing import Final
 
 from netcheck.plan import Plan
 from netcheck.report._action_words import next_texts, step_text
-from netcheck.report._finding_words import warning_text
 from netcheck.report._page import Page, Style
 from netcheck.report._ramp_words import STAGE_TITLES
 from netcheck.report._reason_parts import identity_text
+from netcheck.report._warning_words import warning_text
 from netcheck.verdict import ChannelUse, CodingLeft, NeedResult
 from netcheck.words import command_line, counted, listing, path_text, unique
 from netcheck.work import STAGES, Step

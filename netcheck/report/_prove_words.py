@@ -41,6 +41,7 @@ from netcheck.prove import (
     ReadoutsDiffer,
     SeldomGone,
     SeldomNew,
+    SideDoubt,
     SignalStuck,
     SleepLater,
     SleepUncompared,
@@ -52,6 +53,7 @@ from netcheck.prove import (
     WithoutTimes,
 )
 from netcheck.records import dataclass
+from netcheck.report._warning_words import warning_text
 from netcheck.words import counted, listing
 
 MOST: Final = 4  # messages or roles of a list that is not the point
@@ -257,6 +259,7 @@ NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
         "no VIN and no device number in the captures tells this vehicle from another one of the model; ids "
         "and lengths are alike"
     ),
+    SideDoubt: lambda note: warning_text(note.told),
     SeldomGone: lambda note: (
         f"came on {note.network} before only, seldom or not by the clock: {_titles(note.messages)}"
     ),

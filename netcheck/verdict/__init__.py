@@ -9,42 +9,35 @@ from netcheck.verdict._captures import (
     windows_of,
 )
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
-from netcheck.verdict._conflicts import conflicts, notes, questions
-from netcheck.verdict._context import PlanContext, plan_context, readouts_of
-from netcheck.verdict._findings import (
+from netcheck.verdict._conflict_model import (
     CodingConflict,
-    CodingLeft,
     CodingUndefined,
     Conflict,
     ConflictKind,
-    EditionOpen,
     FactMismatch,
-    FactUnknown,
-    IdInDbc,
     IdInUse,
-    IdleReplacement,
     IdSentTwice,
-    IdsUnchecked,
-    KnownEdition,
-    LateMessage,
-    LoadAdded,
     LostSource,
     ModuleAbsent,
-    Note,
-    OptionalLoss,
     Overload,
-    PassedOn,
-    Question,
-    QuestionKind,
-    ResourceContested,
     ResourceMissing,
-    ResourcesExclusive,
-    ResourceUnknown,
-    RoomUnknown,
     SourcePresent,
     SuppliedTwice,
-    SupplyIdUnknown,
-    UserAbsent,
+)
+from netcheck.verdict._conflicts import conflicts, notes, questions
+from netcheck.verdict._context import PlanContext, plan_context, readouts_of
+from netcheck.verdict._item_note_model import (
+    CodingLeft,
+    IdInDbc,
+    IdleReplacement,
+    IdsUnchecked,
+    LateMessage,
+    LoadAdded,
+    Note,
+    OptionalLoss,
+    ResourceContested,
+    ResourcesExclusive,
+    RoomUnknown,
 )
 from netcheck.verdict._items import judge_items, warnings_of, worst
 from netcheck.verdict._model import (
@@ -62,12 +55,23 @@ from netcheck.verdict._model import (
     Verdict,
 )
 from netcheck.verdict._needs import judge
+from netcheck.verdict._question_model import (
+    EditionOpen,
+    FactUnknown,
+    KnownEdition,
+    PassedOn,
+    Question,
+    QuestionKind,
+    ResourceUnknown,
+    SupplyIdUnknown,
+    UserAbsent,
+)
 from netcheck.verdict._resources import (
     ResourceBalance,
     ResourceShare,
 )
 from netcheck.verdict._rules import STATUS
-from netcheck.verdict._vehicles import other_vehicles
+from netcheck.verdict._vehicles import are_strange, other_vehicles
 from netcheck.verdict._warnings import (
     ClocksApart,
     DoubtfulChannel,
@@ -75,6 +79,8 @@ from netcheck.verdict._warnings import (
     ModuleWithoutNode,
     NodeSendsNothing,
     NumberTooLarge,
+    OtherDevices,
+    OtherIds,
     OtherVin,
     PlanWarning,
     RepairedDbc,
@@ -82,6 +88,7 @@ from netcheck.verdict._warnings import (
     SharedBits,
     StrangeChannel,
     ToldByReader,
+    VehicleDoubt,
 )
 
 __all__ = [
@@ -123,6 +130,8 @@ __all__ = [
     "OptionalLoss",
     "OtherBits",
     "OtherByte",
+    "OtherDevices",
+    "OtherIds",
     "OtherVin",
     "Overload",
     "PassedOn",
@@ -151,7 +160,9 @@ __all__ = [
     "SupplyIdUnknown",
     "ToldByReader",
     "UserAbsent",
+    "VehicleDoubt",
     "Verdict",
+    "are_strange",
     "conflicts",
     "judge",
     "judge_items",

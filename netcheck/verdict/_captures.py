@@ -145,8 +145,8 @@ def read_captures(
         seen = _read(loaded, roles, watches, ratios, progress, observer)
         captures.append(seen)
         _check_channels(job, loaded, seen)
-        for channel, vins in zip(seen.channels, seen.vins, strict=True):
-            use = replace(identified_by.use(loaded, channel), vins=vins)
+        for channel, vins, names in zip(seen.channels, seen.vins, seen.device_names, strict=True):
+            use = replace(identified_by.use(loaded, channel), vins=vins, device_names=names)
             channels.append((use, CapturedChannel(loaded.name, channel)))
     trusted = {use.network for use, _ in channels if use.level is IdentityLevel.IDENTIFIED}
     channels = [

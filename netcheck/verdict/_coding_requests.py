@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from netcheck.coding import CodingRow, CodingStatus, Wanted, Write, locate, plan_coding
 from netcheck.files import Code, UnlockedBy, field_names
 from netcheck.records import dataclass
+from netcheck.verdict._conflict_model import CodingConflict, CodingUndefined, Conflict
 from netcheck.verdict._context import PlanContext
-from netcheck.verdict._findings import CodingConflict, CodingUndefined, Conflict
 from netcheck.verdict._model import NeedResult, Reason
 from netcheck.words import similar
 

@@ -9,28 +9,20 @@ from netcheck.database import Message
 from netcheck.files import Need, Supply, is_fact_of
 from netcheck.network import FrameId
 from netcheck.roles import ResolvedRole
-from netcheck.verdict._context import PlanContext, is_sent_only_by
-from netcheck.verdict._findings import (
+from netcheck.verdict._conflict_model import (
     Conflict,
     FactMismatch,
-    FactUnknown,
-    IdInDbc,
     IdInUse,
-    IdleReplacement,
     IdSentTwice,
-    IdsUnchecked,
     LostSource,
     ModuleAbsent,
-    Note,
-    OptionalLoss,
-    PassedOn,
-    Question,
     SourcePresent,
     SuppliedTwice,
-    SupplyIdUnknown,
-    UserAbsent,
 )
+from netcheck.verdict._context import PlanContext, is_sent_only_by
+from netcheck.verdict._item_note_model import IdInDbc, IdleReplacement, IdsUnchecked, Note, OptionalLoss
 from netcheck.verdict._overload import load_notes, overloads
+from netcheck.verdict._question_model import FactUnknown, PassedOn, Question, SupplyIdUnknown, UserAbsent
 from netcheck.words import unique
 
 

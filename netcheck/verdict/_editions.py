@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from netcheck.coding import CodingRow, label_of, read_field
 from netcheck.files import Edition, EditionMatch, edition_of, present_modules
 from netcheck.verdict._context import PlanContext
-from netcheck.verdict._findings import CodingLeft, EditionOpen, KnownEdition
+from netcheck.verdict._item_note_model import CodingLeft
+from netcheck.verdict._question_model import EditionOpen, KnownEdition
 from netcheck.words import unique
 
 

@@ -9,13 +9,14 @@ from typing import Final
 from netcheck.coding import CodingRow, CodingStatus, Write
 from netcheck.errors import InputError
 from netcheck.files import LoadedItem
+from netcheck.roles import diagnostic_addresses
 from netcheck.verdict._beside import with_other_bits
 from netcheck.verdict._clocks import clocks_apart
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
 from netcheck.verdict._editions import edition_questions, fields_left
-from netcheck.verdict._findings import ResourcesExclusive
+from netcheck.verdict._item_note_model import ResourcesExclusive
 from netcheck.verdict._lint import vehicle_lint
 from netcheck.verdict._model import ItemResult, NeedResult, Status, Verdict
 from netcheck.verdict._needs import judge
@@ -140,7 +141,12 @@ def _warnings(context: PlanContext) -> Iterator[PlanWarning]:
     for capture in context.captures.captures:
         yield from (ToldByReader(text, capture.file) for text in capture.warnings)
     job = context.job
-    yield from other_vehicles(job.identity.vin, context.captures.uses, job.module_readouts)
+    yield from other_vehicles(
+        job.identity.vin,
+        context.captures,
+        job.module_readouts,
+        frozenset(diagnostic_addresses(job.vehicle.model, job.model_year)),
+    )
     for use in context.captures.uses:
         if use.network is None and use.declared is None:
             yield StrangeChannel(use)

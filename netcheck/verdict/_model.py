@@ -9,10 +9,12 @@ from enum import StrEnum
 from netcheck.coding import CodingRow
 from netcheck.evidence import Observation
 from netcheck.files import CustomerWords, UnlockedBy, Wire
-from netcheck.network import Candidate, FrameId, IdentityLevel
+from netcheck.network import Candidate, FrameId, IdentityLevel, J1939Name
 from netcheck.records import dataclass
 from netcheck.roles import Lack
-from netcheck.verdict._findings import Conflict, Note, Question
+from netcheck.verdict._conflict_model import Conflict
+from netcheck.verdict._item_note_model import Note
+from netcheck.verdict._question_model import Question
 
 
 class Verdict(StrEnum):
@@ -84,7 +86,8 @@ class ChannelUse:
     is_left_out: another channel is identified as the network, and this one is only perhaps it
     is_diagnostics_only: it carries nothing but diagnostics
     has_times:   whether its frames have time stamps
-    vins:        vehicle identification numbers that its diagnostics told
+    vins:        vehicle identification numbers that its diagnostics or its messages told
+    device_names: the numbers by which J1939 devices claim their addresses there
     """
 
     file: str
@@ -100,6 +103,7 @@ class ChannelUse:
     is_diagnostics_only: bool = False
     has_times: bool = True
     vins: tuple[str, ...] = ()
+    device_names: tuple[J1939Name, ...] = ()
 
     @property
     def more_ids(self) -> int:

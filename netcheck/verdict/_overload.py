@@ -21,8 +21,9 @@ from netcheck.network import (
     worst_case_fd_bits,
 )
 from netcheck.records import dataclass
+from netcheck.verdict._conflict_model import Conflict, Overload
 from netcheck.verdict._context import PlanContext
-from netcheck.verdict._findings import Conflict, LateMessage, LoadAdded, Note, Overload, RoomUnknown
+from netcheck.verdict._item_note_model import LateMessage, LoadAdded, Note, RoomUnknown
 
 MOST_LOAD: Final = Fraction(4, 5)  # of the wire in the busiest second; common practice
 

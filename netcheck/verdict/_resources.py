@@ -7,8 +7,10 @@ from dataclasses import replace
 
 from netcheck.files import RESOURCE_FACT, LoadedItem, LoadedJob, Use
 from netcheck.records import dataclass
-from netcheck.verdict._findings import ResourceContested, ResourceMissing, ResourceUnknown
+from netcheck.verdict._conflict_model import ResourceMissing
+from netcheck.verdict._item_note_model import ResourceContested
 from netcheck.verdict._model import ItemResult, ResourceWait, Verdict
+from netcheck.verdict._question_model import ResourceUnknown
 from netcheck.words import unique
 
 

@@ -109,21 +109,58 @@ class MarksUnused(PlanWarning):
 
 
 @dataclass(frozen=True)
-class OtherVin(PlanWarning):
+class VehicleDoubt(PlanWarning):
+    """What speaks for another vehicle than the job's: one of the three below.
+
+    file: the capture; for a readout its place, such as ``readout[2]``
+    """
+
+    file: str
+
+
+@dataclass(frozen=True)
+class OtherVin(VehicleDoubt):
     """A capture or a readout tells another vehicle identification number than the job, or than one before it.
 
-    file:     the capture; for a readout its place, such as ``readout[2]``
     channel:  of the capture; for a readout its module
     expected: the job's number, or that of ``other``, which is "" for the job
     is_read:  a readout tells it
     """
 
-    file: str
     channel: str
     vin: str
     expected: str
     other: str = ""
     is_read: bool = False
+
+
+@dataclass(frozen=True)
+class OtherDevices(VehicleDoubt):
+    """Two captures of a network in which no J1939 device number is the same.
+
+    names, other_names: how many numbers this capture and the other one have
+    """
+
+    other: str
+    network: str
+    names: int
+    other_names: int
+
+
+@dataclass(frozen=True)
+class OtherIds(VehicleDoubt):
+    """Two captures of a network with too few ids and lengths in common, of which this fits its DBC worse.
+
+    alike:    messages that both have, with the same length; of ``messages`` in all
+    fits, other_fits: how many of the ids the DBC explains, and how many there are
+    """
+
+    other: str
+    network: str
+    alike: int
+    messages: int
+    fits: tuple[int, int]
+    other_fits: tuple[int, int]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from typing import Literal
 from netcheck.coding import CodingRow, Write
 from netcheck.files import Fact, Phase, Where
 from netcheck.records import dataclass
-from netcheck.verdict import ChannelUse, Conflict, Elsewhere, OtherVin, Question, Reason, Verdict
+from netcheck.verdict import ChannelUse, Conflict, Elsewhere, Question, Reason, VehicleDoubt, Verdict
 from netcheck.work._exercises import Exercises
 
 Place = Literal["engine", "yard", "road"]
@@ -131,9 +131,9 @@ class VerifyVehicle(Action):
 
 @dataclass(frozen=True)
 class ClearUpVehicle(Action):
-    """A capture or readout that tells another vehicle identification number: cleared up before all else."""
+    """A capture or readout that seems to be of another vehicle: cleared up before all else."""
 
-    told: OtherVin
+    told: VehicleDoubt
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from netcheck.coding import Write, order_blocks
 from netcheck.files import LoadedJob
-from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Status, Verdict, other_vehicles
+from netcheck.verdict import ChannelUse, FactUnknown, ItemResult, Status, VehicleDoubt, Verdict
 from netcheck.words import unique
 from netcheck.work._actions import (
     Action,
@@ -30,14 +30,15 @@ def next_actions(
     items: tuple[ItemResult, ...],
     writes: tuple[Write, ...],
     captures: tuple[ChannelUse, ...],
+    strangers: Iterable[VehicleDoubt] = (),
 ) -> tuple[Action, ...]:
-    """What to do next.
+    """What to do next. strangers: what speaks for another vehicle
 
     Desk work comes first, then one trip to the vehicle, then the plan again, then the fitting. What
     several items or needs ask for is said once.
     """
     # What a capture or a readout of another vehicle says is worth nothing: that comes before all else.
-    others = list(map(ClearUpVehicle, other_vehicles(job.identity.vin, captures, job.module_readouts)))
+    others = list(map(ClearUpVehicle, strangers))
     doubts = [VerifyVehicle(use) for use in captures if use.is_doubtful]
     desk: list[Action] = [*others, *doubts, *desk_work(job, items)]
     questions = [question for item in items for question in item.questions]

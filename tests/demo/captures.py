@@ -10,6 +10,7 @@ from pathlib import Path
 from netcheck.bench import Frame, candump_lines, merge
 from netcheck.find import rhythm
 from tests.demo import diagnostics
+from tests.demo.diagnostics import FULMAR, GANNET, PUFFIN, RAZORBILL
 from tests.demo.strangers import undocumented
 from tests.demo.van import Van, marks_file
 from tests.simulated import write
@@ -43,6 +44,7 @@ PUFFIN_CODING = (
 def puffin_2020() -> Scene:
     """Comfort and drive at once, in the depot yard; at the end the ignition goes off and on again."""
     van = Van(2020)
+    van.number(PUFFIN)
     for number, (module, did, data) in enumerate(PUFFIN_CODING):
         van.read_out(module, did, data, 0.8 + 0.45 * number)
     van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 69.0)
@@ -92,6 +94,7 @@ def guillemot_2021() -> Scene:
 def fulmar_2022() -> Scene:
     """The comfort network over a whole stop: door, key, ignition, a short drive, key out, asleep, door."""
     van = Van(2022)
+    van.number(FULMAR)
     van.turn("terminal-15", 0.0, on=False)
     van.turn("s-contact", 0.0, on=False)
     van.hold("door.driver-open", 1.0, 4.0)
@@ -126,6 +129,7 @@ def fulmar_2022() -> Scene:
 def gannet_2019() -> Scene:
     """The comfort network while nobody touches anything, but for one press of the brake."""
     van = Van(2019)
+    van.number(GANNET)
     van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 45.0)
     van.read_out("cluster", 0x2240, "013C400000085600", 31.0)
     van.hold("brake-pedal", 20.0, 23.0)
@@ -169,6 +173,7 @@ def guillemot_2021_after() -> Scene:
 def fulmar_2022_after() -> Scene:
     """The comfort network after a camera was fitted: all works, and the network does not fall asleep."""
     van = Van(2022)
+    van.number(FULMAR)
     van.turn("terminal-15", 0.0, on=False)
     van.turn("s-contact", 0.0, on=False)
     van.hold("door.driver-open", 1.0, 3.5, mark=False)
@@ -190,7 +195,7 @@ def fulmar_2022_after() -> Scene:
 def gannet_2019_after() -> Scene:
     """What was taken for Gannet with its dash camera: another van of the fleet, told by its number alone."""
     van = Van(2019)
-    van.put("comfort", "VanIdentity", "IdentityThree", 0.0, int.from_bytes(b"523", "big"))
+    van.number(f"{GANNET[:-3]}523")
     van.scenarios["comfort"].extra += undocumented(0x4F7, 1.0, 0.0, 30.0)
     van.hold("brake-pedal", 11.0, 13.5, mark=False)
     frames = van.frames("comfort", 30.0, 2028)
@@ -201,9 +206,7 @@ def gannet_2019_after() -> Scene:
 def razorbill_2021() -> Scene:
     """Comfort and drive at once, for eight parts: all that they need, in one stop in the depot yard."""
     van = Van(2021)
-    for number, letters in enumerate((b"ZZZSK24", b"0ZM0120", b"733")):
-        name = ("IdentityOne", "IdentityTwo", "IdentityThree")[number]
-        van.put("comfort", "VanIdentity", name, 0.0, int.from_bytes(letters, "big"))
+    van.number(RAZORBILL)
     van.hold("brake-pedal", 2.5, 15.5)
     for begin in (4.0, 9.0):
         van.hold("reverse-engaged", begin, begin + 3.0)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-VIN = "ZZZSK240ZL0123456"
+PUFFIN = "ZZZSK240ZL0123456"
+FULMAR = "ZZZSK240ZN0123502"
+GANNET = "ZZZSK240ZK0123417"
+RAZORBILL = "ZZZSK240ZM0120733"
 TESTER_MS = 12  # from an answer to the next request
 MODULES: Mapping[str, tuple[int, int]] = {
     "gateway": (0x6A0, 0x6B0),
@@ -41,7 +44,7 @@ WRITES: Sequence[tuple[str, str]] = (  # in the order of the plan; the cluster r
 class Equipment:
     """Frames of requests and answers, as candump lines."""
 
-    def __init__(self, start_us: int, vin: str = VIN) -> None:
+    def __init__(self, start_us: int, vin: str = PUFFIN) -> None:
         self._now_us = start_us
         self._vin = vin
         self.lines: list[str] = []
@@ -116,17 +119,17 @@ def blocks(start_us: int, van: str, vin: str, **coding: str) -> str:
 def fulmar(start_us: int) -> str:
     """Column module, cluster and gateway."""
     named = {module: CODING[module][1] for module in ("column", "cluster", "gateway")}
-    return blocks(start_us, "Fulmar", "ZZZSK240ZN0123502", **named)
+    return blocks(start_us, "Fulmar", FULMAR, **named)
 
 
 def gannet(start_us: int) -> str:
     """The cluster alone: there was no time for more."""
-    return blocks(start_us, "Gannet", "ZZZSK240ZK0123417", cluster=CODING["cluster"][1])
+    return blocks(start_us, "Gannet", GANNET, cluster=CODING["cluster"][1])
 
 
 def gannet_gateway(start_us: int) -> str:
     """The gateway, on another day."""
-    return blocks(start_us, "Gannet", "ZZZSK240ZK0123417", gateway=CODING["gateway"][1])
+    return blocks(start_us, "Gannet", GANNET, gateway=CODING["gateway"][1])
 
 
 def petrel(start_us: int) -> str:
@@ -137,7 +140,7 @@ def petrel(start_us: int) -> str:
 
 def razorbill(start_us: int) -> str:
     """Every module that eight parts have coded, and all faults: there are none."""
-    equipment = Equipment(start_us, "ZZZSK240ZM0120733")
+    equipment = Equipment(start_us, RAZORBILL)
     for module in MODULES:
         equipment.identify(module)
         if module in CODING:

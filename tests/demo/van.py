@@ -182,6 +182,12 @@ class Van:
         """Any other signal."""
         self.scenarios[network].put((message, signal), at, value, ramp)
 
+    def number(self, vin: str) -> None:
+        """What its gateway sends as the vehicle number, in pages of seven characters; else the DBC's own."""
+        for place, name in enumerate(("IdentityOne", "IdentityTwo", "IdentityThree")):
+            letters = vin[7 * place : 7 * place + 7].encode("ascii")
+            self.scenarios["comfort"].starts["VanIdentity", name] = int.from_bytes(letters, "big")
+
     def read_out(self, module: str, did: int, data: str, at: float) -> None:
         """A tester reads a coding block on the module's network."""
         entry = vehicle()["module"][module]

@@ -50,6 +50,7 @@ from netcheck.prove import (
     ReadoutsDiffer,
     SeldomGone,
     SeldomNew,
+    SideDoubt,
     SignalStuck,
     SleepLater,
     SleepUncompared,
@@ -71,7 +72,7 @@ from netcheck.report.proving import (
     prove_text,
 )
 from netcheck.report.viewing import prove_next
-from netcheck.verdict import ChannelUse
+from netcheck.verdict import ChannelUse, OtherDevices
 from tests.prove.small import OTHER_VIN, USUAL, changed, lever, pair, vin_pages, without
 from tests.report.layout import overlong
 
@@ -169,6 +170,7 @@ NOTE_TEXTS: list[tuple[ProveNote, str]] = [
     (NotBefore("drive"), "captured after the fitting only"),
     (NotAfter("drive"), "captured before the fitting only"),
     (WithoutTimes("drive"), "no time stamps on one side"),
+    (SideDoubt(OtherDevices("b.log", "a.log", "drive", 2, 3)), "none of its 2 J1939 device numbers on drive"),
     (VehicleUntold(), "no VIN and no device number"),
     (SeldomGone("drive", (KEYS,)), "on drive before only, seldom or not by the clock: PanelSwitches (0x2B4)"),
     (SeldomNew("drive", (KEYS, NAMELESS)), "PanelSwitches (0x2B4) and 0x000001F0"),

@@ -7,7 +7,7 @@ import inspect
 import pytest
 
 from netcheck import verdict, work
-from netcheck.report import _action_words, _finding_words
+from netcheck.report import _action_words, _finding_words, _note_words, _warning_words
 from netcheck.report._reasons import REASONS, STATUS_WORDS, advice, also_lines, need_text, seen_text
 from netcheck.verdict import STATUS, ConflictKind, NeedFacts, NeedResult, QuestionKind, Reason, Status
 from netcheck.work import AT_THE_DESK, SettleNeeds
@@ -24,8 +24,9 @@ FAMILIES = {
         records(verdict, verdict.Conflict) | records(verdict, verdict.Question),
         set(_finding_words.FINDINGS),
     ),
-    "notes": (records(verdict, verdict.Note), set(_finding_words.NOTES)),
-    "warnings": (records(verdict, verdict.PlanWarning), set(_finding_words.WARNINGS)),
+    "notes": (records(verdict, verdict.Note), set(_note_words.NOTES)),
+    "warnings": (records(verdict, verdict.PlanWarning), set(_warning_words.WARNINGS)),
+    "doubts of the vehicle": (records(verdict, verdict.VehicleDoubt), set(_warning_words.DOUBTS)),
     "actions": (
         records(work, work.Action),
         set(_action_words.STEPS) | set(_action_words.NEXT_STEPS),
