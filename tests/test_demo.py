@@ -13,7 +13,7 @@ import netcheck
 from netcheck.cli import main
 from netcheck.prove import prove
 from netcheck.report import need_text, plan_text
-from netcheck.verdict import CodingLeft, ItemResult
+from netcheck.verdict import CodingLeft, ItemResult, ModuleLeft
 from tests.demo.captures import (
     CONVERSATIONS,
     MARKS_IN_THE_JOB,
@@ -148,6 +148,37 @@ def test_a_coding_field_that_a_job_leaves_is_asked_for(plans: dict[str, netcheck
     text = " ".join(plan_text(plans["puffin_2020_park_and_cruise"]).split())
     assert (
         "column.trip_rocker is on the stalk and stays so: intended? It belongs to trip.up, trip.down" in text
+    )
+
+
+def test_other_fields_of_a_parts_modules_are_listed_once(plans: dict[str, netcheck.Plan]) -> None:
+    """What nobody codes and no role of the job claims, at the first part that names the module."""
+    notes = [
+        (item.retrofit, note.module, tuple(dict(note.fields).items()))
+        for item in plans["puffin_2020_park_and_cruise"].items
+        for note in item.notes
+        if isinstance(note, ModuleLeft)
+    ]
+    gateway = (
+        ("radio_type", "original"),
+        ("trailer_module", "fitted"),
+        ("reversing_camera_module", "absent"),
+        ("amplifier_module", "absent"),
+        ("conversion_network", "fitted"),
+        ("speed_copy_period", None),
+    )
+    cluster = (("language", "English"), ("wheel_menus", "off"), ("tyre_circumference", 2134))
+    assert notes == [
+        ("park-distance", "gateway", gateway),
+        ("park-distance", "cluster", cluster),
+        ("cruise-stalk", "column", (("wheel_buttons", "absent"), ("wheel_heating", "absent"))),
+        ("cruise-stalk", "engine", (("speed_limit", 112),)),
+    ]
+    text = " ".join(plan_text(plans["puffin_2020_park_and_cruise"]).split())
+    assert "other coding of engine stays as it is, intended? speed_limit is 112." in text
+    gannet = " ".join(plan_text(plans["gannet_2019_wheel"]).split())
+    assert (
+        "other coding of column stays as it is, intended? wheel_heating, cruise_stalk (not read)." in gannet
     )
 
 

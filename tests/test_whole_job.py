@@ -218,7 +218,7 @@ def test_the_screen_text_is_short(name: str, request: pytest.FixtureRequest) -> 
 def test_the_screen_text_leaves_what_is_shown_to_the_sheet_and_counts_notes(week: netcheck.Plan) -> None:
     text = plan_text(week, width=80)
     assert "Shown" not in text
-    assert re.search(r"\n\d+ notes on the parts .*\(-v shows them\)\.\n", text)
+    assert re.search(r"\n\d+ notes on the parts[^(]*\(-v shows\s+them\)\.\n", text)
     assert "razorbill_2021_eight_parts.job.toml --sheet" in text
 
 

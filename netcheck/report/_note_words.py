@@ -13,6 +13,7 @@ from netcheck.verdict import (
     IdsUnchecked,
     LateMessage,
     LoadAdded,
+    ModuleLeft,
     Note,
     OptionalLoss,
     ResourceContested,
@@ -81,6 +82,13 @@ def _coding_left(note: CodingLeft) -> str:
     return f"{note.module}.{note.field} {state}: intended? It belongs to {roles}"
 
 
+def _module_left(note: ModuleLeft) -> str:
+    fields = [f"{name} {'was not read' if value is None else f'is {value}'}" for name, value in note.fields]
+    if all(value is None for _, value in note.fields):
+        fields = [f"{', '.join(name for name, _ in note.fields)} (not read)"]
+    return f"other coding of {note.module} stays as it is, intended? {', '.join(fields)}"
+
+
 NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
     IdleReplacement: lambda note: (
         f"replaces module {note.module}, which this vehicle does not have: that changes nothing"
@@ -100,5 +108,6 @@ NOTES: Final[dict[type[Note], Callable[[Any], str]]] = {
         f"{listing(note.resources)} cannot be used at the same time{because(note.why)}"
     ),
     CodingLeft: _coding_left,
+    ModuleLeft: _module_left,
     OptionalLoss: lambda note: f"the optional {note.role} loses its source to a part that the job replaces",
 }

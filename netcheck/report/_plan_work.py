@@ -10,7 +10,7 @@ from netcheck.report._page import Page, Style
 from netcheck.report._ramp_words import STAGE_TITLES
 from netcheck.report._reason_parts import identity_text
 from netcheck.report._warning_words import warning_text
-from netcheck.verdict import ChannelUse, CodingLeft, NeedResult
+from netcheck.verdict import ChannelUse, CodingLeft, ModuleLeft, NeedResult
 from netcheck.words import command_line, counted, listing, path_text, unique
 from netcheck.work import STAGES, Step
 
@@ -99,7 +99,7 @@ def write_ground(page: Page, plan: Plan, *, verbose: bool, short: bool = False) 
 
 def _write_note_count(page: Page, plan: Plan) -> None:
     notes = [note for item in plan.items for note in item.notes]
-    left = len(unique(note for note in notes if isinstance(note, CodingLeft)))
+    left = len(unique(note for note in notes if isinstance(note, CodingLeft | ModuleLeft)))
     if notes:
         coding = f", {left} of them of coding that is left as it is" if left else ""
         page.text(f"{counted(len(unique(notes)), 'note')} on the parts{coding} (-v shows them).")

@@ -1,13 +1,12 @@
-"""Which edition of a module is on the vehicle, and coding fields that belong to a role and are left alone."""
+"""Which edition of a module is on the vehicle."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from netcheck.coding import CodingRow, label_of, read_field
+from netcheck.coding import CodingRow
 from netcheck.files import Edition, EditionMatch, edition_of, present_modules
 from netcheck.verdict._context import PlanContext
-from netcheck.verdict._item_note_model import CodingLeft
 from netcheck.verdict._question_model import EditionOpen, KnownEdition
 from netcheck.words import unique
 
@@ -49,22 +48,3 @@ def _senders(context: PlanContext, item: int) -> Iterator[str]:
         message = source.message if source is not None else None
         if message is not None and len(message.senders) == 1 and message.senders[0] in nodes:
             yield nodes[message.senders[0]]
-
-
-def fields_left(context: PlanContext, item: int, rows: Sequence[CodingRow]) -> Iterator[CodingLeft]:
-    """Fields that belong to a role the item works on, and that the job does not code. rows: the job's"""
-    retrofit = context.items[item].retrofit
-    touched = {
-        *(need.role for need in retrofit.need),
-        *(role for supply in retrofit.supply for role in supply.roles),
-        *(entry.role for entry in retrofit.replace if entry.role is not None),
-    }
-    coded = {(row.module, row.field) for row in rows}
-    for name, module in present_modules(context.job.vehicle.model, context.job.model_year).items():
-        for did, block in module.coding.items():
-            for key, field in block.field.items():
-                roles = tuple(role for role in field.roles if role in touched)
-                if roles and (name, key) not in coded:
-                    data = context.readouts.get((name, did))
-                    value = None if data is None else label_of(field, read_field(field, data))
-                    yield CodingLeft(name, key, roles, value)

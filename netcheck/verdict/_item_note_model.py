@@ -114,3 +114,14 @@ class CodingLeft(Note):
     field: str
     roles: tuple[str, ...]
     value: str | int | None
+
+
+@dataclass(frozen=True)
+class ModuleLeft(Note):
+    """Coding fields of a module that the item works with, and that the job leaves as they are.
+
+    fields: name and the label or number it has now; None where nobody has read it
+    """
+
+    module: str
+    fields: tuple[tuple[str, str | int | None], ...]

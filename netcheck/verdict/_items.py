@@ -15,7 +15,8 @@ from netcheck.verdict._clocks import clocks_apart
 from netcheck.verdict._coding_requests import ItemCoding, request_coding
 from netcheck.verdict._conflicts import conflicts, notes, questions
 from netcheck.verdict._context import PlanContext
-from netcheck.verdict._editions import edition_questions, fields_left
+from netcheck.verdict._editions import edition_questions
+from netcheck.verdict._fields_left import fields_left
 from netcheck.verdict._item_note_model import ResourcesExclusive
 from netcheck.verdict._lint import vehicle_lint
 from netcheck.verdict._model import ItemResult, NeedResult, Status, Verdict
