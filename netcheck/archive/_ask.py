@@ -22,6 +22,8 @@ _READS_ONLY: Final = (
     "SET autoload_known_extensions=false",
     "SET lock_configuration=true",
 )
+# What it is to DuckDB 1 is a SELECT.
+_PRAGMA: Final = re.compile(r"(?:\s|--[^\n]*\n|/\*.*?\*/)*pragma\b", re.IGNORECASE | re.DOTALL)
 _FRAMES_VIEW: Final = (
     "SELECT capture, channel, id, (flags & 1) <> 0 AS extended, flags, length, "
     "make_timestamp_ns(time_us * 1000 + time_rest_ns) AS time, data, frame FROM {source}"
@@ -134,7 +136,7 @@ class Archive:
         statements = self._database.extract_statements(question)
         if len(statements) != 1:
             raise UsageError(f"{len(statements)} statements in one question", remedy="ask one at a time")
-        if statements[0].type != self._select:
+        if statements[0].type != self._select or _PRAGMA.match(question):
             raise UsageError(
                 "a question to the archive only reads",
                 remedy="begin it with SELECT, FROM, DESCRIBE or SUMMARIZE",
