@@ -9,7 +9,8 @@ from decimal import Decimal
 from typing import Any, BinaryIO, Final
 
 from netcheck.archive._schema import FRAMES, TABLES, arrow
-from netcheck.archive._store import Store, damaged
+from netcheck.archive._store import Store
+from netcheck.archive._store_files import damaged
 from netcheck.errors import NetcheckError, UsageError
 from netcheck.records import dataclass
 from netcheck.tables import library

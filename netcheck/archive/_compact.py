@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from netcheck.archive._schema import FRAMES, TABLES, ArchiveTable, arrow
-from netcheck.archive._store import Manifest, Store, StorePart, read_part
+from netcheck.archive._store import Manifest, Store, StorePart
+from netcheck.archive._store_files import read_part
 from netcheck.records import dataclass
 
 _MOST_ROWS: Final = {FRAMES.name: 8 << 20}  # of one file

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.archive._schema import FRAMES, arrow
-from netcheck.archive._store import StorePart, write_parquet_part
+from netcheck.archive._store import StorePart
+from netcheck.archive._store_files import write_parquet_part
 from netcheck.capture import REMOTE, Capture, open_capture
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from typing import Any
 from netcheck.archive._passes import DIGITS
 from netcheck.archive._read import hashed_vin
 from netcheck.archive._schema import CAPTURES, FRAMES, TABLES, arrow
-from netcheck.archive._store import MANIFEST, Store, StoreChange, open_store, read_part
+from netcheck.archive._store import MANIFEST, Store, StoreChange, open_store
+from netcheck.archive._store_files import read_part
 from netcheck.errors import InputError
 from netcheck.records import dataclass
 

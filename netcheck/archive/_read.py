@@ -22,16 +22,15 @@ from netcheck.archive._passes import DIGITS, GoneThrough, digest_of, go_through
 from netcheck.archive._roles import StateCounts, role_rows
 from netcheck.archive._schema import CAPTURES, CHANNELS, MESSAGES, ROLES, TABLES, arrow
 from netcheck.archive._store import StorePart
+from netcheck.archive._survey_rows import channel_row, message_row
 from netcheck.capture import CaptureStream, open_capture
 from netcheck.database import Database
 from netcheck.errors import InputError, NetcheckError
 from netcheck.evidence import CaptureSeen, ChannelSeen
 from netcheck.files import LoadedCapture, LoadedMark, LoadedVehicle, RoleSource, load_vehicle
 from netcheck.network import (
-    ChannelSurvey,
     IdentityLevel,
     LoadRates,
-    SurveyedMessage,
     SurveyPlan,
     identify,
     is_diagnostic,
@@ -250,12 +249,12 @@ class _CaptureReading:
             again = {name: order.there[name] for name in CAPTURES.names} | self._digests()
             return CaptureRead(order, _tables({**rows, CAPTURES.name: [again]}))
         rows[CHANNELS.name] = [
-            {**whose, **_channel_row(channel, places[channel.channel])} for channel in surveyed.channels
+            {**whose, **channel_row(channel, places[channel.channel])} for channel in surveyed.channels
         ]
         rows[MESSAGES.name] = [
             {
                 **whose,
-                **_message_row(channel, message),
+                **message_row(channel, message),
                 "diagnostic": is_diagnostic(message.frame_id, plan.addresses),
             }
             for channel in surveyed.channels
@@ -362,56 +361,3 @@ def _time(time_ns: int) -> datetime:
 def _tables(rows: Mapping[str, list[dict[str, Any]]]) -> dict[str, Any]:
     pa = arrow()
     return {name: pa.Table.from_pylist(own, TABLES[name].arrow()) for name, own in rows.items()}
-
-
-def _channel_row(channel: ChannelSurvey, place: tuple[str | None, IdentityLevel]) -> dict[str, Any]:
-    network, level = place
-    own = next((entry for entry in channel.candidates if entry.network == network), None)
-    load = channel.load
-    return {
-        "channel": channel.channel,
-        "network": network,
-        "identity": level.value,
-        "ids": own.ids if own else len(channel.messages),
-        "explained": own.explained if own else None,
-        "messages": own.messages if own else None,
-        "frames": channel.frames,
-        "error_frames": channel.error_frames,
-        "seconds": channel.seconds,
-        "awake_s": channel.awake_seconds,
-        "bitrate": channel.rates.nominal if channel.rates else None,
-        "load_mean": load.mean if load else None,
-        "load_peak_1s": load.peak_1s if load else None,
-        "remarks": [str(remark.kind) for remark in channel.remarks],
-    }
-
-
-def _message_row(channel: ChannelSurvey, message: SurveyedMessage) -> dict[str, Any]:
-    timing, counter, checksum = message.timing, message.counter, message.checksum
-    is_known = channel.identity is IdentityLevel.IDENTIFIED
-    return {
-        "channel": channel.channel,
-        "network": channel.network if is_known else None,
-        "id": message.frame_id.can_id,
-        "extended": message.frame_id.is_extended,
-        "name": message.name or None,
-        "senders": list(message.senders),
-        "count": message.count,
-        "length": max(message.lengths, key=lambda length: message.lengths[length]),
-        "lengths": sorted(message.lengths),
-        "declared_length": message.declared_length,
-        "period_ms": timing.period,
-        "declared_period_ms": message.declared_cycle_ms,
-        "jitter_low_ms": timing.jitter[0] if timing.jitter else None,
-        "jitter_high_ms": timing.jitter[1] if timing.jitter else None,
-        "longest_gap_ms": timing.longest,
-        "cyclic": timing.cyclic,
-        "at_changes": timing.at_changes,
-        "bytes": [str(kind) for kind in message.kinds],
-        "counter_bit": counter.bit if counter else None,
-        "counter_width": counter.width if counter else None,
-        "counter_share": counter.share if counter else None,
-        "checksum": checksum.kind.value if checksum else None,
-        "checksum_byte": checksum.byte if checksum else None,
-        "checksum_share": checksum.share if checksum else None,
-    }

@@ -13,14 +13,22 @@ import os
 import secrets
 import sys
 import time
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import field, replace
 from pathlib import Path
 from typing import Any, Final
 
 from netcheck.archive._lock import locked
-from netcheck.archive._schema import FRAMES, TABLES, arrow
+from netcheck.archive._schema import TABLES, arrow
+from netcheck.archive._store_files import (
+    PART,
+    read_part,
+    refused,
+    sync_folder,
+    write_parquet_part,
+    write_whole,
+)
 from netcheck.errors import InputError, UsageError
 from netcheck.records import dataclass
 
@@ -30,12 +38,8 @@ MANIFEST: Final = "netcheck-archive.json"
 _DATA: Final = "data"
 _KEY: Final = "key"
 _LOCK: Final = "lock"
-_PART: Final = ".part"
 _GRACE_S: Final = 600.0  # how long a file that no longer counts is kept for who is reading
 _FORGOTTEN_S: Final = 86_400.0  # age of a file that no manifest names, from which on no writer is behind it
-ROW_GROUP: Final = 122_880  # rows that DuckDB gives one thread at a time
-FRAME_GROUP: Final = 1 << 20  # rows: frames are sorted by capture, and one capture is read at a time
-_LEVEL: Final = 6  # of zstd; what more costs and brings is measured in the guide
 
 
 @dataclass(frozen=True)
@@ -152,7 +156,7 @@ class Store:
 
         Raises InputError where the file system refuses, with the store as it was.
         """
-        with _refused(self.folder), locked(self.folder / _LOCK):
+        with refused(self.folder), locked(self.folder / _LOCK):
             yield self._commit
 
     def commit(self, change: StoreChange) -> Manifest:
@@ -218,7 +222,7 @@ class Store:
 
     def _settle(self, manifest: Manifest, *, at_once: bool) -> Manifest:
         now = time.time()
-        _sync_folder(self.data)
+        sync_folder(self.data)
         write_whole(self.folder / MANIFEST, _manifest_bytes(manifest))
         due = [file for file, since in manifest.old if at_once or now - since > _GRACE_S]
         for file in due:
@@ -250,7 +254,7 @@ class Store:
         manifest = self.manifest()
         named = {part.file for part in manifest.parts} | {file for file, _ in manifest.old}
         count = 0
-        for path in (*self.data.glob("*.parquet"), *self.data.glob(f"*{_PART}")):
+        for path in (*self.data.glob("*.parquet"), *self.data.glob(f"*{PART}")):
             with suppress(OSError):
                 if path.name not in named and time.time() - path.stat().st_mtime > _FORGOTTEN_S:
                     path.unlink()
@@ -267,7 +271,7 @@ def open_store(folder: Path | None = None, *, create: bool = False) -> Store:
     arrow()
     folder = folder or default_folder()
     path = folder / MANIFEST
-    with _refused(folder):
+    with refused(folder):
         if not path.exists():
             if not create:
                 raise InputError(
@@ -350,107 +354,3 @@ def _checked(part: Mapping[str, Any]) -> dict[str, Any]:
 
 
 # -- files
-
-
-@contextmanager
-def _refused(folder: Path) -> Iterator[None]:
-    """What the file system says about the store, as one line."""
-    try:
-        yield
-    except OSError as error:
-        named = error.filename if isinstance(error.filename, str) else str(folder)
-        raise InputError(
-            named,
-            f"cannot be written: {error.strerror or error}",
-            remedy="the archive is as it was before; make room or check the folder's permissions",
-        ) from error
-
-
-def write_whole(path: Path, content: bytes, *, private: bool = False) -> None:
-    """A file that is the old one or the new one, whatever happens."""
-    part = path.with_name(f"{path.name}.{os.getpid()}-{secrets.token_hex(4)}{_PART}")
-    try:
-        with part.open("xb") as stream:
-            if private:
-                part.chmod(0o600)
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(path)
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-    _sync_folder(path.parent)
-
-
-def write_parquet_part(path: Path, table: str, tables: Iterable[Any]) -> int:
-    """Tables as one Parquet file that is there whole or not at all; its size. Raises InputError."""
-    import pyarrow.parquet as pq
-
-    part = path.with_name(path.name + _PART)
-    is_frames = table == FRAMES.name
-    settings = _FRAME_ENCODING if is_frames else {}
-    with _refused(path):
-        try:
-            with part.open("xb") as stream:
-                with pq.ParquetWriter(
-                    stream,
-                    TABLES[table].arrow(),
-                    compression="zstd",
-                    compression_level=_LEVEL,
-                    **settings,
-                ) as writer:
-                    for rows in tables:
-                        writer.write_table(rows, row_group_size=FRAME_GROUP if is_frames else ROW_GROUP)
-                stream.flush()
-                os.fsync(stream.fileno())
-                size = stream.tell()
-            part.replace(path)
-        finally:
-            with suppress(OSError):
-                part.unlink(missing_ok=True)
-    return size
-
-
-# Frames are sorted by id: a payload is much like the one before, and the time a period later.
-_FRAME_ENCODING: Final[dict[str, Any]] = {
-    "store_schema": False,
-    "write_statistics": ["capture", "channel", "id", "time_us"],
-    "use_dictionary": ["capture", "channel", "id", "flags", "length", "time_rest_ns"],
-    "column_encoding": {
-        "time_us": "DELTA_BINARY_PACKED",
-        "frame": "DELTA_BINARY_PACKED",
-        "data": "DELTA_BYTE_ARRAY",
-    },
-}
-
-
-def read_part(path: Path, columns: Sequence[str] | None = None) -> Any:
-    """A file of the store. Raises InputError where it is damaged or gone."""
-    pa = arrow()
-    import pyarrow.parquet as pq
-
-    try:
-        return pq.read_table(path, columns=list(columns) if columns else None, partitioning=None)
-    except (OSError, pa.ArrowException) as error:
-        raise damaged(path) from error
-
-
-def damaged(path: Path | str) -> InputError:
-    """The error for a file of the store that cannot be read."""
-    return InputError(
-        path,
-        "this file of the archive is damaged or gone",
-        remedy="put it back from a backup, or add its captures to a new archive",
-    )
-
-
-def _sync_folder(folder: Path) -> None:
-    """Makes renames in a folder last, where the system can do that."""
-    if not hasattr(os, "O_DIRECTORY"):
-        return
-    number = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(number)
-    finally:
-        os.close(number)

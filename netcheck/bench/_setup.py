@@ -30,7 +30,7 @@ from netcheck.files import (
     year_problem,
 )
 from netcheck.records import dataclass
-from netcheck.roles import load_networks, roles_of
+from netcheck.roles import Watch, load_networks, roles_of
 
 
 @dataclass(frozen=True)
@@ -146,13 +146,7 @@ def set_up(
         for role, entries in roles_of(vehicle, year, databases).items()
     }
     playing = tuple(played for several in roles.values() for played in several)
-    scenarios = {name: Scenario() for name in databases}
-    for name, scenario in scenarios.items():
-        own = [played for played in playing if played.network == name]
-        _rest(databases[name], scenario)
-        scenario.starts.update(start_values(own))
-        scenario.counters.update((c.message.name, c.counter.name) for c in own if c.counter is not None)
-        scenario.never(*_of_absent_modules(vehicle, year, databases[name]))
+    scenarios = _scenarios(vehicle, year, databases, playing)
     chosen = [name for name in databases if not networks or name in networks]
     left_out = _left_out(vehicle, {name: databases[name] for name in chosen}, without)
     for name, messages in left_out.items():
@@ -199,6 +193,28 @@ def set_up(
         modules=modules,
         repairs=tuple(repair for network in staged for repair in network.database.repairs),
     )
+
+
+def _remarks(
+    network: BenchNetwork, uncycled: Mapping[str, frozenset[str]], by_name: Mapping[str, tuple[str, ...]]
+) -> Iterator[BenchRemark]:
+    """What is worth saying of a network; arguments as ``remarks_on`` has them, by network."""
+    name = network.name
+    return remarks_on(name, network.database, network.scenario, uncycled[name], by_name[name])
+
+
+def _scenarios(
+    vehicle: LoadedVehicle, year: int, databases: Mapping[str, Database], playing: Sequence[Watch]
+) -> dict[str, Scenario]:
+    """Every network at rest: start values, counters that the vehicle file names, and who is not there."""
+    scenarios = {name: Scenario() for name in databases}
+    for name, scenario in scenarios.items():
+        own = [played for played in playing if played.network == name]
+        _rest(databases[name], scenario)
+        scenario.starts.update(start_values(own))
+        scenario.counters.update((c.message.name, c.counter.name) for c in own if c.counter is not None)
+        scenario.never(*_of_absent_modules(vehicle, year, databases[name]))
+    return scenarios
 
 
 def _left_out(

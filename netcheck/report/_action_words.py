@@ -3,39 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from typing import Any, Final
 
-from netcheck.coding import CodingRow
-from netcheck.files import FIRST, LAST
+from netcheck.report._coding_step_words import CODING_STEPS, titled
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
 from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
 from netcheck.report._reasons import REASONS
 from netcheck.report._warning_words import doubt_text
 from netcheck.verdict import ChannelUse, SupplyIdUnknown
-from netcheck.words import bit_rates, clause, command_line, listing, path_text, sentence, spaced, unique
+from netcheck.words import bit_rates, clause, command_line, listing, path_text, sentence, unique
 from netcheck.work import (
     Action,
     AnswerQuestion,
     ClearUpVehicle,
-    CodeOnceRead,
-    CodeWithCare,
-    CodingTurn,
     DoByHand,
     DoNotFit,
     FindFact,
     FitAndProve,
     FitWithSupplier,
-    HoldBlock,
     LeaveUnfitted,
     LookUpFacts,
     Mind,
-    ModuleTitle,
     OnlyListen,
     PlanAgain,
     PlanBeforeTrip,
-    ReadBack,
     ReadBlock,
     ReadBlocks,
     Record,
@@ -44,7 +36,6 @@ from netcheck.work import (
     Show,
     VerifyVehicle,
     WaitForVerdict,
-    WriteBlock,
 )
 
 MOST_ROLES: Final = 8  # named in one next step; the checklist has them all
@@ -52,10 +43,6 @@ MOST_ROLES: Final = 8  # named in one next step; the checklist has them all
 # Common practice, from the trade; the retrofit files bring the cautions of their own work.
 ONLY_LISTEN: Final = "Only listen: the logger sends nothing. Whoever drives does nothing else."
 NO_EXERCISE: Final = "no exercise is given: put it into its other state for 3 seconds, then back"
-CODE_WITH_CARE: Final = (
-    "netcheck writes nothing to a vehicle: code with your own authorised equipment, vehicle standing, "
-    "steady supply voltage. Read each block again just before writing; if it is not the old one below, stop."
-)
 
 
 def step_text(action: Action) -> str:
@@ -106,12 +93,6 @@ def _of_items(text: str, items: tuple[str, ...]) -> str:
 def _plan_command(job: str | None) -> str:
     """The command that makes this plan again."""
     return command_line("plan", job) if job is not None else "the same netcheck plan command"
-
-
-def _module(module: ModuleTitle, *asides: str) -> str:
-    """``engine (Engine control)``."""
-    told = [text for text in (module.title, *asides) if text]
-    return f"{module.key} ({'; '.join(told)})" if told else module.key
 
 
 def misdeclared_text(use: ChannelUse) -> str:
@@ -225,7 +206,7 @@ def _read_block(action: ReadBlock) -> str:
     if action.length > 8:
         blanks = f"{action.length} bytes ____________"
     return (
-        f"Read coding block {action.did} of {_module(action.module, ids)} for {listing(action.fields)}: "
+        f"Read coding block {action.did} of {titled(action.module, ids)} for {listing(action.fields)}: "
         f"{blanks}"
     )
 
@@ -243,76 +224,6 @@ def _find_fact(action: FindFact) -> str:
         for entry in action.wanted
     ]
     return sentence(f"Find out {action.fact}: ____________ {'; '.join(unique(wanted))}")
-
-
-# ---------------------------------------------------------------------------- coding
-
-
-def turn_text(turn: CodingTurn) -> str:
-    """Where a block stands in the order of coding, and why: sentences."""
-    texts = []
-    if turn.place is not None:
-        texts.append(f"{_place_word(turn.place)}: {clause(turn.why) or 'the vehicle file says so'}.")
-    if turn.afters:
-        texts.append(f"Only after {listing(turn.afters)}.")
-    if turn.together:
-        texts.append(f"One step with {listing(turn.together)}: write them one directly after the other.")
-    return " ".join(texts)
-
-
-def turn_word(turn: CodingTurn) -> str:
-    """The same without the reason, for a narrow column."""
-    place = [] if turn.place is None else [f"{_place_word(turn.place)}."]
-    return " ".join((*place, turn_text(replace(turn, place=None)))).strip()
-
-
-def _place_word(place: int) -> str:
-    return {FIRST: "First", LAST: "Last"}.get(place, f"Place {place} in the order")
-
-
-def _turn(turn: CodingTurn | None) -> str:
-    if turn is None:
-        return ""
-    return f" {turn_text(turn)}"
-
-
-def _value(value: str | int | None) -> str | int:
-    return "unknown" if value is None else value
-
-
-def _write_block(action: WriteBlock) -> str:
-    changes = listing([f"{row.field} {_value(row.from_)} → {row.to}" for row in action.rows])
-    old, new = spaced(action.write.before), spaced(action.write.after)
-    return (
-        f"Write {_module(action.module)} {action.write.did}: {old} → {new} ({changes}). To revert: {old}."
-        f"{_turn(action.turn)}"
-    )
-
-
-def _code_once_read(action: CodeOnceRead) -> str:
-    values = listing([_wanted(row) for row in action.rows])
-    return (
-        f"Code {_module(action.module)} {action.did}: {values}; the bytes follow once the block is read."
-        f"{_turn(action.turn)}"
-    )
-
-
-def _wanted(row: CodingRow) -> str:
-    return f"{row.field} = {row.to}"
-
-
-def _hold_block(action: HoldBlock) -> str:
-    return (
-        f"Do not write {_module(action.module)} {action.did} from this plan: the block holds a change for "
-        f"{listing(action.items)}, which is no-go. Run the plan without it first.{_turn(action.turn)}"
-    )
-
-
-def _read_back(action: ReadBack) -> str:
-    how = " byte by byte."
-    if action.job is not None:
-        how = f": {command_line('coding', action.job, '--readback')} FILE"
-    return f"Read the written blocks again and compare{how}"
 
 
 # ---------------------------------------------------------------------------- end
@@ -359,7 +270,6 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     ),
     OnlyListen: lambda _: ONLY_LISTEN,
     Mind: lambda action: sentence(action.text),
-    CodeWithCare: lambda _: CODE_WITH_CARE,
     WaitForVerdict: lambda action: (
         f"{_WAIT[action.phase]} {action.item} yet: unproven. Wait until the plan says go or go with changes."
     ),
@@ -376,10 +286,7 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     ReadBlock: _read_block,
     FindFact: _find_fact,
     DoByHand: lambda action: sentence(action.text),
-    WriteBlock: _write_block,
-    CodeOnceRead: _code_once_read,
-    HoldBlock: _hold_block,
-    ReadBack: _read_back,
+    **CODING_STEPS,
     **RAMP_STEPS,
 }
 

@@ -18,7 +18,7 @@ from netcheck.coding import (
 from netcheck.files import LoadedJob
 from netcheck.plan import Plan
 from netcheck.records import dataclass
-from netcheck.report._action_words import turn_text
+from netcheck.report._coding_step_words import turn_text
 from netcheck.verdict import Conflict, ConflictKind, ItemResult, Verdict
 from netcheck.words import clause, listing, unique
 from netcheck.work import coding_turn, in_write

@@ -8,7 +8,8 @@ from itertools import count
 from typing import Final
 
 from netcheck.plan import Plan
-from netcheck.report._action_words import step_text, turn_word
+from netcheck.report._action_words import step_text
+from netcheck.report._coding_step_words import turn_word
 from netcheck.report._page import Page
 from netcheck.report._paper import PAGE_WIDTH, Block, Section, pages
 from netcheck.report._plan_resources import gift_texts

@@ -4,8 +4,6 @@ from netcheck.tap._check import Recorded, check_tap, choose_item
 from netcheck.tap._listen import listen
 from netcheck.tap._model import (
     Absence,
-    AgainstLimits,
-    Assessment,
     Finding,
     FindingKind,
     FindingReason,
@@ -14,25 +12,29 @@ from netcheck.tap._model import (
     Listened,
     LiveValues,
     LockedBy,
-    MeterReading,
     NetworkFinding,
-    OfWire,
     OnNetworks,
-    OtherVolts,
     RateFinding,
-    ReadingKey,
-    ReadingReason,
     RoleFacts,
     RoleFound,
     RoleReason,
-    ShortTo,
     SignalValue,
-    State,
-    StubLength,
     SuppliedBy,
     SurveyFinding,
     TapCaution,
     TapCheck,
+)
+from netcheck.tap._reading_model import (
+    AgainstLimits,
+    Assessment,
+    MeterReading,
+    OfWire,
+    OtherVolts,
+    ReadingKey,
+    ReadingReason,
+    ShortTo,
+    State,
+    StubLength,
 )
 from netcheck.tap._typed import parse_measured
 

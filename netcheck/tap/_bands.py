@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from netcheck.tap._model import Assessment
+from netcheck.tap._reading_model import Assessment
 
 Band = tuple[float, float]  # least and most, both allowed
 

@@ -14,7 +14,14 @@ from netcheck.files import LoadedItem, LoadedJob, Measured, Network, one_of
 from netcheck.network import ChannelSurvey, IdentityLevel, LoadRates, SurveyPlan, survey
 from netcheck.records import dataclass
 from netcheck.roles import RolesByName, diagnostic_addresses, load_networks, resolve_roles, watches
-from netcheck.tap._model import Finding, Listened, RoleFound, TapCaution, TapCheck, worst
+from netcheck.tap._model import (
+    Finding,
+    Listened,
+    RoleFound,
+    TapCaution,
+    TapCheck,
+    worst,
+)
 from netcheck.tap._readings import readings
 from netcheck.tap._roles import Pair, find_roles
 from netcheck.tap._traffic import Recorder, findings, is_network, not_listened, silence

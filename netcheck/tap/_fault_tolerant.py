@@ -13,7 +13,7 @@ from typing import Final, Literal
 
 from netcheck.files import Measured
 from netcheck.tap._bands import Band, assessed, within
-from netcheck.tap._model import Assessment, ReadingReason, State
+from netcheck.tap._reading_model import Assessment, ReadingReason, State
 
 HIGH_QUIET: Final = (-0.3, 0.5)
 LOW_QUIET: Final = (4.5, 5.5)

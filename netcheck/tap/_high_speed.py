@@ -17,7 +17,14 @@ from typing import Final, Literal
 
 from netcheck.files import Measured
 from netcheck.tap._bands import Band, assessed, within
-from netcheck.tap._model import AgainstLimits, Assessment, OfWire, OtherVolts, ReadingReason, State
+from netcheck.tap._reading_model import (
+    AgainstLimits,
+    Assessment,
+    OfWire,
+    OtherVolts,
+    ReadingReason,
+    State,
+)
 
 QUIET: Final = (2.0, 3.0)  # V, each wire; from memory
 DIFFERENCE_QUIET: Final = (-0.5, 0.05)  # V; from memory

@@ -8,7 +8,7 @@ from typing import Final
 from netcheck.files import Measured, Network
 from netcheck.network import safe_stub
 from netcheck.tap import _fault_tolerant, _high_speed
-from netcheck.tap._model import (
+from netcheck.tap._reading_model import (
     Assessment,
     MeterReading,
     OtherVolts,

@@ -20,9 +20,9 @@ from netcheck.tap._model import (
     RoleFound,
     RoleReason,
     SignalValue,
-    State,
     SuppliedBy,
 )
+from netcheck.tap._reading_model import State
 from netcheck.words import unique
 
 _LONG_ENOUGH: Final = 10.0  # s awake before an absent message is called absent

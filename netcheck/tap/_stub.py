@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from netcheck.network import safe_stub
-from netcheck.tap._model import ReadingReason, State, StubLength
+from netcheck.tap._reading_model import ReadingReason, State, StubLength
 
 LAX: Final = (
     (1_000_000, 1.5),

@@ -23,9 +23,9 @@ from netcheck.tap._model import (
     FitFinding,
     NetworkFinding,
     RateFinding,
-    State,
     SurveyFinding,
 )
+from netcheck.tap._reading_model import State
 
 _ERROR_SHARE: Final = 0.001  # of all frames; common practice: single ones come with plugging and waking
 _PASSED_ON: Final = {  # what the survey points out and decides nothing here, but for frames that were lost
