@@ -40,6 +40,8 @@ POINTS = [
     ("stability control is a release", "cruise-stalk", "need", "stability-intervening .*engine"),
     ("never relax a release", "cruise-stalk", "caution motion", "Never bridge, delay or simulate"),
     ("brake at least three times", "cruise-stalk", "prove", "at least three times"),
+    ("brake marks: at least three", "cruise-stalk", "exercise",
+     "brake-pedal .*three times, each marked by itself"),
     ("brake at least three times", "cruise-stalk", "prove", "light touch .* three times"),
     ("existing limiter", "cruise-stalk", "before", "Speed limiter: read its present setting"),
     ("existing limiter", "cruise-stalk", "prove", "limiter still holds the speed"),
@@ -136,6 +138,8 @@ def entries(retrofit: Retrofit, kind: str) -> list[str]:
         return [entry.resource for entry in retrofit.provide]
     if table == "exclude":
         return [" ".join(entry.resources) for entry in retrofit.exclude]
+    if table == "exercise":
+        return [f"{exercise.role} {exercise.do}" for exercise in retrofit.exercise]
     if table == "caution":
         return [entry.text for entry in retrofit.caution if entry.danger == danger]
     return [step.text for step in retrofit.step if step.phase == kind]
