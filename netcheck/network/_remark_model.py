@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import StrEnum
 
+from netcheck.network._identity import less_than_two_thirds
 from netcheck.network._traffic import FrameId
 from netcheck.records import dataclass
 
@@ -82,7 +83,7 @@ class DbcFit:
     @property
     def is_partial(self) -> bool:
         """Whether it explains less than two thirds of the ids."""
-        return 3 * self.explained < 2 * self.ids
+        return less_than_two_thirds(self.explained, self.ids)
 
 
 @dataclass(frozen=True)

@@ -138,5 +138,7 @@ def _channel(use: ChannelUse, verbose: bool) -> str:
         shows = "too few ids came to tell" if use.more_ids else "its traffic is not"
         return f"declared {use.declared}, but {shows} ({identity_text(use)}), {size}"
     told = f" ({identity_text(use)})" if verbose and use.candidates else ""
+    if use.is_unclear:
+        return f"{listing(use.rivals, last='or')}, not clear which{told}, {size}"
     perhaps = "perhaps " if use.is_doubtful else ""
     return f"{perhaps}{use.network or 'none of this vehicle’s networks'}{told}, {size}"

@@ -56,6 +56,11 @@ def identity_text(use: ChannelUse) -> str:
     return text + "".join(f", {other.explained} that of {other.network}" for other in rest)
 
 
+def name_it(use: ChannelUse) -> str:
+    """How a job says which network a channel is: the best of those that fit about equally as the example."""
+    return f'if you know it, say so in the job: channels = {{ "{use.channel}" = "{use.rivals[0]}" }}'
+
+
 def longer_gaps(need: NeedResult) -> str:
     """``1 of 451 gaps over 250 ms, up to 15 s``; "" where none is longer than the part accepts."""
     if not need.longer_gaps:

@@ -104,16 +104,40 @@ class ChannelUse:
     @property
     def more_ids(self) -> int:
         """How many more ids must fit the declared network, where too few came to tell; else 0."""
-        ours = next((entry for entry in self.candidates if entry.network == self.declared), None)
+        ours = self.own
         if self.network is not None or ours is None or not ours.explained or 2 * ours.explained < self.ids:
             return 0
         is_best = all(entry.explained < ours.explained for entry in self.candidates if entry is not ours)
         return max(ours.least - ours.explained, 0) if is_best else 0
 
     @property
+    def own(self) -> Candidate | None:
+        """How the network fits that it is taken for, or declared to be."""
+        name = self.network or self.declared
+        return next((entry for entry in self.candidates if entry.network == name), None)
+
+    @property
     def is_doubtful(self) -> bool:
         """Whether too few ids fit to trust what the network's DBC says of it."""
         return self.level is IdentityLevel.DOUBTFUL
+
+    @property
+    def is_partial(self) -> bool:
+        """Whether its network's DBC has less than two thirds of the ids."""
+        return self.network is not None and self.own is not None and self.own.is_partial
+
+    @property
+    def rivals(self) -> tuple[str, ...]:
+        """Networks that fit about equally, best first, where nobody says which it is; else ()."""
+        if self.network is not None or self.declared is not None:
+            return ()
+        best = next((entry.explained for entry in self.candidates if entry.is_possible), 0)
+        return tuple(entry.network for entry in self.candidates if best and 2 * best < 3 * entry.explained)
+
+    @property
+    def is_unclear(self) -> bool:
+        """Whether several networks fit about equally."""
+        return bool(self.rivals)
 
 
 @dataclass(frozen=True)

@@ -130,6 +130,13 @@ class VerifyVehicle(Action):
 
 
 @dataclass(frozen=True)
+class NameChannel(Action):
+    """A channel that several networks fit about equally: say which it is."""
+
+    use: ChannelUse
+
+
+@dataclass(frozen=True)
 class ClearUpVehicle(Action):
     """A capture or readout that tells another vehicle identification number: cleared up before all else."""
 
