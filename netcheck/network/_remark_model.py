@@ -189,9 +189,10 @@ class OtherEdition(Remark):
 
 @dataclass(frozen=True)
 class SameTimes(Remark):
-    """NO_TIMES. frames: all of one time stamp."""
+    """NO_TIMES. frames: all of one time stamp. is_stamped: they have one at all."""
 
     frames: int
+    is_stamped: bool = True
 
 
 @dataclass(frozen=True)

@@ -41,7 +41,8 @@ OVERLOAD: Final = 0.8  # of the busiest second
 _ERRORS_ONLY: Final = 0.9
 _FEW_FRAMES: Final = 10
 _LEAST_SECONDS: Final = 5.0  # before few frames mean that a network is asleep
-LONG_SECONDS: Final = 60.0  # awake, before a longer recording is unlikely to bring further ids; our own rule
+# Awake, before a longer recording is unlikely to bring further ids: a person's minute. Our own rule.
+LONG_SECONDS: Final = 55.0
 _MIXED_SHARE: Final = 0.2
 _GOOD_CHECKS: Final = 0.99
 _FULL: Final = 1.02  # a time stamp may be a frame late
@@ -202,7 +203,7 @@ def _mixed(
 
 def _on_load(channel: ChannelSurvey) -> Iterator[Remark]:
     if channel.data_frames >= _FEW_FRAMES and not channel.seconds:
-        yield SameTimes(RemarkKind.NO_TIMES, channel.data_frames)
+        yield SameTimes(RemarkKind.NO_TIMES, channel.data_frames, channel.has_times)
     load, rates = channel.load, channel.rates
     if load is None or rates is None or channel.seconds < 1:
         return

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import field
 from enum import StrEnum
+from typing import Final
 
 from netcheck.network._claims import J1939Name
 from netcheck.network._identity import IdentityLevel
@@ -123,6 +124,9 @@ class Timing:
         return bool(self.period and self.cyclic and self.longest > max(10 * self.period, 1000.0))
 
 
+NO_TIMING: Final = Timing(period=None, jitter=None, longest=0.0, cyclic=None, gaps=0)  # without a clock
+
+
 @dataclass(frozen=True)
 class SurveyedMessage:
     """One id on one channel.
@@ -173,7 +177,10 @@ class Load:
 
 @dataclass(frozen=True)
 class Bits:
-    """Bits on the wire, both phases of CAN FD counted alike: in all, and in the busiest stretches."""
+    """Bits on the wire, both phases of CAN FD counted alike: in all, and in the busiest stretches.
+
+    The peaks are 0 where the frames have no time stamps.
+    """
 
     total: int
     peak_100ms: int
@@ -225,6 +232,7 @@ class ChannelSurvey:
     load:       None where the bit rate is unknown
     recorder:   what the recorder did to the frames
     unseen:     messages of the network's DBC that never came, by name, as the DBC has them
+    has_times:  whether the frames have time stamps; without, all that needs a clock is None, 0 or empty
     """
 
     channel: str
@@ -247,6 +255,7 @@ class ChannelSurvey:
     identity: IdentityLevel = IdentityLevel.NONE
     fit: DbcFit | None = None
     unseen: tuple[str, ...] = ()
+    has_times: bool = True
     remarks: tuple[Remark, ...] = ()
 
     @property
@@ -257,7 +266,11 @@ class ChannelSurvey:
 
 @dataclass(frozen=True)
 class Survey:
-    """One capture. networks: the candidates that were given, () for none; warnings: those of the reader."""
+    """One capture.
+
+    networks: the candidates that were given, () for none; warnings: those of the reader
+    has_times: whether its frames have time stamps
+    """
 
     file: str
     frames: int
@@ -267,3 +280,4 @@ class Survey:
     networks: tuple[str, ...]
     channels: tuple[ChannelSurvey, ...]
     data_id_problems: tuple[DataIdProblem, ...] = ()
+    has_times: bool = True

@@ -133,7 +133,8 @@ def _asked(need: NeedResult) -> str:
 
 
 def _channel(use: ChannelUse, verbose: bool) -> str:
-    size = f"{use.frames:,} frames in {use.seconds:.1f} s"
+    span = f"in {use.seconds:.1f} s" if use.has_times else "without time stamps"
+    size = f"{use.frames:,} frames {span}"
     if use.declared and use.network != use.declared:
         shows = "too few ids came to tell" if use.more_ids else "its traffic is not"
         return f"declared {use.declared}, but {shows} ({identity_text(use)}), {size}"

@@ -70,7 +70,7 @@ def message_row(message: SurveyedMessage, columns: TableColumns) -> str:
     text = f"{sign} {message.frame_id!s:<{columns.identifier}}  {_cut(_name(message), columns.name)}"
     if columns.is_narrow:
         return f"{text} {every:>10}"
-    text += f" {_number(message.count):>8} {every:>8} {_ms(timing.longest):>8} {_length(message):>4}"
+    text += f" {_number(message.count):>8} {every:>8} {_ms(timing.longest or None):>8} {_length(message):>4}"
     return f"{text}  {_checks(message)}".rstrip()
 
 

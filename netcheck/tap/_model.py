@@ -357,7 +357,11 @@ class MeterReading:
 
 @dataclass(frozen=True)
 class Listened:
-    """What was listened to. source: the file, or with ``is_live`` the interface with its channel."""
+    """What was listened to.
+
+    source: the file, or with ``is_live`` the interface with its channel
+    has_times: whether its frames have time stamps
+    """
 
     source: str
     channel: str
@@ -365,6 +369,7 @@ class Listened:
     error_frames: int
     seconds: float
     is_live: bool = False
+    has_times: bool = True
 
 
 @dataclass(frozen=True)

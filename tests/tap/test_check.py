@@ -11,6 +11,7 @@ from netcheck.errors import InputError, UsageError
 from netcheck.files import Measured
 from netcheck.network import IdentityLevel
 from netcheck.report._tap_words import finding_words, role_words
+from netcheck.report.onsite import tap_text
 from netcheck.tap import Recorded, State, TapCheck, check_tap, choose_item
 from tests.acceptance.cases import BRAKE, LAMPS, LEVER, PUMPS, Case, every, lever_case, plain_dbc
 
@@ -47,6 +48,19 @@ def test_the_right_pair(tmp_path):
     assert role(found) == (R, "LeverStatus every 100 ms, reads P (0)")
     assert found.listened is not None
     assert (found.listened.frames, found.listened.channel) == (404, "can0")
+
+
+def test_lines_without_time_stamps_show_what_is_there_and_no_times(tmp_path):
+    case = lever_case(tmp_path)
+    case.log().send(LEVER, every(0.1), "00000000").is_timed = False
+    found = check(case)
+    assert found.verdict is R
+    assert role(found) == (R, "LeverStatus, reads P (0)")
+    assert found.listened is not None
+    assert (found.listened.seconds, found.listened.has_times) == (0, False)
+    text = tap_text(found)
+    assert "404 frames without time stamps" in text
+    assert " ms" not in text.replace("1 ms apart", "")
 
 
 def test_the_pair_of_another_network(tmp_path):
