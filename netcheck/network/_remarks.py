@@ -104,12 +104,7 @@ def _on_recorder(channel: ChannelSurvey) -> Iterator[Remark]:
 
 def _skipping(channel: ChannelSurvey) -> list[SurveyedMessage]:
     """Messages of which over 1 % of the frames are missing, by counter and time alike."""
-    ids = {
-        entry.frame_id
-        for entry in channel.recorder.skipping
-        if entry.missing > (1 - _GOOD_CHECKS) * (entry.missing + entry.frames)
-    }
-    return [message for message in channel.messages if message.frame_id in ids]
+    return [message for message in channel.messages if channel.recorder.loses(message.frame_id)]
 
 
 def _on_silence(channel: ChannelSurvey) -> Iterator[Remark]:

@@ -215,6 +215,7 @@ class _Closing:
         }
         speaks_j1939 = bool(counts) and is_j1939(counts, declared)
         load = self._tally.wire(self._number)
+        recorder = self._beside.recorder.result() if self._has_times else RecorderTraces()
         result = ChannelSurvey(
             channel=name,
             frames=row[book_of.C_FRAMES],
@@ -233,11 +234,13 @@ class _Closing:
             bits=load.bits() if self._has_times else Bits(load.bits().total, 0, 0),
             load=None,
             messages=tuple(
-                self._message(seen, traffic, known.get(frame_id), evidence[frame_id], speaks_j1939)
+                self._message(
+                    seen, traffic, known.get(frame_id), _seen_through(recorder, seen, evidence), speaks_j1939
+                )
                 for frame_id, seen in self._messages.items()
             ),
             is_j1939=speaks_j1939,
-            recorder=self._beside.recorder.result() if self._has_times else RecorderTraces(),
+            recorder=recorder,
             unseen=_unseen(networks[identity.network], known.values()) if identity.network else (),
             has_times=self._has_times,
         )
@@ -292,6 +295,18 @@ class _Closing:
             j1939=parts,
             claims=names_in(evidence.payloads) if parts is not None and parts.group == CLAIMED else (),
         )
+
+
+def _seen_through(recorder: RecorderTraces, seen: MessageSeen, found: Mapping[FrameId, Evidence]) -> Evidence:
+    """What is known of a message, without a period where only the recorder makes it look irregular."""
+    evidence = found[seen.frame_id]
+    timing = evidence.timing
+    if timing.cyclic is not False or timing.at_changes or timing.period is None:
+        return evidence
+    is_hidden = recorder.is_batched and timing.period < 2 * recorder.batch_ms
+    if is_hidden or recorder.loses(seen.frame_id):
+        return replace(evidence, timing=replace(timing, cyclic=None, period=None))
+    return evidence
 
 
 def _unseen(database: Database, came: Iterable[Message]) -> tuple[str, ...]:

@@ -100,8 +100,8 @@ class DataIdProblem:
 class Timing:
     """Times between a message's frames while the network is awake, ms; percentiles by nearest rank.
 
-    period:  the median, None with fewer than two frames in an awake period; exact where a gap keeps coming,
-             else within 0.4 %
+    period:  the median, None with fewer than two frames in an awake period, and where the recorder hides it:
+             it lost frames, or stamped in longer batches; exact where a gap keeps coming, else within 0.4 %
     jitter:  1st and 99th percentile
     at_changes: it is sent at changes of its payload, too, and ``period`` is its base period: the gap that it
              is in for most of the time, None where it keeps no such gap

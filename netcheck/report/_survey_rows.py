@@ -160,7 +160,11 @@ def _timing_details(message: SurveyedMessage, is_batched: bool) -> Iterator[str]
     if timing.jitter is None:
         return
     kind = {True: "cyclic", False: "on event", None: "too few frames to tell whether cyclic"}[timing.cyclic]
-    kind = f"{kind}: median {_ms(timing.period)}"
+    kind = (
+        f"{kind}: median {_ms(timing.period)}"
+        if timing.period is not None
+        else "cyclic or not cannot be told"
+    )
     if timing.at_changes:
         kind = f"sent {sent_at_changes(timing)}"
     low, high = timing.jitter

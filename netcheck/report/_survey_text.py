@@ -259,7 +259,7 @@ def _next_steps(survey: Survey) -> list[str]:
     said = [
         (channel.channel, remark_words(remark)) for channel in survey.channels for remark in channel.remarks
     ]
-    steps = [f"{channel}: {words.next}" for channel, words in said if words.next]
+    steps = list(unique(f"{channel}: {words.next}" for channel, words in said if words.next))
     if not survey.networks:
         steps.append("To find out which network this is, give --vehicle FILE, or --dbc FILE or FOLDER.")
     if any(channel.messages and channel.has_times and channel.load is None for channel in survey.channels):

@@ -276,6 +276,11 @@ class NeedFacts:
         """Whether the need was judged by a capture."""
         return bool(self.channels)
 
+    @property
+    def is_followed(self) -> bool:
+        """Whether the signal never moved, and other bits follow its marks."""
+        return self.other_bits is not None and bool(self.other_bits.followers)
+
 
 @dataclass(frozen=True)
 class NeedResult:
