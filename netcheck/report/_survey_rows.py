@@ -160,11 +160,9 @@ def _timing_details(message: SurveyedMessage, is_batched: bool) -> Iterator[str]
     if timing.jitter is None:
         return
     kind = {True: "cyclic", False: "on event", None: "too few frames to tell whether cyclic"}[timing.cyclic]
-    kind = (
-        f"{kind}: median {_ms(timing.period)}"
-        if timing.period is not None
-        else "cyclic or not cannot be told"
-    )
+    kind = f"{kind}: median {_ms(timing.period)}"
+    if timing.period is None:
+        kind = "whether it is cyclic cannot be told from these stamps"
     if timing.at_changes:
         kind = f"sent {sent_at_changes(timing)}"
     low, high = timing.jitter
