@@ -138,8 +138,7 @@ def _on_network(
         elif fit.is_partial:
             yield OtherEdition(RemarkKind.OTHER_EDITION, fit)
         return
-    possible = [entry for entry in channel.candidates if entry.explained >= entry.least]
-    if not possible:
+    if not any(entry.explained >= entry.least and entry.is_beyond_chance for entry in channel.candidates):
         ranked = sorted(channel.candidates, key=lambda entry: -entry.explained)
         names = tuple(entry.network for entry in ranked)
         yield NoNetwork(RemarkKind.NO_NETWORK, names, _fit(ranked[0]))

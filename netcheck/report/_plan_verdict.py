@@ -9,7 +9,7 @@ from netcheck.files import VehicleIdentity
 from netcheck.plan import Plan
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page, Style
-from netcheck.report._plan_fit import fit_text, is_fit_doubted, network_doubts
+from netcheck.report._plan_fit import fit_text, is_fit_doubted, network_doubts, partial_fits
 from netcheck.report._plan_words import (
     VERDICT_SIGNS,
     VERDICT_STYLES,
@@ -111,10 +111,8 @@ def reasons(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "To change it", f"{_proofs(deciding)}."
     else:
         yield "Why", _merits(plan)
-        yield (
-            "Not judged",
-            "Space, current draw, fixing and approval: see the cautions and the part's papers.",
-        )
+        space = "Space, current draw, fixing and approval: see the cautions and the part's papers."
+        yield "Not judged", " ".join([space, *partial_fits(plan)])
 
 
 def _cut(sentences: list[str], more: str) -> str:

@@ -330,7 +330,9 @@ def _locked(role: RoleFound, facts: LockedBy) -> TapWords:
 
 def _absent(role: RoleFound, facts: Absence) -> TapWords:
     return TapWords(
-        f"{role.message} did not come" + (f" in {facts.seconds:.0f} s awake" if facts.seconds else ""),
+        f"{role.message} did not come"
+        + (f" in {facts.seconds:.0f} s awake" if facts.seconds else "")
+        + ("; it may be sent only when used" if facts.may_be_unused else ""),
         next="Switch the ignition on, operate the function, and listen for a minute.",
     )
 

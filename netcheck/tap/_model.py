@@ -191,9 +191,10 @@ class LockedBy(RoleFacts):
 
 @dataclass(frozen=True)
 class Absence(RoleFacts):
-    """seconds: how long the network was awake without the message."""
+    """seconds: how long the network was awake without the message. may_be_unused: it has no cycle time."""
 
     seconds: float
+    may_be_unused: bool = False
 
 
 @dataclass(frozen=True)

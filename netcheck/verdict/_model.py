@@ -131,8 +131,10 @@ class ChannelUse:
         """Networks that fit about equally, best first, where nobody says which it is; else ()."""
         if self.network is not None or self.declared is not None:
             return ()
-        best = next((entry.explained for entry in self.candidates if entry.is_possible), 0)
-        return tuple(entry.network for entry in self.candidates if best and 2 * best < 3 * entry.explained)
+        if not any(entry.is_possible and entry.is_beyond_chance for entry in self.candidates):
+            return ()
+        best = self.candidates[0].explained
+        return tuple(entry.network for entry in self.candidates if 2 * best < 3 * entry.explained)
 
     @property
     def is_unclear(self) -> bool:

@@ -89,6 +89,15 @@ def test_networks_that_fit_about_equally_are_not_called_none(tmp_path):
     assert "1. Find out which network can0 of log0.log is: body and drive fit about equally; if" in whole
 
 
+def test_networks_that_fit_by_chance_only_are_none_of_them(tmp_path):
+    """Four of 104 ids in two DBCs of 90 messages each: chance alone gives as many."""
+    case = job(tmp_path, *TEN[:4], strange=100)
+    case.dbc = {"body": plain_dbc(*TEN, *range(0x201, 0x251)), "drive": plain_dbc(*TEN, *range(0x301, 0x351))}
+    text = head(case)
+    assert "DBC fit: can0 NONE OF THEM (body 4 of 104 ids)." in text
+    assert "No DBC of this vehicle fits: is this capture of this vehicle?" in text
+
+
 def test_a_network_that_is_not_the_one_the_job_says(tmp_path):
     text = head(job(tmp_path, *OTHERS, channels={"can0": "body"}))
     assert "DBC fit: body 0 of 8 ids, NOT IT." in text
