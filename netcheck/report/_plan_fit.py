@@ -77,8 +77,8 @@ def network_doubts(plan: Plan) -> Iterator[str]:
 def partial_fits(plan: Plan) -> tuple[str, ...]:
     """What a plan does not judge where a DBC has few of the ids and not all of its messages came."""
     return unique(
-        f"Whether the DBC of {use.network} is of this edition ({use.own.explained} of {use.ids} ids are in it): "
-        "compare decoded values with the vehicle (netcheck decode)."
+        f"Whether the DBC of {use.network} is of this edition ({use.own.explained} of {use.ids} ids are in "
+        "it): compare decoded values with the vehicle (netcheck decode)."
         for use in plan.captures
         if use.is_partial and use.own is not None and use.own.explained < use.own.messages
         if not use.is_left_out and not use.is_doubtful

@@ -78,8 +78,8 @@ def test_an_older_model_of_that_maker_is_asked_about_in_the_second_line(planned)
     plan = planned("toyota_prius_2010_pt", PAIR[1])
     assert "DBC fit: drive 15 of 102 ids, ANOTHER EDITION?" in head(plan)
     assert (
-        "Whether the DBC of drive is of this edition (15 of 102 ids are in it): compare decoded values with the "
-        "vehicle (netcheck decode)."
+        "Whether the DBC of drive is of this edition (15 of 102 ids are in it): compare decoded values with "
+        "the vehicle (netcheck decode)."
     ) in " ".join(netcheck.plan_text(plan).split())
 
 
