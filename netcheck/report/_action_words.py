@@ -6,17 +6,16 @@ from collections.abc import Callable, Iterable
 from typing import Any, Final
 
 from netcheck.report._coding_step_words import CODING_STEPS, titled
+from netcheck.report._doubt_words import DOUBT_STEPS
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
 from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
 from netcheck.report._reasons import REASONS
-from netcheck.report._warning_words import doubt_text
 from netcheck.verdict import ChannelUse, SupplyIdUnknown
 from netcheck.words import bit_rates, clause, command_line, listing, path_text, sentence, unique
 from netcheck.work import (
     Action,
     AnswerQuestion,
-    ClearUpVehicle,
     DoByHand,
     DoNotFit,
     FindFact,
@@ -34,7 +33,6 @@ from netcheck.work import (
     ResolveConflict,
     SettleNeeds,
     Show,
-    VerifyVehicle,
     WaitForVerdict,
 )
 
@@ -260,10 +258,6 @@ def _do_not_fit(action: DoNotFit) -> str:
     return text
 
 
-def _clear_up(action: ClearUpVehicle) -> str:
-    return f"Clear up first {doubt_text(action.told)}. Trust nothing of this plan before."
-
-
 STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     LeaveUnfitted: lambda action: (
         f"Do not fit {listing(action.items)}: no-go. The steps here are only those that could change it."
@@ -291,11 +285,7 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
 }
 
 NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
-    VerifyVehicle: lambda action: (
-        f"Make sure first that {path_text(action.use.file)} was taken from this vehicle, and "
-        f"{action.use.channel} from the pair of {action.use.network}: too few ids fit to be sure."
-    ),
-    ClearUpVehicle: _clear_up,
+    **DOUBT_STEPS,
     LookUpFacts: _look_up,
     PlanBeforeTrip: lambda action: (
         f"Run {_plan_command(action.job)} again before the trip: what is changed above may change what to "

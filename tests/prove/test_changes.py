@@ -7,13 +7,14 @@ from typing import Any
 
 import pytest
 
-from netcheck.prove import LengthChanged, PeriodChanged, SignalStuck, SleepLater
+from netcheck.prove import LengthChanged, PeriodChanged, SideDoubt, SignalStuck, SleepLater
 from tests.network.logs import Line
 from tests.prove.small import (
     NEW,
     OTHER_VIN,
     SECONDS,
     USUAL,
+    VIN,
     Sent,
     SmallJob,
     changed,
@@ -259,6 +260,17 @@ def test_a_number_of_the_job_counts_where_the_captures_from_before_tell_none(tmp
     identity = f'[identity]\nvin = "{OTHER_VIN}"\n'
     proof = pair(tmp_path, without(USUAL, "Vin"), USUAL, identity=identity)
     assert kinds(proof) == ["other-vehicle"]
+
+
+def test_captures_of_one_side_that_tell_two_numbers_are_a_note(tmp_path):
+    """The first capture from after is of this vehicle, the second one of another: nothing hides that."""
+    (tmp_path / "second.log").write_text(log_of(without(USUAL, "Vin") | {"Vin": vin_pages(OTHER_VIN)}))
+    second = '[[capture]]\nfile = "second.log"\nwhen = "after"\n'
+    proof = pair(tmp_path, USUAL, USUAL, captures=second)
+    assert (proof.sameness.is_same, kinds(proof)) == (True, [])
+    told = [note.told for note in proof.notes if isinstance(note, SideDoubt)]
+    assert [(doubt.file, doubt.vin, doubt.expected) for doubt in told] == [("second.log", OTHER_VIN, VIN)]
+    assert "SideDoubt" not in note_kinds(pair(tmp_path, USUAL, USUAL))
 
 
 def test_another_vehicle_by_ids(tmp_path):
