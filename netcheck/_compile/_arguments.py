@@ -35,16 +35,19 @@ def checked(name: str, arguments: tuple[Any, ...], kinds: list[Any]) -> list[Any
     """
     if len(arguments) != len(kinds):
         raise TypeError(f"{name} takes {len(kinds)} arguments, not {len(arguments)}")
-    pairs = zip(arguments, kinds, strict=True)
-    return [value for argument, kind in pairs for value in _values(name, argument, kind)]
+    values: list[Any] = []
+    for argument, kind in zip(arguments, kinds, strict=True):
+        _take(name, argument, kind, values)
+    return values
 
 
-def _values(name: str, argument: Any, kind: Any) -> Iterator[Any]:
+def _take(name: str, argument: Any, kind: Any, values: list[Any]) -> None:
+    """Puts the values of an argument behind those that are there."""
     if isinstance(kind, list):
         if len(argument) != len(kind):
             raise TypeError(f"{name} takes a tuple of {len(kind)}")
         for member, member_kind in zip(argument, kind, strict=True):
-            yield from _values(name, member, member_kind)
+            _take(name, member, member_kind, values)
     elif isinstance(kind, dict):
         flags = argument.flags
         if (
@@ -54,11 +57,12 @@ def _values(name: str, argument: Any, kind: Any) -> Iterator[Any]:
         ):
             raise TypeError(f"{name} takes an array of {kind}, not {argument.dtype} {argument.shape} {flags}")
         address, _ = argument.__array_interface__["data"]
-        yield from (address, *argument.shape)
+        values.append(address)
+        values.extend(argument.shape)
     elif kind == "int64":
         number = index(argument)
         if not -_END <= number < _END:
             raise OverflowError(f"{name} takes 64-bit integers, not {number}")
-        yield number
+        values.append(number)
     else:
-        yield argument
+        values.append(argument)
