@@ -2,7 +2,7 @@
 
 from netcheck.report._archive_answers import answer_csv, answer_json, answer_text, named_json, named_text
 from netcheck.report._archive_claims import claims_json, claims_text
-from netcheck.report._archive_peers import peers_json, peers_page
+from netcheck.report._archive_peers import peers_json, peers_page, unusual_text
 from netcheck.report._archive_store import (
     added_json,
     added_text,
@@ -44,4 +44,5 @@ __all__ = [
     "store_text",
     "tables_json",
     "tables_text",
+    "unusual_text",
 ]

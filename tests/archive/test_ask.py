@@ -201,7 +201,7 @@ def test_an_empty_archive_answers(tmp_path: Path, capsys: Capsys) -> None:
 def test_the_default_archive_is_the_users(
     store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where it lies on Linux: the XDG base directory specification, whose relative paths are to be ignored."""
+    """On Linux by the XDG base directory specification, in which relative paths are to be ignored."""
     monkeypatch.setenv("NETCHECK_ARCHIVE_DIR", str(store.folder))
     with open_archive() as archive:
         assert archive.ask("SELECT count(*) FROM captures").rows == ((6,),)

@@ -15,11 +15,13 @@ from netcheck.archive import (
     BesidePeers,
     CaptureFacts,
     Store,
+    Unusual,
     UnusualKind,
     beside_peers,
     find_captures,
 )
 from netcheck.cli import main
+from netcheck.report.archive import unusual_text
 from tests.archive.fleet import make, new_store
 
 Capsys = pytest.CaptureFixture[str]
@@ -178,3 +180,17 @@ def test_a_proof_tells_it_and_judges_as_before(peers: tuple[Path, Store], capsys
     assert [one["kind"] for one in own["unusual"]] == ["message-absent", "message-alone"]
     main(["prove", str(job), "--archive", str(store.folder)])
     assert "Beside other vans of 2021" in capsys.readouterr().out
+
+
+def test_every_kind_has_its_words() -> None:
+    texts = {unusual_text(Unusual(kind, "body", "can0", vans=(13, 14)), 2019) for kind in UnusualKind}
+    assert len(texts) == len(UnusualKind)
+    assert all("13 of 14 vans of 2019" in text for text in texts)
+
+
+def test_a_period_is_told_with_counts() -> None:
+    where = {"network": "body", "channel": "can0", "message": "Lever", "can_id": 0x123}
+    unusual = Unusual(UnusualKind.PERIOD, **where, here=120.0, low=98.0, high=102.0, vans=(14, 14))
+    assert unusual_text(unusual, 2019) == (
+        "body 0x123 Lever: period 120 ms; on 14 of 14 vans of 2019 98 to 102 ms."
+    )
