@@ -82,6 +82,14 @@ def test_copies_are_one_row_and_what_follows_later_is_its_own():
     assert second.score < first.score
 
 
+def test_what_comes_sometimes_later_and_sometimes_earlier_is_no_effect():
+    """Two controllers that brake together: neither causes the other."""
+    loose = (5.15, 7.0), (10.85, 14.1), (19.1, 19.9)
+    found = search((0x123, 0.02, bit(9, pressed)), (0x400, 0.02, bit(1, lambda t: pressed(t, loose))))
+    assert {each.field.frame_id.can_id for each in found.candidates[:2]} == {0x123, 0x400}
+    assert [each.cause for each in found.candidates] == [None, None]
+
+
 def test_a_blinking_lamp_is_told_by_its_envelope():
     spans = (5.0, 9.0), (12.0, 17.0), (20.0, 24.0)
     marks = [FindMark(ROLE, "active", *span) for span in spans]
