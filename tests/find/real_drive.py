@@ -214,8 +214,8 @@ def report(drive: Drive, seeds: int) -> Iterator[str]:
         first, near = places.count(1), sum(1 <= place <= 3 for place in places)
         most = max(row.score for each in states for row in each.candidates[:1])
         yield (
-            f"{first}/{seeds} first, {near}/{seeds} among three: {name}, {len(states[0].asked.active)} marks; "
-            f"no score above {most:.2f}"
+            f"{first}/{seeds} first, {near}/{seeds} among three, no score above {most:.2f}: {name}, "
+            f"{len(states[0].asked.active)} marks"
         )
 
 
