@@ -49,11 +49,15 @@ class Row:
 
 @dataclass(frozen=True)
 class Sizes:
-    """frames: of the long log; rounds: how often both sides of a row take turns; starts: in the last rows."""
+    """frames: of the long log; rounds: how often both sides of a row take turns; starts: in the last rows.
+
+    scored: runs of each kind that are scored
+    """
 
     frames: int
     rounds: int
     starts: int
+    scored: int = 0
 
     @property
     def decoded(self) -> int:
@@ -64,6 +68,11 @@ class Sizes:
     def random(self) -> int:
         """Frames of the log of random payloads."""
         return max(2 * self.frames // 9, 1)
+
+    @property
+    def searched(self) -> int:
+        """Frames of the log that is searched for a role: ten seconds at least."""
+        return max(self.frames, 10_000)
 
     @property
     def seldom(self) -> int:
