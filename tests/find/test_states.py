@@ -168,6 +168,21 @@ def test_marks_that_cannot_be_used(marks, problem):
     assert found.candidates == ()
 
 
+@pytest.mark.parametrize(
+    ("more", "note", "count"),
+    [
+        (FindMark(ROLE, "active", 6.5, 8.5), MarkNote.OVERLAP, 3),
+        (FindMark(ROLE, "active", 27, 45), MarkNote.CLIPPED, 4),
+        (FindMark(ROLE, "active", 45, 47), MarkNote.LEFT_OUT, 3),
+    ],
+)
+def test_marks_that_are_used_in_part_are_told(more, note, count):
+    found = search((0x123, 0.05, bit(0, pressed)), marks=[*MARKS, more])
+    assert note in found.asked.notes
+    assert len(found.asked.active) == count
+    assert found.candidates[0].field.frame_id.can_id == 0x123
+
+
 def test_nothing_moves():
     found = search((0x123, 0.05, bit(0, lambda _: True)))
     assert found.candidates == ()
