@@ -10,7 +10,8 @@ from typing import Any, Final
 
 from tests.benchmarks import files, sides
 from tests.benchmarks.measure import Run, in_turn, process, timed
-from tests.benchmarks.rows import Row, Sizes
+from tests.benchmarks.row import Row
+from tests.benchmarks.rows import Sizes
 from tests.find import quantity_scoring, scoring
 
 MOST_S: Final = 10.0
