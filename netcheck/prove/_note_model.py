@@ -135,6 +135,16 @@ class OptionalNeedOpen(ProveNote):
 
 
 @dataclass(frozen=True)
+class DelayUnmeasured(ProveNote):
+    """A limit for how fast a role follows another one, and no capture from after shows how fast it does."""
+
+    item: str
+    role: str
+    cause: str
+    is_end: bool
+
+
+@dataclass(frozen=True)
 class CodingUnread(ProveNote):
     """Blocks to be coded of which there is no readout from after the fitting."""
 

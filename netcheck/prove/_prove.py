@@ -65,7 +65,8 @@ def _roles_besides(job: LoadedJob) -> tuple[str, ...]:
     """Roles that tell the vehicle's state, that were marked or exercised, and that others react to."""
     marked = (entry.mark.role for capture in job.captures for entry in capture.marks)
     exercised = (exercise.role for item in job.items for exercise in item.retrofit.exercise)
-    causes = (reaction.cause for reaction in REACTIONS)
+    causes = [reaction.cause for reaction in REACTIONS]
+    causes += [reaction.cause for item in job.items for reaction in item.retrofit.reaction]
     return unique([TERMINAL_15, ENGINE, SPEED, *causes, *marked, *exercised])
 
 

@@ -244,7 +244,7 @@ def _write_need(page: Page, alike: Sequence[ProvenNeed], column: int, *, verbose
     aside = ("optional, " if result.optional else "") + ("supplied, " if need.is_supplied else "")
     names = ", ".join(unique(one.result.role for one in alike))
     page.entry(f"{sign} {names}", f"{aside}{word}: {seen_text(result)}", column=column, style=style)
-    for latency in need.latencies[: None if verbose else 1]:
+    for latency in need.latencies if verbose else need.foremost:
         page.text(f"delay: {latency_text(latency)}", indent=column)
     if is_open and not result.optional:
         for todo in unique(str(advice(one.result)) for one in alike):

@@ -13,6 +13,7 @@ from netcheck.prove import (
     CodingUnread,
     CounterFailing,
     DelayStart,
+    DelayUnmeasured,
     ErrorFramesMore,
     ExercisesOpen,
     FaultNew,
@@ -294,6 +295,10 @@ NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
     ),
     ExercisesOpen: lambda note: f"{note.item}: not exercised: {listing(note.roles, most=MOST)}",
     OptionalNeedOpen: lambda note: f"{note.item}: optional and not shown: {listing(note.roles, most=MOST)}",
+    DelayUnmeasured: lambda note: (
+        f"{note.item}: how soon {note.role} goes {'off' if note.is_end else 'on'} after "
+        f"{note.cause} {'ended' if note.is_end else 'began'} was not seen"
+    ),
     CodingUnread: lambda note: f"not read after the fitting: {listing(note.blocks, most=MOST)}",
     CodingUncompared: lambda note: (
         f"read after the fitting only, so other bits were not compared: {listing(note.blocks, most=MOST)}"
@@ -366,6 +371,8 @@ _FROM: Final = {
 def latency_text(latency: Latency) -> str:
     """Delays in numbers: a clause without a full stop."""
     start = _FROM[latency.start].format(network=latency.network, cause=latency.cause)
+    if latency.is_end:
+        start = f"until off after the end of {latency.cause} on {latency.network}"
     parts = []
     if latency.summary is not None:
         least, median, most = latency.summary
@@ -374,7 +381,9 @@ def latency_text(latency: Latency) -> str:
         else:
             parts.append(f"{ms(least)} to {ms(most)}, median {ms(median)}, {start}")
             parts.append(f"{len(latency.delays_ms)} times")
-    if latency.missed:
+    if latency.missed and latency.is_end:
+        parts.append(f"still on at the limit after {counted(latency.missed, 'end')} of {latency.cause}")
+    elif latency.missed:
         parts.append(f"no reaction to {counted(latency.missed, 'change')} of {latency.cause}")
     if latency.limit_ms is not None:
         whose = " by a published rule" if latency.is_published else ""

@@ -406,6 +406,70 @@ def test_an_image_within_two_seconds_of_reverse(tmp_path, delay, is_late, verdic
     assert (camera.is_too_late, proof.verdict) == (is_late, verdict)
 
 
+CAMERA = '[[supply]]\nroles = ["camera.active"]\nmessage_id = 0x2F1\n'
+OFF = '[[reaction]]\nrole = "camera.active"\ncause = "reverse-engaged"\noff_within_ms = 3000\n'
+
+
+def lingering(seconds: float, *held: tuple[float, float], until: float = SECONDS) -> dict[str, Sent]:
+    """The camera stays on so many seconds after reverse; the network falls asleep at ``until``."""
+    after = lever(*((begin + 0.3, end + seconds) for begin, end in held))
+    traffic = USUAL | {
+        "Lever": replace(USUAL["Lever"], data=lever(*held)),
+        "New": replace(NEW, period_ms=20, data=lambda number, at: after(number, at) + bytes(4)),
+    }
+    return {name: replace(sent, end=until) for name, sent in traffic.items()}
+
+
+@pytest.mark.parametrize(
+    ("seconds", "missed", "is_late"), [(0.4, 0, False), (3.2, 0, False), (3.5, 0, True), (20.0, 2, True)]
+)
+def test_an_image_that_stays_after_reverse(tmp_path, seconds, missed, is_late):
+    """The retrofit file's limit and a tenth. After 20 s: reverse is selected again first."""
+    after = lingering(seconds, (10.0, 14.0), (27.0, 30.0))
+    proof = pair(tmp_path, USUAL, after, retrofit=CAMERA + OFF)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    (ended,) = (latency for latency in camera.latencies if latency.is_end)
+    assert (ended.cause, ended.limit_ms, ended.is_published) == ("reverse-engaged", 3000.0, False)
+    assert (len(ended.delays_ms), ended.missed) == (2 - missed, missed)
+    assert all(one == pytest.approx(1000 * seconds, abs=60) for one in ended.delays_ms)
+    assert (camera.is_too_late, proof.verdict) == (is_late, "fail" if is_late else "pass")
+    assert any(latency.is_end for latency in camera.foremost)
+
+
+def test_an_image_of_which_a_sleeping_network_does_not_tell_whether_it_went(tmp_path):
+    """Asleep two seconds after reverse: the limit of three is not known to be passed. Said as a note."""
+    before = {name: replace(sent, end=30.0) for name, sent in USUAL.items()}
+    woken = [Line(36_000.0 + 100 * n, 0x104, b"\x05") for n in range(20)]
+    after = lingering(20.0, (10.0, 28.0), until=30.0)
+    proof = pair(tmp_path, before, after, woken, retrofit=CAMERA + OFF)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    assert not camera.is_too_late
+    assert "DelayUnmeasured" in note_kinds(proof)
+
+
+@pytest.mark.parametrize(("begin", "is_late"), [(11.2, False), (12.3, True)])
+def test_a_camera_that_sends_only_while_it_is_fed_by_the_reversing_lamp(tmp_path, begin, is_late):
+    """It begins active and ends without a word: how soon it came is known, how soon it went is not."""
+    after = supplied(0.0, (10.0, 14.0))
+    after["New"] = replace(NEW, period_ms=20, data=fixed(b"\x01" + bytes(5)), begin=begin, end=14.3)
+    proof = pair(tmp_path, USUAL, after, retrofit=CAMERA + OFF)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    (begun,) = camera.latencies
+    assert begun.summary is not None
+    assert begun.summary[1] == pytest.approx(1000 * (begin - 10), abs=60)
+    assert (begun.is_end, begun.missed, begun.is_too_late) == (False, 0, is_late)
+
+
+def test_a_limit_of_the_retrofit_file_beside_the_published_one(tmp_path):
+    limit = OFF.replace("off_within_ms = 3000", "on_within_ms = 500")
+    proof = pair(tmp_path, USUAL, supplied(1.0, (10.0, 14.0), (20.0, 24.0)), retrofit=CAMERA + limit)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    told = [(one.limit_ms, one.is_published, one.is_too_late) for one in camera.latencies]
+    assert told == [(2000.0, True, False), (500.0, False, True)]
+    assert [one.limit_ms for one in camera.foremost] == [500.0]
+    assert proof.verdict == "fail"
+
+
 def test_a_delay_from_a_mark_judges_nothing(tmp_path):
     after = changed(USUAL, "Lever", data=lever((11.0, 14.4)))
     proof = pair(tmp_path, USUAL, after, captures=MARK.format(role="reverse-engaged").replace("14.0", "14.5"))

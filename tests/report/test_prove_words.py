@@ -20,6 +20,7 @@ from netcheck.prove import (
     CodingUnread,
     CounterFailing,
     DelayStart,
+    DelayUnmeasured,
     ErrorFramesMore,
     ExercisesOpen,
     FaultNew,
@@ -184,6 +185,10 @@ NOTE_TEXTS: list[tuple[ProveNote, str]] = [
         "reverse-engaged comes by a wire (lamp feed)",
     ),
     (SupplyUnmapped("camera", ("camera.active",)), "no signal mapped for camera.active"),
+    (
+        DelayUnmeasured("camera", "camera.active", "reverse-engaged", is_end=True),
+        "camera: how soon camera.active goes off after reverse-engaged ended was not seen",
+    ),
     (ExercisesOpen("camera", ("reverse-engaged",)), "not exercised: reverse-engaged"),
     (OptionalNeedOpen("camera", ("steering-angle",)), "optional and not shown: steering-angle"),
     (FaultsUncompared(("body U012187",)), "nobody read the faults before: body U012187"),
@@ -259,6 +264,20 @@ def test_what_is_said_of_a_promise(promise: Promise, text: str) -> None:
         (
             Latency("camera.active", DelayStart.CAUSE, "reverse-engaged", "drive", (), 2000.0, True, 2),
             "no reaction to 2 changes of reverse-engaged, limit 2000 ms by a published rule",
+        ),
+        (
+            Latency(
+                "camera.active",
+                DelayStart.CAUSE,
+                "reverse-engaged",
+                "drive",
+                (310.0,),
+                3000.0,
+                missed=1,
+                is_end=True,
+            ),
+            "310 ms until off after the end of reverse-engaged on drive, "
+            "still on at the limit after 1 end of reverse-engaged, limit 3000 ms",
         ),
         (
             Latency("park.lamp", DelayStart.MARK, "park.lamp", "comfort", (180.0,)),
