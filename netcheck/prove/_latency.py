@@ -8,7 +8,6 @@ from typing import Final
 import numpy as np
 
 from netcheck.files import LoadedMark, Retrofit
-from netcheck.network import FrameId
 from netcheck.prove._edges import Edges, Times
 from netcheck.prove._measure import CaptureMeasured
 from netcheck.prove._model import (
@@ -189,14 +188,13 @@ def _ended(capture: CaptureMeasured, own: Edges, cause: Edges, most_ns: float) -
 
 def _stayed_away_ms(capture: CaptureMeasured, own: Edges) -> float:
     """How long a message that comes by the clock did not, while its network was awake; 0 for others."""
-    frame_id = FrameId(own.watch.message.can_id, own.watch.message.is_extended)
-    messages = (
-        message
+    timings = (
+        message.timing
         for channel in capture.channels.values()
         if channel.network == own.watch.network
         for message in channel.survey.messages
+        if message.frame_id in channel.ids_of(own.watch.message)
     )
-    timings = (message.timing for message in messages if message.frame_id == frame_id)
     return max((timing.longest for timing in timings if timing.has_paused), default=0.0)
 
 

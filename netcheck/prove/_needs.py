@@ -12,7 +12,7 @@ from netcheck.prove._change_model import (
     SignalStuck,
 )
 from netcheck.prove._latency import latencies, reactions_of
-from netcheck.prove._measure import CaptureMeasured
+from netcheck.prove._measure import CaptureMeasured, MeasuredSide
 from netcheck.prove._model import (
     ExerciseDone,
     ProvenNeed,
@@ -106,19 +106,21 @@ def is_open(need: ProvenNeed) -> bool:
     return need.result.status not in {Status.SHOWN, Status.SUPPLIED}
 
 
-def unanswered(before: PlanContext, after: PlanContext) -> Iterator[SignalStuck]:
+def unanswered(before: PlanContext, after: MeasuredSide) -> Iterator[SignalStuck]:
     """Signals that followed none of the marks made after the fitting, on a network that was captured.
 
     One that followed none before either is no change.
     """
-    for watch in after.captures.watches:
-        seen = after.captures.observation(watch)
+    for watch in after.context.captures.watches:
+        seen = after.context.captures.observation(watch)
         if not seen.carried or not seen.marks or any(m.is_answered or m.is_partly for m in seen.marks):
             continue
         earlier = before.captures.observation(watch)
         if earlier.marks and not any(mark.is_answered or mark.is_partly for mark in earlier.marks):
             continue
         message = watch.message
-        frame_id = FrameId(message.can_id, message.is_extended)
+        came = [each for channel in after.channels(watch.network) for each in channel.ids_of(message)]
+        declared = FrameId(message.can_id, message.is_extended)
+        frame_id = min(came, key=lambda each: each.can_id, default=declared)
         named = ProvenMessage(watch.network, frame_id, message.name)
         yield SignalStuck(named, watch.signal.name, role=watch.role, marks=len(seen.marks))

@@ -146,7 +146,7 @@ class _Comparison:
             return replace(proof, sameness=Sameness(False), changes=(same,))
         needs = tuple(proven_needs(after, self._sides[1].captures))
         done = tuple(exercises(after))
-        changes = self._changes(before, after)
+        changes = self._changes(before)
         promised = tuple(self._promises())
         notes = (*self._notes(same), *need_notes(after, needs, done))
         verdict = verdict_of(changes, promised, needs, notes)
@@ -154,7 +154,7 @@ class _Comparison:
             proof,
             verdict=verdict,
             sameness=same,
-            networks=tuple(map(self._comparison, self._both)),
+            networks=tuple(self._comparison(name, changes) for name in self._both),
             changes=changes,
             promises=promised,
             needs=needs,
@@ -162,11 +162,15 @@ class _Comparison:
             notes=notes,
         )
 
-    def _comparison(self, name: str) -> NetworkComparison:
+    def _comparison(self, name: str, changes: Sequence[VehicleChange]) -> NetworkComparison:
         messages, bus = self._messages[name], self._buses.get(name)
         unawaited = messages.unawaited()
         compared = [frame_id for frame_id in messages.compared() if frame_id not in unawaited]
-        changed = {change.message.frame_id for change in messages.changes}
+        changed = {
+            message.frame_id
+            for message in (getattr(change, "message", None) for change in changes)
+            if message is not None and message.network == name
+        }
         return NetworkComparison(
             name,
             before=len(messages.before),
@@ -177,14 +181,14 @@ class _Comparison:
             sleeps=bus.sleeps if bus else None,
         )
 
-    def _changes(self, before: PlanContext, after: PlanContext) -> tuple[VehicleChange, ...]:
+    def _changes(self, before: PlanContext) -> tuple[VehicleChange, ...]:
         found: list[VehicleChange] = []
         for name in self._both:
             found += self._messages[name].changes
             if name in self._buses:
                 found += self._buses[name].changes()
         stuck = {(c.message, c.signal) for c in found if isinstance(c, SignalStuck)}
-        found += [c for c in unanswered(before, after) if (c.message, c.signal) not in stuck]
+        found += [c for c in unanswered(before, self._sides[1]) if (c.message, c.signal) not in stuck]
         return (*found, *self._modules.changes(), *self._coding.changes())
 
     def _promises(self) -> Iterator[Promise]:

@@ -156,8 +156,8 @@ def _checksum(change: ChecksumFailing) -> str:
 
 def _stuck(change: SignalStuck) -> str:
     if change.role is not None:
-        marks = counted(change.marks, "mark")
-        return f"{change.signal} ({change.role}) followed none of {marks} made after the fitting"
+        none = f"followed none of {change.marks} marks" if change.marks > 1 else "did not follow the one mark"
+        return f"{change.signal} ({change.role}) {none} made after the fitting"
     held = f", stays at {change.held:g}" if change.held is not None else ""
     return (
         f"{change.signal} moved in each of {change.windows} stretches of 10 s before; afterwards it did not "

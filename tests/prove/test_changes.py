@@ -7,13 +7,15 @@ from typing import Any
 
 import pytest
 
-from netcheck.prove import LengthChanged, PeriodChanged, SignalStuck, SleepLater
+from netcheck.catalogue import load_job
+from netcheck.prove import LengthChanged, PeriodChanged, SignalStuck, SleepLater, prove
 from tests.network.logs import Line
 from tests.prove.small import (
     NEW,
     OTHER_VIN,
     SECONDS,
     USUAL,
+    VEHICLE,
     Sent,
     SmallJob,
     changed,
@@ -240,8 +242,45 @@ def test_a_mark_that_a_role_did_not_follow(tmp_path):
     (change,) = proof.changes
     assert isinstance(change, SignalStuck)
     assert (change.role, change.marks, change.signal) == ("engine-running", 1, "EngineOn")
+    assert proof.compared - proof.unchanged == 1
     followed = changed(USUAL, "Terminal", data=terminal(engine=(10.0, 14.0)))
     assert kinds(pair(tmp_path, USUAL, followed, captures=MARK.format(role="engine-running"))) == []
+
+
+def test_a_signal_of_j1939_that_followed_no_mark_is_told_with_the_id_that_came(tmp_path):
+    """A DBC has such a message with the sender 0xFE: on the bus it comes with the address of its sender."""
+    database = """VERSION ""
+BU_: VAN
+BO_ 2566857214 Motion: 8 VAN
+ SG_ Reverse : 0|2@1+ (1,0) [0|3] "" VAN
+BO_ 2566857470 Other: 8 VAN
+ SG_ Thing : 0|2@1+ (1,0) [0|3] "" VAN
+BO_ 2566857726 Third: 8 VAN
+ SG_ More : 0|2@1+ (1,0) [0|3] "" VAN
+BA_DEF_ BO_ "VFrameFormat" ENUM "StandardCAN","ExtendedCAN","reserved","J1939PG";
+BA_DEF_DEF_ "VFrameFormat" "";
+BA_ "VFrameFormat" BO_ 2566857214 3;
+BA_ "VFrameFormat" BO_ 2566857470 3;
+BA_ "VFrameFormat" BO_ 2566857726 3;
+"""
+    ids = [0x18FF2127, 0x18FF2227, 0x18FF2327]
+    log = "\n".join(f"({n / 10:.6f}) can0 {ids[n % 3]:08X}#{'00' * 8}" for n in range(300))
+    job = SmallJob(tmp_path, log, log)
+    job.captures = MARK.format(role="reverse-engaged")
+    loaded = job.load()
+    (tmp_path / "van.dbc").write_text(database, encoding="utf-8")
+    vehicle = (
+        VEHICLE.partition("[module.unit]")[0]
+        + """[[role.reverse-engaged]]
+network = "body"
+message = "Motion"
+signal = "Reverse"
+active = [1]
+"""
+    )
+    (tmp_path / "van.vehicle.toml").write_text(vehicle, encoding="utf-8")
+    stuck = [change for change in prove(load_job(loaded.file)).changes if isinstance(change, SignalStuck)]
+    assert [str(change.message.frame_id) for change in stuck] == ["0x18FF2127"]
 
 
 # ---- another vehicle

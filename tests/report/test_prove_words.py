@@ -133,6 +133,11 @@ CHANGE_TEXTS: list[tuple[VehicleChange, str]] = [
         "the fitting",
     ),
     (
+        SignalStuck(KEYS, "PanelPark", role="park.switch", marks=1),
+        "PanelSwitches (0x2B4) on comfort: PanelPark (park.switch) did not follow the one mark made after "
+        "the fitting",
+    ),
+    (
         LoadHigher("comfort", STATE, 0.301, 0.412, 0.02),
         "comfort: the load was 30.1 %, is 41.2 %, of which the job explains 2.0 % (terminal 15 on "
         "and engine off)",
