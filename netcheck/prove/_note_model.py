@@ -20,6 +20,14 @@ class NotBefore(ProveNote):
 
 
 @dataclass(frozen=True)
+class SameRecording(ProveNote):
+    """Captures from before and after that are one recording: it shows nothing of after the fitting."""
+
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
 class NotAfter(ProveNote):
     """A network that was captured before the fitting only; what it carries is not shown."""
 

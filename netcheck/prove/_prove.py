@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import product
 
 from netcheck.files import LoadedJob
 from netcheck.network import FrameId, LoadRates, is_diagnostic
@@ -32,6 +33,7 @@ from netcheck.prove._note_model import (
     NotAfter,
     NotBefore,
     ProveNote,
+    SameRecording,
     StrangeAfter,
     VehicleUntold,
     WithoutTimes,
@@ -202,6 +204,17 @@ class _Comparison:
     def _notes(self, same: Sameness) -> Iterator[ProveNote]:
         if same.is_same is None and self._both:
             yield VehicleUntold()
+        for one, other in product(*(side.captures for side in self._sides)):
+            if one.is_same_recording(other):
+                yield SameRecording(one.loaded.name, other.loaded.name)
+        yield from self._network_notes()
+        yield from self._coding.notes()
+        yield from self._modules.notes()
+        for use in self._sides[1].context.captures.uses:
+            if use.network is None and not use.is_diagnostics_only:
+                yield StrangeAfter(use)
+
+    def _network_notes(self) -> Iterator[ProveNote]:
         for name in self._names:
             here = [bool(side.channels(name)) for side in self._sides]
             if here == [True, False]:
@@ -214,11 +227,6 @@ class _Comparison:
                 else:
                     yield from self._messages[name].notes()
                     yield from self._buses[name].notes()
-        yield from self._coding.notes()
-        yield from self._modules.notes()
-        for use in self._sides[1].context.captures.uses:
-            if use.network is None and not use.is_diagnostics_only:
-                yield StrangeAfter(use)
 
 
 def verdict_of(
@@ -240,7 +248,7 @@ def verdict_of(
     if (
         any(promise.is_kept is None for promise in promised)
         or any(need.result.status in open_ for need in firm)
-        or any(isinstance(note, NotAfter) for note in notes)
+        or any(isinstance(note, NotAfter | SameRecording) for note in notes)
     ):
         return ProveVerdict.NOT_SHOWN
     return ProveVerdict.PASS_WITH_NOTES if notes else ProveVerdict.PASS

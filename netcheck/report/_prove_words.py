@@ -40,6 +40,7 @@ from netcheck.prove import (
     ProvenMessage,
     ProveNote,
     ReadoutsDiffer,
+    SameRecording,
     SeldomGone,
     SeldomNew,
     SignalStuck,
@@ -247,6 +248,10 @@ CHANGES: Final[Mapping[type[VehicleChange], ChangeWords]] = {
 
 NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
     NotBefore: lambda note: f"{note.network} was captured after the fitting only: nothing to compare with",
+    SameRecording: lambda note: (
+        f"{note.before} from before and {note.after} from after are the same recording: it shows nothing of "
+        "after the fitting"
+    ),
     NotAfter: lambda note: (
         f"{note.network} was captured before the fitting only: what it carries is not shown"
     ),

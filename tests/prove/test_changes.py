@@ -389,6 +389,15 @@ def test_coding_bits_that_nobody_meant(tmp_path):
 # ---- what cannot be compared
 
 
+def test_the_recording_from_before_again_shows_nothing(tmp_path):
+    """The file of before, copied or named twice; with one frame more it is another recording."""
+    log = log_of(USUAL)
+    proof = SmallJob(tmp_path, log, log, is_later=False).proof()
+    assert (proof.verdict, note_kinds(proof)) == ("not-shown", ["SameRecording"])
+    more = log_of(USUAL, [Line(39_900.0, 0x106, b"\x11\x22")])
+    assert SmallJob(tmp_path, log, more, is_later=False).proof().verdict == "pass"
+
+
 def test_a_network_captured_before_only_is_not_shown(tmp_path):
     proof = SmallJob(tmp_path, before=log_of(USUAL)).proof()
     assert (proof.verdict, note_kinds(proof)) == ("not-shown", ["NotAfter"])

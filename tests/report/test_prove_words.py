@@ -49,6 +49,7 @@ from netcheck.prove import (
     ProveNote,
     ProveVerdict,
     ReadoutsDiffer,
+    SameRecording,
     SeldomGone,
     SeldomNew,
     SignalStuck,
@@ -190,6 +191,10 @@ NOTE_TEXTS: list[tuple[ProveNote, str]] = [
         "reverse-engaged comes by a wire (lamp feed)",
     ),
     (SupplyUnmapped("camera", ("camera.active",)), "no signal mapped for camera.active"),
+    (
+        SameRecording("before.log", "after.log"),
+        "before.log from before and after.log from after are the same",
+    ),
     (
         DelayUnmeasured("camera", "camera.active", "reverse-engaged", is_end=True),
         "camera: how soon camera.active goes off after reverse-engaged ended was not seen",
