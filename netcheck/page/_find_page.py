@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Any, Final
 
 from markupsafe import Markup
@@ -26,10 +27,10 @@ def find_page(searches: Sequence[Search]) -> str:
     roles = counted(len(searches), "role")
     values = {
         "title": first.asked.role if len(searches) == 1 else roles,
-        "file": first.file,
+        "file": Path(first.file).name,  # a page is passed on: no folders of this computer
         "frames": first.frames,
         "seconds": first.asked.seconds,
-        "quiet": list(first.quiet),
+        "quiet": [Path(file).name for file in first.quiet],
         "searches": [_search(search) for search in searches],
         "scale": _scale(first.asked.seconds or 1.0),
     }

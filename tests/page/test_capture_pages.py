@@ -70,6 +70,13 @@ def test_several_roles_stand_on_one_page(tmp_path: Path, capsys: pytest.CaptureF
     assert json.loads(capsys.readouterr().out)["find"] == told
 
 
+@pytest.mark.parametrize("words", [["--survey"], ["--role", "brake-pedal", "--find"]])
+def test_a_page_names_the_capture_and_not_the_folder_it_lies_in(tmp_path: Path, words: list[str]) -> None:
+    page = check_page(write_page(tmp_path / "x.html", *words, str(LOG)))
+    assert LOG.name in page.whole_text
+    assert LOG.parent.as_posix() not in (tmp_path / "x.html").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(
     ("words", "key"),
     [(["--survey", str(LOG)], "survey"), (["--find", str(LOG), "--role", "brake-pedal"], "find")],
