@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 import netcheck
+from netcheck._compile import _arguments
 from netcheck._compile import _kernels as loading
 from netcheck._compile import _sources as sources
 from netcheck._compile._kernels import SWITCH
@@ -307,3 +308,26 @@ def test_the_list_of_an_entry_is_readable(fresh, tmp_path):
     head = json.loads(path.read_bytes()[32:].split(b"\n", 1)[0])
     assert list(head) == ["sources", "kernels"]
     assert set(head["kernels"]) == {"fill", "half", "turned", "fails"}  # two need numba
+
+
+@pytest.mark.parametrize(
+    "array",
+    [
+        np.zeros(0, np.int32),
+        np.arange(6).reshape(2, 3)[1:],
+        np.frombuffer(b"read only", np.uint8)[3:],
+        np.zeros(4).view(np.recarray),
+        np.array(3.0),
+    ],
+)
+def test_an_array_is_where_numpy_says(array):
+    assert _arguments._address_finder() is not _arguments.told_address
+    assert _arguments._address_finder()(array) == _arguments.told_address(array) == array.ctypes.data
+
+
+def test_where_arrays_are_made_otherwise_numpy_is_asked(monkeypatch):
+    class Heads:
+        c_size_t = SimpleNamespace(from_address=lambda _: SimpleNamespace(value=1))
+
+    monkeypatch.setattr(_arguments, "ctypes", Heads)
+    assert _arguments._address_finder.__wrapped__() is _arguments.told_address

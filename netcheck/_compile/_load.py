@@ -17,7 +17,7 @@ from collections.abc import Callable
 from functools import cache
 from typing import Any
 
-from netcheck._compile._arguments import NUMBERS, checked, ctypes_of
+from netcheck._compile._arguments import NUMBERS, checker, ctypes_of
 from netcheck._compile._code import MachineCode
 
 
@@ -67,7 +67,7 @@ def object_code(text: str) -> bytes:
 def load(name: str, code: MachineCode, object_code: bytes) -> Callable[..., Any]:
     """A Python function for a kernel. It is called without the interpreter lock.
 
-    It raises TypeError and OverflowError as ``checked``, ctypes.ArgumentError where a float is none, and
+    It raises TypeError and OverflowError as ``checker`` says, ctypes.ArgumentError where a float is none, and
     RuntimeError where the kernel fails.
     """
     types = [kind for argument in code.arguments for kind in ctypes_of(argument)]
@@ -75,8 +75,10 @@ def load(name: str, code: MachineCode, object_code: bytes) -> Callable[..., Any]
     function = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, *types)(address)
     room = NUMBERS[code.gives[0] if code.gives else "int64"] * max(len(code.gives), 1)
 
+    checked = checker(name, code.arguments)
+
     def kernel(*arguments: Any) -> Any:
-        values = checked(name, arguments, code.arguments)
+        values = checked(arguments)
         result = room()
         if function(ctypes.addressof(result), *values):
             raise RuntimeError(f"{name} failed")

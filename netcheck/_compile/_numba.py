@@ -30,7 +30,7 @@ import numpy as np
 from llvmlite import ir  # type: ignore[import-untyped]
 from numba import types
 
-from netcheck._compile._arguments import checked
+from netcheck._compile._arguments import checker
 from netcheck._compile._helpers import Helper, Primitive
 from netcheck._compile._types import ArrayType, Signature, TupleType, packed
 
@@ -147,11 +147,11 @@ def numba_function(
     """
     declared = tuple(map(type_of, signature.takes))
     compiled = _compiled(function, _given(signature.gives)(*declared), folder)
-    kinds = [packed(taken) for taken in signature.takes]
     name = function.__name__
+    checked = checker(name, [packed(taken) for taken in signature.takes])
 
     def kernel(*arguments: Any) -> Any:
-        checked(name, arguments, kinds)
+        checked(arguments)
         given = [_as_declared(*pair) for pair in zip(arguments, signature.takes, strict=True)]
         try:
             return compiled(*given)

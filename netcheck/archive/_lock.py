@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 try:
     import fcntl
 except ImportError:  # not a POSIX system
     fcntl: Any = None  # type: ignore[no-redef]
+
+_HELD: Final = {errno.EACCES, errno.EDEADLK}  # what Windows says after ten seconds of waiting
 
 
 @contextmanager
@@ -23,12 +26,30 @@ def locked(path: Path) -> Iterator[None]:
             fcntl.flock(number, fcntl.LOCK_EX)
             yield
         else:
-            import msvcrt
-
-            system: Any = msvcrt
-            system.locking(number, system.LK_LOCK, 1)
-            yield
-            os.lseek(number, 0, os.SEEK_SET)
-            system.locking(number, system.LK_UNLCK, 1)
+            system = _windows()
+            _lock_first_byte(system, number)
+            try:
+                yield
+            finally:
+                os.lseek(number, 0, os.SEEK_SET)
+                system.locking(number, system.LK_UNLCK, 1)
     finally:
         os.close(number)
+
+
+def _windows() -> Any:
+    import msvcrt
+
+    return msvcrt
+
+
+def _lock_first_byte(system: Any, number: int) -> None:
+    """Windows tries for ten seconds; who holds the lock may need longer."""
+    while True:
+        try:
+            system.locking(number, system.LK_LOCK, 1)
+        except OSError as error:
+            if error.errno not in _HELD:
+                raise
+        else:
+            return

@@ -34,33 +34,27 @@ class GapMeter:
     """
 
     def __init__(self, first_ns: int) -> None:
-        self._last_ns = first_ns
-        self._tally = GapTally()
+        self._last_ns = first_ns  # of the last frame, or the start of an awake period if that came later
+        self._is_frame = 0
         self._between = GapTally()
-        self._last: tuple[int, int] | None = None  # time and awake period of the last frame
+        self._edges = GapTally()
 
     def add(self, time_ns: NDArray[np.int64], awake: NDArray[np.int32], breaks: Breaks) -> None:
         """Take the message's frames of a bundle: their times, and the awake periods they are in."""
         if not len(time_ns) and not len(breaks.times):
             return
         gaps = np.empty(len(time_ns) + len(breaks.times), np.int64)
-        self._last_ns = _KERNELS.walk_gaps(time_ns, awake, breaks.times, breaks.first, self._last_ns, gaps)
-        self._tally.add(gaps)
-        if len(time_ns):
-            self._add_between(time_ns, awake)
-
-    def _add_between(self, time_ns: NDArray[np.int64], awake: NDArray[np.int32]) -> None:
-        gaps = np.diff(time_ns)[np.diff(awake) == 0]
-        if self._last is not None and self._last[1] == awake[0]:
-            gaps = np.concatenate(([time_ns[0] - self._last[0]], gaps))
-        self._last = int(time_ns[-1]), int(awake[-1])
-        self._between.add(np.maximum(gaps, 0))
+        self._last_ns, self._is_frame, between = _KERNELS.walk_gaps(
+            time_ns, awake, breaks.times, breaks.first, self._last_ns, self._is_frame, gaps
+        )
+        self._between.add(gaps[:between])
+        self._edges.add(gaps[between:])
 
     def copy(self) -> GapMeter:
         """One that goes its own way from here."""
         other = GapMeter(self._last_ns)
-        other._tally, other._between = self._tally.copy(), self._between.copy()
-        other._last = self._last
+        other._is_frame = self._is_frame
+        other._between, other._edges = self._between.copy(), self._edges.copy()
         return other
 
     def between(self) -> Gaps:
@@ -70,4 +64,4 @@ class GapMeter:
     def finish(self, last_ns: int) -> Gaps:
         """All gaps, the one to the channel's last frame included."""
         last = Gaps(np.array([max(last_ns - self._last_ns, 0)], np.int64), np.ones(1, np.int64))
-        return self._tally.result() + last
+        return self.between() + self._edges.result() + last

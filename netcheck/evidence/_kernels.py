@@ -64,29 +64,41 @@ def keep_watched(
     state[BYTES] = at
 
 
-@cached_kernel(I64, I32, _PAIRS, INT64, INT64, ROW, gives=INT64)
-def walk_gaps(time_ns: Column, awake: Column, breaks: Column, first: int, last_ns: int, gaps: Column) -> int:
+@cached_kernel(I64, I32, _PAIRS, INT64, INT64, INT64, ROW, gives=(INT64, INT64, INT64))
+def walk_gaps(
+    time_ns: Column, awake: Column, breaks: Column, first: int, last_ns: int, is_frame: int, gaps: Column
+) -> tuple[int, int, int]:
     """Gaps of a message's frames, the start and the end of each awake period counted like frames.
 
-    awake:   number of the awake period of each frame
-    breaks:  between two periods: the end of one and the start of the next, ns
-    first:   the period before the first break
-    last_ns: time of the frame or the start before
-    gaps:    room for as many as there are frames and breaks
+    awake:    number of the awake period of each frame
+    breaks:   between two periods: the end of one and the start of the next, ns
+    first:    the period before the first break
+    last_ns:  time of the frame or the start before
+    is_frame: not 0: it was a frame
+    gaps:     room for as many as there are frames and breaks
 
-    Gives the time of the last frame, or of the last start if it came later.
+    Gives the time of the last frame, or of the last start if it came later; not 0 if that was a frame; and
+    how many gaps lie between two frames: they are the first. The others begin or end at a border.
     """
     done = 0
-    count = 0
+    between = 0
+    edge = len(gaps)
     for frame in range(len(time_ns) + 1):
         until = awake[frame] - first if frame < len(time_ns) else len(breaks)
         while done < until:
-            gaps[count] = max(breaks[done, 0] - last_ns, 0)
+            edge -= 1
+            gaps[edge] = max(breaks[done, 0] - last_ns, 0)
             last_ns = breaks[done, 1]
+            is_frame = 0
             done += 1
-            count += 1
         if frame < len(time_ns):
-            gaps[count] = max(time_ns[frame] - last_ns, 0)
+            gap = max(time_ns[frame] - last_ns, 0)
+            if is_frame:
+                gaps[between] = gap
+                between += 1
+            else:
+                edge -= 1
+                gaps[edge] = gap
             last_ns = time_ns[frame]
-            count += 1
-    return last_ns
+            is_frame = 1
+    return last_ns, is_frame, between

@@ -28,6 +28,7 @@ TOPICS: Final = (
     "bench",
     "new-vehicle",
     "files",
+    "systems",
     "measurements",
     "changes",
 )

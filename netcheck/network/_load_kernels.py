@@ -28,8 +28,50 @@ _LOAD = tuple_of(LoadBook, GRID, GRID, GRID, array(np.float64, 3), array(np.int6
 
 
 @inlined_helper
+def _leave(row: Any, times: Any, bits: Any, window: Any, now: Any) -> Any:
+    """Takes out of a window what came too long ago; gives the bits that are left in it."""
+    begin, total = row[L_BEGIN + window], row[L_SUM + window]
+    while begin < row[L_END] and now - times[begin & (RING - 1)] >= WINDOWS_NS[window]:
+        total -= bits[begin & (RING - 1)]
+        begin += 1
+    row[L_BEGIN + window], row[L_SUM + window] = begin, total
+    return total
+
+
+@inlined_helper
+def _append(row: Any, times: Any, bits: Any, now: Any, amount: Any) -> None:
+    """A frame's time and bits, with those before it where the time is the same or the ring is full."""
+    held = row[L_END] - min(row[L_BEGIN], row[L_BEGIN + 1])
+    if held == RING:
+        for window in range(len(WINDOWS_NS)):
+            _leave(row, times, bits, window, now)
+        held = row[L_END] - min(row[L_BEGIN], row[L_BEGIN + 1])
+    last = (row[L_END] - 1) & (RING - 1)
+    if held and (times[last] == now or held == RING):
+        bits[last] += amount
+        times[last] = now
+    else:
+        at = row[L_END] & (RING - 1)
+        times[at], bits[at] = now, amount
+        row[L_END] += 1
+
+
+@inlined_helper
+def _share(load: LoadBook, place: Any, total: Any) -> Any:
+    """How full a window is, in nominal bit times."""
+    share = np.float64(total & 0xFFFFFFFF)
+    if total >> 32:
+        share += np.float64(total >> 32) / load.ratios[place]
+    return share
+
+
+@inlined_helper
 def _add_bits(load: LoadBook, number: Any, now: Any, amount: Any) -> None:
-    """Bits of a frame into a channel's windows."""
+    """Bits of a frame into a channel's windows.
+
+    What is too old leaves a window only when the window, with it, is fuller than the fullest so far: until
+    then it can be no new peak. So it leaves in rows, and not with every frame.
+    """
     row = load.rows[number]
     times, bits = load.times[number], load.bits[number]
     if row[L_END] == 0 or now < row[L_LATEST] - WINDOWS_NS[-1]:
@@ -39,28 +81,21 @@ def _add_bits(load: LoadBook, number: Any, now: Any, amount: Any) -> None:
             row[L_SUM + window] = 0
     now = max(now, row[L_LATEST])
     row[L_LATEST] = now
-    last = (row[L_END] - 1) & (RING - 1)
-    held = row[L_END] - row[L_BEGIN + len(WINDOWS_NS) - 1]
-    if held and (times[last] == now or held == RING):
-        bits[last] += amount
-        times[last] = now
-    else:
-        at = row[L_END] & (RING - 1)
-        times[at], bits[at] = now, amount
-        row[L_END] += 1
+    _append(row, times, bits, now, amount)
     for window in range(len(WINDOWS_NS)):
-        begin, total = row[L_BEGIN + window], row[L_SUM + window] + amount
-        while now - times[begin & (RING - 1)] >= WINDOWS_NS[window]:
-            total -= bits[begin & (RING - 1)]
-            begin += 1
-        row[L_BEGIN + window], row[L_SUM + window] = begin, total
+        total = row[L_SUM + window] + amount
+        row[L_SUM + window] = total
+        is_more = False
         for place in range(len(load.ratios)):
-            share = np.float64(total & 0xFFFFFFFF)
-            if total >> 32:
-                share += np.float64(total >> 32) / load.ratios[place]
-            if share > load.peaks[number, place, window]:
-                load.peaks[number, place, window] = share
-                load.peak_bits[number, place, window] = total
+            if _share(load, place, total) > load.peaks[number, place, window]:
+                is_more = True
+        if is_more:
+            total = _leave(row, times, bits, window, now)
+            for place in range(len(load.ratios)):
+                share = _share(load, place, total)
+                if share > load.peaks[number, place, window]:
+                    load.peaks[number, place, window] = share
+                    load.peak_bits[number, place, window] = total
 
 
 @cached_kernel(_COLUMNS, PLACED, _LOAD)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import pairwise
 
 import numpy as np
 from hypothesis import given
@@ -40,3 +41,5 @@ def test_gaps_are_walked_as_points_in_order(steps: list[tuple[int, bool]]) -> No
     ended = naive_gaps([*frames, (times[-1], period)], breaks, 0, times[0])
     assert counted(meter.finish(times[-1])) == sorted(Counter(ended).items())
     assert counted(forked.finish(times[0])) == [(0, 1)]
+    follow = [max(b - a, 0) for (a, before), (b, after) in pairwise(frames) if before == after]
+    assert counted(meter.between()) == sorted(Counter(follow).items())

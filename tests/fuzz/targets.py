@@ -7,7 +7,7 @@ from typing import Final
 
 from tests.fuzz.harness import TARGETS
 
-_MODULES: Final = ("captures", "conversations", "databases", "tables")
+_MODULES: Final = ("captures", "conversations", "databases", "pages", "tables")
 
 for _name in _MODULES:
     import_module(f"tests.fuzz.{_name}")

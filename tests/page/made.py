@@ -7,7 +7,6 @@ from pathlib import Path
 
 from netcheck.cli import main
 from tests.page.hostile import hostile_job
-from tests.page.tree import Element, tree
 from tests.test_demo import SAMPLE_LOGS
 
 JOBS = sorted(path.name.removesuffix(".job.toml") for path in SAMPLE_LOGS.glob("*.job.toml"))
@@ -26,7 +25,3 @@ def demo_page(folder: Path, job: str) -> str:
 
 def hostile_page(folder: Path) -> str:
     return write_page(folder / "hostile.html", str(hostile_job(folder)))
-
-
-def read(html: str) -> Element:
-    return tree(html).one("html")

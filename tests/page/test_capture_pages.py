@@ -13,8 +13,8 @@ from netcheck.capture import open_capture
 from netcheck.cli import main
 from netcheck.network import SurveyPlan, survey
 from netcheck.report.onsite import survey_json
+from tests.page.checked import check_page
 from tests.page.made import write_page
-from tests.page.test_structure import check_page
 from tests.test_demo import SAMPLE_LOGS
 
 LOG = SAMPLE_LOGS / "petrel_2017_drive.log.gz"

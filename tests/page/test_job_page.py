@@ -12,7 +12,8 @@ from netcheck.plan import make_plan
 from netcheck.prove import prove
 from netcheck.report import step_text
 from netcheck.report.viewing import due_steps, plan_json, prove_json
-from tests.page.made import demo_page, read
+from tests.page.checked import read
+from tests.page.made import demo_page
 from tests.page.tree import Element
 from tests.test_demo import SAMPLE_LOGS
 
