@@ -454,6 +454,46 @@ def test_an_image_within_two_seconds_of_reverse(tmp_path, delay, is_late, verdic
     assert (camera.is_too_late, proof.verdict) == (is_late, verdict)
 
 
+FRONT_DBC = """VERSION ""
+BU_: GATE
+BO_ 515 Selector: 2 GATE
+ SG_ SelectorReverse : 0|1@1+ (1,0) [0|1] "" GATE
+BO_ 517 One: 1 GATE
+ SG_ OneValue : 0|8@1+ (1,0) [0|255] "" GATE
+BO_ 518 Two: 1 GATE
+ SG_ TwoValue : 0|8@1+ (1,0) [0|255] "" GATE
+"""
+FRONT = """[network.front]
+bitrate = 500_000
+dbc = "front.dbc"
+[[role.reverse-engaged]]
+network = "front"
+message = "Selector"
+signal = "SelectorReverse"
+active = [1]
+"""
+
+
+@pytest.mark.parametrize(("delay", "is_late"), [(0.1, False), (0.21, False), (0.3, True)])
+def test_how_late_a_gateway_passes_a_change_on(tmp_path, delay, is_late):
+    """Exact to the frame, so judged by the retrofit file's 200 ms and a tenth; frames come every 10 ms."""
+    held = ((10.0, 14.0), (20.0, 24.0))
+    front = {
+        "Selector": Sent(0x203, 10, lever(*held), channel="can1"),
+        "One": Sent(0x205, 100, fixed(b"\x01"), channel="can1"),
+        "Two": Sent(0x206, 100, fixed(b"\x02"), channel="can1"),
+    }
+    late = lever(*((begin + delay, end + delay) for begin, end in held))
+    traffic = USUAL | front | {"Lever": replace(USUAL["Lever"], period_ms=10, data=late)}
+    (tmp_path / "front.dbc").write_text(FRONT_DBC, encoding="utf-8")
+    proof = pair(tmp_path, traffic, traffic, vehicle=FRONT)
+    need = next(need for need in proof.needs if need.result.role == "reverse-engaged")
+    (latency,) = need.latencies
+    assert (latency.start, latency.network, latency.limit_ms) == ("copy", "front", 200.0)
+    assert latency.delays_ms == pytest.approx([1000 * delay] * 4, abs=12)
+    assert (need.is_too_late, proof.verdict) == (is_late, "fail" if is_late else "pass")
+
+
 CAMERA = '[[supply]]\nroles = ["camera.active"]\nmessage_id = 0x2F1\n'
 OFF = '[[reaction]]\nrole = "camera.active"\ncause = "reverse-engaged"\noff_within_ms = 3000\n'
 
