@@ -181,6 +181,13 @@ class FaultsUnread(ProveNote):
 
 
 @dataclass(frozen=True)
+class ModulesUnread(ProveNote):
+    """Modules that were read before, and of which nothing was read after."""
+
+    modules: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class ReadoutsDiffer(ProveNote):
     """Blocks that the job's own readouts have otherwise than its captures; the job's count."""
 

@@ -27,6 +27,7 @@ from netcheck.prove import (
     MessageGone,
     MessageNew,
     ModuleSilent,
+    ModulesUnread,
     NotAfter,
     NotAwaited,
     NotBefore,
@@ -313,6 +314,10 @@ NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
     ),
     FaultsUnread: lambda note: (
         f"faults read before the fitting and not after it: {listing(note.modules, most=MOST)}"
+    ),
+    ModulesUnread: lambda note: (
+        f"read before the fitting and not after it, so nothing of it was compared: "
+        f"{listing(note.modules, most=MOST)}"
     ),
     ReadoutsDiffer: lambda note: (
         f"the job's readouts differ from what its captures show, and count: {listing(note.blocks, most=MOST)}"

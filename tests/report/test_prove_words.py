@@ -34,6 +34,7 @@ from netcheck.prove import (
     MessageGone,
     MessageNew,
     ModuleSilent,
+    ModulesUnread,
     NotAfter,
     NotAwaited,
     NotBefore,
@@ -195,6 +196,7 @@ NOTE_TEXTS: list[tuple[ProveNote, str]] = [
         SameRecording("before.log", "after.log"),
         "before.log from before and after.log from after are the same",
     ),
+    (ModulesUnread(("gateway", "column")), "nothing of it was compared: gateway and column"),
     (
         DelayUnmeasured("camera", "camera.active", "reverse-engaged", is_end=True),
         "camera: how soon camera.active goes off after reverse-engaged ended was not seen",
