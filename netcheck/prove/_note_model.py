@@ -47,6 +47,17 @@ class VehicleUntold(ProveNote):
 
 
 @dataclass(frozen=True)
+class StayedAway(ProveNote):
+    """Messages by the clock that stayed away for a while, which they did not before.
+
+    A module that dropped out, or one that starts late where before nobody switched it on.
+    """
+
+    network: str
+    messages: tuple[ProvenMessage, ...]
+
+
+@dataclass(frozen=True)
 class SeldomGone(ProveNote):
     """Messages that did not come after and are no loss that can be told: seldom, or not by the clock."""
 

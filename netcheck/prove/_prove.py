@@ -178,7 +178,7 @@ class _Comparison:
             before=len(messages.before),
             after=len(messages.after),
             compared=len(compared),
-            unchanged=sum(frame_id not in changed for frame_id in compared),
+            unchanged=len(set(compared) - changed - set(messages.paused())),
             loads=bus.loads if bus else None,
             sleeps=bus.sleeps if bus else None,
         )

@@ -47,6 +47,7 @@ from netcheck.prove import (
     SignalStuck,
     SleepLater,
     SleepUncompared,
+    StayedAway,
     StrangeAfter,
     SupplyUnmapped,
     VehicleChange,
@@ -263,6 +264,10 @@ NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
     VehicleUntold: lambda _: (
         "no VIN and no device number in the captures tells this vehicle from another one of the model; ids "
         "and lengths are alike"
+    ),
+    StayedAway: lambda note: (
+        f"on {note.network} for a while not, with the network awake, and before at all times (a module that "
+        f"started late or dropped out): {_titles(note.messages)}"
     ),
     SeldomGone: lambda note: (
         f"came on {note.network} before only, seldom or not by the clock: {_titles(note.messages)}"

@@ -437,6 +437,19 @@ def supplied(delay: float, *held: tuple[float, float]) -> dict[str, Sent]:
     }
 
 
+def test_a_message_that_stopped_while_the_network_went_on_is_noted(tmp_path):
+    """Its module dropped out for half of the recording: it is not gone, and its period is as it was."""
+    paused = changed(USUAL, "Plain", end=20.0)
+    proof = pair(tmp_path, USUAL, paused)
+    assert (proof.changes, note_kinds(proof)) == ((), ["StayedAway"])
+    assert (proof.compared - proof.unchanged, proof.verdict) == (1, "pass-with-notes")
+    assert note_kinds(pair(tmp_path, USUAL, changed(USUAL, "Plain", end=39.2))) == []  # under a second
+    assert note_kinds(pair(tmp_path, paused, paused)) == []  # as before
+    off = changed(USUAL, "Terminal", data=terminal(off=15.0))
+    asleep = changed(off, "Plain", end=25.0)  # modules fall asleep one by one
+    assert "StayedAway" not in note_kinds(pair(tmp_path, off, asleep))
+
+
 @pytest.mark.parametrize(
     ("delay", "is_late", "verdict"),
     [(0.8, False, "pass"), (1.9, False, "pass"), (2.1, True, "fail"), (5.0, True, "fail")],

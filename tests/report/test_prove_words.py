@@ -56,6 +56,7 @@ from netcheck.prove import (
     SignalStuck,
     SleepLater,
     SleepUncompared,
+    StayedAway,
     StrangeAfter,
     SupplyUnmapped,
     VehicleChange,
@@ -178,6 +179,10 @@ NOTE_TEXTS: list[tuple[ProveNote, str]] = [
     (NotAfter("drive"), "captured before the fitting only"),
     (WithoutTimes("drive"), "no time stamps on one side"),
     (VehicleUntold(), "no VIN and no device number"),
+    (
+        StayedAway("drive", (KEYS,)),
+        "on drive for a while not, with the network awake, and before at all times",
+    ),
     (SeldomGone("drive", (KEYS,)), "on drive before only, seldom or not by the clock: PanelSwitches (0x2B4)"),
     (SeldomNew("drive", (KEYS, NAMELESS)), "PanelSwitches (0x2B4) and 0x000001F0"),
     (NotAwaited("drive", (KEYS,) * 6), "and 2 more"),
