@@ -26,6 +26,11 @@ class IdentityLevel(StrEnum):
     NONE = "none"
 
 
+def less_than_two_thirds(explained: int, ids: int) -> bool:
+    """Whether a DBC explains so few of a channel's ids that it may be of another edition of the network."""
+    return 3 * explained < 2 * ids
+
+
 @dataclass(frozen=True)
 class Candidate:
     """How many of a channel's ids one network's DBC explains.
@@ -54,6 +59,11 @@ class Candidate:
     def is_trusted(self) -> bool:
         """Whether so many are explained that what the DBC says can be trusted."""
         return self._trusts(self.explained, self.ids, is_beyond=self.is_beyond_chance)
+
+    @property
+    def is_partial(self) -> bool:
+        """Whether it explains less than two thirds of the ids."""
+        return less_than_two_thirds(self.explained, self.ids)
 
     @property
     def missing(self) -> int:

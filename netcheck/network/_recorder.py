@@ -47,6 +47,7 @@ from netcheck.records import dataclass
 _KERNELS: Final = kernels("netcheck.network._recorder_kernels")
 _BATCHED_SHARE: Final = 0.1  # frames near each other by chance are far fewer
 _LEAST_STEPS: Final = 40  # of a counter
+_LOST: Final = 0.01  # of the frames of an id
 _AGREE: Final = 0.25  # by how much the time of the skips may differ from that of the frames left out
 
 
@@ -90,6 +91,13 @@ class RecorderTraces:
     def is_batched(self) -> bool:
         """Whether short times rest on stamps that several frames share."""
         return self.batched >= _BATCHED_SHARE
+
+    def loses(self, frame_id: FrameId) -> bool:
+        """Whether over 1 % of an id's frames are missing, by counter and time alike."""
+        return any(
+            entry.frame_id == frame_id and entry.missing > _LOST * (entry.missing + entry.frames)
+            for entry in self.skipping
+        )
 
     @property
     def stalls_are_batches(self) -> bool:

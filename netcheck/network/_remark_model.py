@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import StrEnum
 
+from netcheck.network._identity import less_than_two_thirds
 from netcheck.network._traffic import FrameId
 from netcheck.records import dataclass
 
@@ -82,7 +83,7 @@ class DbcFit:
     @property
     def is_partial(self) -> bool:
         """Whether it explains less than two thirds of the ids."""
-        return 3 * self.explained < 2 * self.ids
+        return less_than_two_thirds(self.explained, self.ids)
 
 
 @dataclass(frozen=True)
@@ -188,9 +189,10 @@ class OtherEdition(Remark):
 
 @dataclass(frozen=True)
 class SameTimes(Remark):
-    """NO_TIMES. frames: all of one time stamp."""
+    """NO_TIMES. frames: all of one time stamp. is_stamped: they have one at all."""
 
     frames: int
+    is_stamped: bool = True
 
 
 @dataclass(frozen=True)

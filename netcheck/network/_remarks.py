@@ -41,7 +41,8 @@ OVERLOAD: Final = 0.8  # of the busiest second
 _ERRORS_ONLY: Final = 0.9
 _FEW_FRAMES: Final = 10
 _LEAST_SECONDS: Final = 5.0  # before few frames mean that a network is asleep
-LONG_SECONDS: Final = 60.0  # awake, before a longer recording is unlikely to bring further ids; our own rule
+# Awake, before a longer recording is unlikely to bring further ids: a person's minute. Our own rule.
+LONG_SECONDS: Final = 55.0
 _MIXED_SHARE: Final = 0.2
 _GOOD_CHECKS: Final = 0.99
 _FULL: Final = 1.02  # a time stamp may be a frame late
@@ -103,12 +104,7 @@ def _on_recorder(channel: ChannelSurvey) -> Iterator[Remark]:
 
 def _skipping(channel: ChannelSurvey) -> list[SurveyedMessage]:
     """Messages of which over 1 % of the frames are missing, by counter and time alike."""
-    ids = {
-        entry.frame_id
-        for entry in channel.recorder.skipping
-        if entry.missing > (1 - _GOOD_CHECKS) * (entry.missing + entry.frames)
-    }
-    return [message for message in channel.messages if message.frame_id in ids]
+    return [message for message in channel.messages if channel.recorder.loses(message.frame_id)]
 
 
 def _on_silence(channel: ChannelSurvey) -> Iterator[Remark]:
@@ -142,8 +138,7 @@ def _on_network(
         elif fit.is_partial:
             yield OtherEdition(RemarkKind.OTHER_EDITION, fit)
         return
-    possible = [entry for entry in channel.candidates if entry.explained >= entry.least]
-    if not possible:
+    if not any(entry.explained >= entry.least and entry.is_beyond_chance for entry in channel.candidates):
         ranked = sorted(channel.candidates, key=lambda entry: -entry.explained)
         names = tuple(entry.network for entry in ranked)
         yield NoNetwork(RemarkKind.NO_NETWORK, names, _fit(ranked[0]))
@@ -202,7 +197,7 @@ def _mixed(
 
 def _on_load(channel: ChannelSurvey) -> Iterator[Remark]:
     if channel.data_frames >= _FEW_FRAMES and not channel.seconds:
-        yield SameTimes(RemarkKind.NO_TIMES, channel.data_frames)
+        yield SameTimes(RemarkKind.NO_TIMES, channel.data_frames, channel.has_times)
     load, rates = channel.load, channel.rates
     if load is None or rates is None or channel.seconds < 1:
         return

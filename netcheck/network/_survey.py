@@ -25,7 +25,7 @@ from netcheck.network._j1939 import is_j1939, take_apart
 from netcheck.network._load import ratio_of
 from netcheck.network._profiles import DataIds, ProfileTally, check_data_ids
 from netcheck.network._ranking import Evidence, fit_of, rank
-from netcheck.network._recorder import RecorderTally
+from netcheck.network._recorder import RecorderTally, RecorderTraces
 from netcheck.network._remarks import remarks_on
 from netcheck.network._survey_findings import (
     byte_kinds,
@@ -35,12 +35,15 @@ from netcheck.network._survey_findings import (
     samples_of,
 )
 from netcheck.network._survey_model import (
+    NO_TIMING,
+    Bits,
     ChannelSurvey,
     DataIdProblem,
     DataIdProblemKind,
     LoadRates,
     Survey,
     SurveyedMessage,
+    Timing,
 )
 from netcheck.network._tally import READ_ONCE, FrameTally, MessageSeen
 from netcheck.network._tally_book import Placed
@@ -139,12 +142,13 @@ class SurveyMeter:
         return Survey(
             file=stream.file,
             frames=stream.frames,
-            seconds=self._seconds,
+            seconds=self._seconds if stream.has_times else 0.0,
             skipped=stream.skipped,
             warnings=(*stream.warnings, *warnings),
             networks=tuple(self._plan.networks),
-            channels=self._channels(stream.channels),
+            channels=self._channels(stream.channels, has_times=stream.has_times),
             data_id_problems=tuple(self._data_id_problems()),
+            has_times=stream.has_times,
         )
 
     def _data_id_problems(self) -> Iterator[DataIdProblem]:
@@ -170,9 +174,10 @@ class SurveyMeter:
         rows = [self.tally.channel_row(number) for number in range(len(self._beside))]
         return min((row[book_of.C_EARLIEST] for row in rows), default=0)
 
-    def _channels(self, names: tuple[str, ...]) -> tuple[ChannelSurvey, ...]:
+    def _channels(self, names: tuple[str, ...], *, has_times: bool) -> tuple[ChannelSurvey, ...]:
+        start_ns = self._start_ns if has_times else None
         return tuple(
-            _Closing(self._plan, self.tally, number, beside, self._start_ns).channel(name)
+            _Closing(self._plan, self.tally, number, beside, start_ns).channel(name)
             for number, (name, beside) in enumerate(zip(names, self._beside, strict=True))
         )
 
@@ -181,9 +186,9 @@ class _Closing:
     """One channel's counts as a result."""
 
     def __init__(
-        self, plan: SurveyPlan, tally: FrameTally, number: int, beside: _Beside, start_ns: int
+        self, plan: SurveyPlan, tally: FrameTally, number: int, beside: _Beside, start_ns: int | None
     ) -> None:
-        """start_ns: the capture's earliest frame."""
+        """start_ns: the capture's earliest frame; None where the frames have no time stamps."""
         self._plan = plan
         self._tally = tally
         self._number = number
@@ -198,7 +203,7 @@ class _Closing:
         identity = identify(traffic, networks, addresses=self._plan.addresses)
         counted = without_diagnostics(traffic, self._plan.addresses)
         evidence = {
-            frame_id: Evidence(seen.timing(), samples_of(seen.book, seen.row))
+            frame_id: Evidence(self._timing(seen), samples_of(seen.book, seen.row))
             for frame_id, seen in self._messages.items()
         }
         candidates = rank(counted, evidence, networks, identity)
@@ -210,10 +215,11 @@ class _Closing:
         }
         speaks_j1939 = bool(counts) and is_j1939(counts, declared)
         load = self._tally.wire(self._number)
+        recorder = self._beside.recorder.result() if self._has_times else RecorderTraces()
         result = ChannelSurvey(
             channel=name,
             frames=row[book_of.C_FRAMES],
-            seconds=traffic.seconds,
+            seconds=traffic.seconds if self._has_times else 0.0,
             data_frames=row[book_of.C_FRAMES] - row[book_of.C_ERRORS] - row[book_of.C_REMOTES],
             fd_frames=row[book_of.C_FD],
             remote_frames=row[book_of.C_REMOTES],
@@ -225,17 +231,20 @@ class _Closing:
             fit=fit_of(candidates) if identity.network else None,
             candidates=candidates,
             rates=rates,
-            bits=load.bits(),
+            bits=load.bits() if self._has_times else Bits(load.bits().total, 0, 0),
             load=None,
             messages=tuple(
-                self._message(seen, traffic, known.get(frame_id), evidence[frame_id], speaks_j1939)
+                self._message(
+                    seen, traffic, known.get(frame_id), _seen_through(recorder, seen, evidence), speaks_j1939
+                )
                 for frame_id, seen in self._messages.items()
             ),
             is_j1939=speaks_j1939,
-            recorder=self._beside.recorder.result(),
+            recorder=recorder,
             unseen=_unseen(networks[identity.network], known.values()) if identity.network else (),
+            has_times=self._has_times,
         )
-        if rates is not None:
+        if rates is not None and self._has_times:
             result = replace(result, load=load.shares(rates, result.seconds, result.awake_seconds))
         return replace(result, remarks=remarks_on(result, counted, networks, row[book_of.C_BEYOND]))
 
@@ -245,7 +254,16 @@ class _Closing:
         is_known = identity.level is IdentityLevel.IDENTIFIED
         return self._plan.rates.get(identity.network or "") if is_known else None
 
+    @property
+    def _has_times(self) -> bool:
+        return self._start_ns is not None
+
+    def _timing(self, seen: MessageSeen) -> Timing:
+        return seen.timing() if self._has_times else NO_TIMING
+
     def _awake_periods(self) -> tuple[tuple[float, float], ...]:
+        if self._start_ns is None:
+            return ()
         seconds = (self._tally.awake_periods(self._number) - self._start_ns) / 1e9
         return tuple(zip(*seconds.T.tolist(), strict=True))
 
@@ -277,6 +295,18 @@ class _Closing:
             j1939=parts,
             claims=names_in(evidence.payloads) if parts is not None and parts.group == CLAIMED else (),
         )
+
+
+def _seen_through(recorder: RecorderTraces, seen: MessageSeen, found: Mapping[FrameId, Evidence]) -> Evidence:
+    """What is known of a message, without a period where only the recorder makes it look irregular."""
+    evidence = found[seen.frame_id]
+    timing = evidence.timing
+    if timing.cyclic is not False or timing.at_changes or timing.period is None:
+        return evidence
+    is_hidden = recorder.is_batched and timing.period < 2 * recorder.batch_ms
+    if is_hidden or recorder.loses(seen.frame_id):
+        return replace(evidence, timing=replace(timing, cyclic=None, period=None))
+    return evidence
 
 
 def _unseen(database: Database, came: Iterable[Message]) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import field
 from enum import StrEnum
+from typing import Final
 
 from netcheck.network._claims import J1939Name
 from netcheck.network._identity import IdentityLevel
@@ -99,8 +100,8 @@ class DataIdProblem:
 class Timing:
     """Times between a message's frames while the network is awake, ms; percentiles by nearest rank.
 
-    period:  the median, None with fewer than two frames in an awake period; exact where a gap keeps coming,
-             else within 0.4 %
+    period:  the median, None with fewer than two frames in an awake period, and where the recorder hides it:
+             it lost frames, or stamped in longer batches; exact where a gap keeps coming, else within 0.4 %
     jitter:  1st and 99th percentile
     at_changes: it is sent at changes of its payload, too, and ``period`` is its base period: the gap that it
              is in for most of the time, None where it keeps no such gap
@@ -121,6 +122,9 @@ class Timing:
     def has_paused(self) -> bool:
         """Whether it comes by the clock and stayed away: our own rule, over ten periods and a second."""
         return bool(self.period and self.cyclic and self.longest > max(10 * self.period, 1000.0))
+
+
+NO_TIMING: Final = Timing(period=None, jitter=None, longest=0.0, cyclic=None, gaps=0)  # without a clock
 
 
 @dataclass(frozen=True)
@@ -173,7 +177,10 @@ class Load:
 
 @dataclass(frozen=True)
 class Bits:
-    """Bits on the wire, both phases of CAN FD counted alike: in all, and in the busiest stretches."""
+    """Bits on the wire, both phases of CAN FD counted alike: in all, and in the busiest stretches.
+
+    The peaks are 0 where the frames have no time stamps.
+    """
 
     total: int
     peak_100ms: int
@@ -225,6 +232,7 @@ class ChannelSurvey:
     load:       None where the bit rate is unknown
     recorder:   what the recorder did to the frames
     unseen:     messages of the network's DBC that never came, by name, as the DBC has them
+    has_times:  whether the frames have time stamps; without, all that needs a clock is None, 0 or empty
     """
 
     channel: str
@@ -247,6 +255,7 @@ class ChannelSurvey:
     identity: IdentityLevel = IdentityLevel.NONE
     fit: DbcFit | None = None
     unseen: tuple[str, ...] = ()
+    has_times: bool = True
     remarks: tuple[Remark, ...] = ()
 
     @property
@@ -257,7 +266,11 @@ class ChannelSurvey:
 
 @dataclass(frozen=True)
 class Survey:
-    """One capture. networks: the candidates that were given, () for none; warnings: those of the reader."""
+    """One capture.
+
+    networks: the candidates that were given, () for none; warnings: those of the reader
+    has_times: whether its frames have time stamps
+    """
 
     file: str
     frames: int
@@ -267,3 +280,4 @@ class Survey:
     networks: tuple[str, ...]
     channels: tuple[ChannelSurvey, ...]
     data_id_problems: tuple[DataIdProblem, ...] = ()
+    has_times: bool = True

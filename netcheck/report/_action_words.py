@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from netcheck.coding import CodingRow
 from netcheck.files import FIRST, LAST
+from netcheck.report._doubt_words import DOUBT_STEPS
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._numbers import choices, minutes
 from netcheck.report._ramp_words import RAMP_STEPS, exercise_title
@@ -17,7 +18,6 @@ from netcheck.words import bit_rates, clause, command_line, listing, path_text, 
 from netcheck.work import (
     Action,
     AnswerQuestion,
-    ClearUpVehicle,
     CodeOnceRead,
     CodeWithCare,
     CodingTurn,
@@ -41,7 +41,6 @@ from netcheck.work import (
     ResolveConflict,
     SettleNeeds,
     Show,
-    VerifyVehicle,
     WaitForVerdict,
     WriteBlock,
 )
@@ -348,17 +347,6 @@ def _do_not_fit(action: DoNotFit) -> str:
     return text
 
 
-def _clear_up(action: ClearUpVehicle) -> str:
-    told = action.told
-    what = f"{path_text(told.file)} is of: it tells"
-    if told.is_read:
-        what = f"was read out ({path_text(told.file)}): module {told.channel} tells"
-    return (
-        f"Clear up first which vehicle {what} VIN {told.vin}, {told.other or 'the job'} {told.expected}. "
-        "Trust nothing of this plan before."
-    )
-
-
 STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
     LeaveUnfitted: lambda action: (
         f"Do not fit {listing(action.items)}: no-go. The steps here are only those that could change it."
@@ -390,11 +378,7 @@ STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
 }
 
 NEXT_STEPS: Final[dict[type[Action], Callable[[Any], str]]] = {
-    VerifyVehicle: lambda action: (
-        f"Make sure first that {path_text(action.use.file)} was taken from this vehicle, and "
-        f"{action.use.channel} from the pair of {action.use.network}: too few ids fit to be sure."
-    ),
-    ClearUpVehicle: _clear_up,
+    **DOUBT_STEPS,
     LookUpFacts: _look_up,
     PlanBeforeTrip: lambda action: (
         f"Run {_plan_command(action.job)} again before the trip: what is changed above may change what to "

@@ -11,7 +11,7 @@ from netcheck.report._database_words import repair_text
 from netcheck.report._edition_words import edition_open_next, edition_open_text
 from netcheck.report._numbers import choices, fact_text, it_has, percent
 from netcheck.report._plan_words import VERDICT_WORDS
-from netcheck.report._reason_parts import identity_text
+from netcheck.report._reason_parts import identity_text, name_it
 from netcheck.verdict import (
     ClocksApart,
     CodingConflict,
@@ -427,6 +427,15 @@ def _clocks_apart(warning: ClocksApart) -> str:
     )
 
 
+def _strange_channel(warning: StrangeChannel) -> str:
+    use = warning.use
+    place = f"{path_text(use.file)}: "
+    if use.is_unclear:
+        known = f"{identity_text(use)} – {name_it(use)}"
+        return f"{place}which network channel {use.channel} is cannot be told: {known}"
+    return f"{place}channel {use.channel} is none of this vehicle's networks: {identity_text(use)}"
+
+
 def _other_vehicle(warning: OtherVin) -> str:
     whose = path_text(warning.other) if warning.other else "the job"
     if warning.is_read:
@@ -463,10 +472,7 @@ WARNINGS: Final[dict[type[PlanWarning], Callable[[Any], str]]] = {
         f"{warning.node}, and a part replaces it: what else goes away is not seen"
     ),
     SharedBits: _shared_bits,
-    StrangeChannel: lambda warning: (
-        f"{path_text(warning.use.file)}: channel {warning.use.channel} is none of this vehicle's networks: "
-        f"{identity_text(warning.use)}"
-    ),
+    StrangeChannel: _strange_channel,
     DoubtfulChannel: lambda warning: (
         f"{path_text(warning.use.file)}: whether channel {warning.use.channel} is {warning.use.network} is "
         f"doubtful: {identity_text(warning.use)}: too few to trust what the DBC says – is it this vehicle, "

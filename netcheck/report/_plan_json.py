@@ -252,6 +252,9 @@ def _capture(use: ChannelUse) -> dict[str, Any]:
         "text": identity_text(use),
         "doubtful": use.is_doubtful,
         "identity": use.level.value,
+        "explained": use.own.explained if use.own is not None else 0,
+        "ids": use.ids,
+        "rivals": list(use.rivals),
         "has_times": use.has_times,
         "vins": list(use.vins),
     }

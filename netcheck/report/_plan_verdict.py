@@ -9,6 +9,7 @@ from netcheck.files import VehicleIdentity
 from netcheck.plan import Plan
 from netcheck.report._finding_words import finding_next, finding_text
 from netcheck.report._page import Page, Style
+from netcheck.report._plan_fit import fit_text, is_fit_doubted, network_doubts, partial_fits
 from netcheck.report._plan_words import (
     VERDICT_SIGNS,
     VERDICT_STYLES,
@@ -31,9 +32,7 @@ def write_verdict(page: Page, plan: Plan) -> None:
     known = identity_line(plan.identity)
     if known:
         page.text(known)
-    fit = fit_text(plan)
-    if fit:
-        page.text(fit, style=Style.DOUBT if _is_doubted(plan) else Style.PLAIN)
+    page.text(fit_text(plan), style=Style.DOUBT if is_fit_doubted(plan) else Style.PLAIN)
     page.blank()
     write_headline(page, plan)
     for label, text in reasons(plan):
@@ -66,31 +65,9 @@ def identity_line(known: VehicleIdentity) -> str:
     return ", ".join(text for text in told if text)
 
 
-def fit_text(plan: Plan) -> str:
-    """How well the DBC of each captured network fits: ``DBC fit: comfort 61 of 64 ids.``"""
-    told = []
-    for use in plan.captures:
-        if use.is_left_out or not (use.candidates or use.declared):
-            continue
-        name = use.network or use.declared
-        if name is None:
-            continue
-        explained = next((entry.explained for entry in use.candidates if entry.network == name), 0)
-        doubt = "" if use.network and not use.is_doubtful else ", DOUBTFUL" if use.network else ", NOT IT"
-        doubt = ", TOO FEW TO TELL" if use.more_ids else doubt
-        told.append(f"{name} {explained} of {use.ids} ids{doubt}")
-    return f"DBC fit: {'; '.join(unique(told))}." if told else ""
-
-
-def _is_doubted(plan: Plan) -> bool:
-    return any(use.is_doubtful and not use.is_left_out for use in plan.captures)
-
-
 def headline(plan: Plan) -> str:
     """What the verdict asks of people. Doubt about the vehicle comes before all else."""
-    text = _headline(plan)
-    if _is_doubted(plan):
-        text += " Too few ids fit: is this capture of this vehicle?"
+    text = " ".join([_headline(plan), *network_doubts(plan)])
     others = [warning for warning in plan.warnings if isinstance(warning, OtherVin)]
     if others:
         what = "readout" if all(other.is_read for other in others) else "capture"
@@ -134,10 +111,8 @@ def reasons(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "To change it", f"{_proofs(deciding)}."
     else:
         yield "Why", _merits(plan)
-        yield (
-            "Not judged",
-            "Space, current draw, fixing and approval: see the cautions and the part's papers.",
-        )
+        space = "Space, current draw, fixing and approval: see the cautions and the part's papers."
+        yield "Not judged", " ".join([space, *partial_fits(plan)])
 
 
 def _cut(sentences: list[str], more: str) -> str:

@@ -133,10 +133,13 @@ def _asked(need: NeedResult) -> str:
 
 
 def _channel(use: ChannelUse, verbose: bool) -> str:
-    size = f"{use.frames:,} frames in {use.seconds:.1f} s"
+    span = f"in {use.seconds:.1f} s" if use.has_times else "without time stamps"
+    size = f"{use.frames:,} frames {span}"
     if use.declared and use.network != use.declared:
         shows = "too few ids came to tell" if use.more_ids else "its traffic is not"
         return f"declared {use.declared}, but {shows} ({identity_text(use)}), {size}"
     told = f" ({identity_text(use)})" if verbose and use.candidates else ""
+    if use.is_unclear:
+        return f"{listing(use.rivals, last='or')}, not clear which{told}, {size}"
     perhaps = "perhaps " if use.is_doubtful else ""
     return f"{perhaps}{use.network or 'none of this vehicle’s networks'}{told}, {size}"

@@ -56,6 +56,11 @@ def identity_text(use: ChannelUse) -> str:
     return text + "".join(f", {other.explained} that of {other.network}" for other in rest)
 
 
+def name_it(use: ChannelUse) -> str:
+    """How a job says which network a channel is: the best of those that fit about equally as the example."""
+    return f'if you know it, say so in the job: channels = {{ "{use.channel}" = "{use.rivals[0]}" }}'
+
+
 def longer_gaps(need: NeedResult) -> str:
     """``1 of 451 gaps over 250 ms, up to 15 s``; "" where none is longer than the part accepts."""
     if not need.longer_gaps:
@@ -80,16 +85,16 @@ def listened(need: NeedResult) -> str:
     facts = need.facts
     if not facts.is_captured:
         return "no capture"
-    length = f"{facts.seconds:.0f} s" if facts.seconds >= 10 else f"{facts.seconds:.1f} s"
+    length = f"{facts.seconds:.0f} s " if facts.seconds >= 10 else f"{facts.seconds:.1f} s "
     more = f" in {len(facts.files)} captures" if len(facts.files) > 1 else ""
-    return f"{length} on {listing(facts.channels, most=3)}{more}"
+    return f"{length if facts.seconds else ''}on {listing(facts.channels, most=3)}{more}"
 
 
 def period_text(need: NeedResult) -> str:
     """How often it came; also gaps longer than the part accepts, where they were too few to count."""
     gap_ns = need.facts.seen.gaps.percentile_ns(50)
     if gap_ns is None:
-        return "no times"
+        return "how often is not known"
     text = f"every {milliseconds(gap_ns)}"
     if need.facts.is_sent_at_changes:
         text += " and at changes"

@@ -56,7 +56,18 @@ def answered_marks(marks: tuple[MarkSeen, ...]) -> str:
     return f"{sum(mark.is_answered for mark in marks)} of {counted(len(marks), 'mark')}"
 
 
+_OTHER_PLACE: Final = (
+    "compare the signal's place with a DBC of this vehicle, or correct it in a copy and plan again "
+    "(netcheck find ranks the bits)."
+)
+
+
 def _next_no_answer(need: NeedResult) -> Advice:
+    if need.facts.is_followed:
+        if len(need.facts.seen.marks) > 1:
+            return Advice(f"Other bits follow the marks: {_OTHER_PLACE}")
+        second = "Mark a second exercise (after one mark, all that it moves follows)"
+        return Advice(second, exercise_of(need), f"If they follow again, {_OTHER_PLACE}")
     return Advice(
         "Check the marks' times against what was done, then repeat with longer marks",
         exercise_of(need),
@@ -65,6 +76,11 @@ def _next_no_answer(need: NeedResult) -> Advice:
 
 
 def _desk_marks(todo: SettleNeeds) -> str:
+    if todo.is_followed:
+        return (
+            f"Check where the DBC of {listing(todo.networks)} has {listing(todo.roles)}: other bits follow "
+            f"{'its' if len(todo.roles) == 1 else 'their'} marks."
+        )
     return f"Check the marks of {listing(todo.roles)} against what was done and correct wrong times."
 
 
@@ -100,9 +116,18 @@ def _seen_not_exercised(need: NeedResult) -> str:
 
 
 def _unmoved(need: NeedResult) -> str:
+    return _still(need) + _moved_instead(need)
+
+
+def _still(need: NeedResult) -> str:
     value = _held(need)
-    text = f"it never moved: {value} throughout" if value else "it never moved"
-    return text + _moved_instead(need)
+    return f"it never moved: {value} throughout" if value else "it never moved"
+
+
+def _briefly_unmoved(need: NeedResult) -> str:
+    """After a reason that has told what moved instead: without it."""
+    told = need.reason in {Reason.NO_ANSWER, Reason.SOME_ANSWERS}
+    return _still(need) if told else _unmoved(need)
 
 
 def _moved_instead(need: NeedResult) -> str:
@@ -198,6 +223,6 @@ MOVEMENT_REASONS: Final[dict[Reason, ReasonWords]] = {
         seen=_seen_not_exercised,
         next=_next_exercise,
         several="never moved",
-        brief=_unmoved,
+        brief=_briefly_unmoved,
     ),
 }

@@ -86,9 +86,12 @@ def _nearly_silent(remark: FewFrames) -> RemarkWords:
 
 
 def _no_times(remark: SameTimes) -> RemarkWords:
+    why = f"all {remark.frames:,} frames have the same time"
+    if not remark.is_stamped:
+        why = "the lines have no time stamps"
     return RemarkWords(
-        f"all {remark.frames:,} frames have the same time: periods, gaps and load are not known",
-        next="Record with time stamps. candump -l writes them.",
+        f"{why}: periods, gaps and load are not known",
+        next="Record with time stamps (candump -l, or a logger that writes them).",
     )
 
 

@@ -26,6 +26,7 @@ def survey_json(survey: Survey) -> dict[str, Any]:
         "file": survey.file,
         "frames": survey.frames,
         "seconds": _seconds(survey.seconds),
+        "has_times": survey.has_times,
         "skipped_lines": survey.skipped,
         "warnings": [*survey.warnings, *map(problem_text, survey.data_id_problems)],
         "data_id_problems": [facts_of(problem) for problem in survey.data_id_problems],
@@ -39,6 +40,7 @@ def _channel(channel: ChannelSurvey) -> dict[str, Any]:
         "channel": channel.channel,
         "frames": channel.frames,
         "seconds": _seconds(channel.seconds),
+        "has_times": channel.has_times,
         "network": channel.network if channel.identity is IdentityLevel.IDENTIFIED else None,
         "identity": channel.identity.value,
         "fit": facts_of(channel.fit) if channel.fit else None,
@@ -56,8 +58,8 @@ def _channel(channel: ChannelSurvey) -> dict[str, Any]:
         else None,
         "bits": {
             "total": channel.bits.total,
-            "peak_100ms": channel.bits.peak_100ms,
-            "peak_1s": channel.bits.peak_1s,
+            "peak_100ms": channel.bits.peak_100ms if channel.has_times else None,
+            "peak_1s": channel.bits.peak_1s if channel.has_times else None,
         },
         "error_frames": channel.error_frames,
         "error_kinds": dict(channel.errors),
@@ -80,7 +82,7 @@ def _channel(channel: ChannelSurvey) -> dict[str, Any]:
             **facts_of(channel.recorder),
             "is_batched": channel.recorder.is_batched,
         },
-        "messages": [_message(message) for message in channel.messages],
+        "messages": [_message(message, has_times=channel.has_times) for message in channel.messages],
         "unseen": list(channel.unseen),
     }
 
@@ -100,7 +102,7 @@ def _candidate(entry: Ranked) -> dict[str, Any]:
     }
 
 
-def _message(message: SurveyedMessage) -> dict[str, Any]:
+def _message(message: SurveyedMessage, *, has_times: bool) -> dict[str, Any]:
     timing, parts = message.timing, message.j1939
     found: dict[str, Any] = {
         "id": str(message.frame_id),
@@ -115,7 +117,7 @@ def _message(message: SurveyedMessage) -> dict[str, Any]:
         "period_ms": _ms(timing.period),
         "declared_period_ms": message.declared_cycle_ms,
         "jitter_ms": [_ms(timing.jitter[0]), _ms(timing.jitter[1])] if timing.jitter else None,
-        "longest_gap_ms": _ms(timing.longest),
+        "longest_gap_ms": _ms(timing.longest) if has_times else None,
         "cyclic": timing.cyclic,
         "at_changes": timing.at_changes,
         "bytes": [str(kind) for kind in message.kinds],

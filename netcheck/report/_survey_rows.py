@@ -70,7 +70,7 @@ def message_row(message: SurveyedMessage, columns: TableColumns) -> str:
     text = f"{sign} {message.frame_id!s:<{columns.identifier}}  {_cut(_name(message), columns.name)}"
     if columns.is_narrow:
         return f"{text} {every:>10}"
-    text += f" {_number(message.count):>8} {every:>8} {_ms(timing.longest):>8} {_length(message):>4}"
+    text += f" {_number(message.count):>8} {every:>8} {_ms(timing.longest or None):>8} {_length(message):>4}"
     return f"{text}  {_checks(message)}".rstrip()
 
 
@@ -161,6 +161,8 @@ def _timing_details(message: SurveyedMessage, is_batched: bool) -> Iterator[str]
         return
     kind = {True: "cyclic", False: "on event", None: "too few frames to tell whether cyclic"}[timing.cyclic]
     kind = f"{kind}: median {_ms(timing.period)}"
+    if timing.period is None:
+        kind = "whether it is cyclic cannot be told from these stamps"
     if timing.at_changes:
         kind = f"sent {sent_at_changes(timing)}"
     low, high = timing.jitter

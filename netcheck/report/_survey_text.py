@@ -34,10 +34,8 @@ def survey_text(survey: Survey, *, width: int, colour: bool, verbose: bool = Fal
     """The survey of one capture for people. verbose: every message, each with all that was found."""
     page = Page(width)
     channels = listing([channel.channel for channel in survey.channels], most=6)
-    page.text(
-        f"{path_text(survey.file)}: {counted(survey.frames, 'frame')} in {_time(survey.seconds)} on "
-        f"{channels}"
-    )
+    span = f"in {_time(survey.seconds)}" if survey.has_times else "without time stamps"
+    page.text(f"{path_text(survey.file)}: {counted(survey.frames, 'frame')} {span} on {channels}")
     if survey.skipped and not survey.warnings:
         page.text(f"{counted(survey.skipped, 'line')} skipped that hold no frame")
     for warning in (*survey.warnings, *map(problem_text, survey.data_id_problems)):
@@ -127,7 +125,7 @@ def _fit_text(entry: Ranked) -> str:
 
 def _frames_text(channel: ChannelSurvey) -> str:
     awake = channel.awake_seconds
-    text = f"{channel.frames:,} in {_time(channel.seconds)}"
+    text = f"{channel.frames:,}" + (f" in {_time(channel.seconds)}" if channel.has_times else "")
     if awake:
         text += f", {channel.data_frames / awake:,.0f} per second while awake"
     if len(channel.awake_periods) > 1:
@@ -169,6 +167,8 @@ def _checks_text(channel: ChannelSurvey) -> str:
 
 def _load_text(channel: ChannelSurvey) -> str:
     load, rates = channel.load, channel.rates
+    if not channel.has_times:
+        return "not known: the lines have no time stamps"
     if not channel.seconds:
         return "not known: all frames have the same time"
     if load is None or rates is None:
@@ -259,10 +259,10 @@ def _next_steps(survey: Survey) -> list[str]:
     said = [
         (channel.channel, remark_words(remark)) for channel in survey.channels for remark in channel.remarks
     ]
-    steps = [f"{channel}: {words.next}" for channel, words in said if words.next]
+    steps = list(unique(f"{channel}: {words.next}" for channel, words in said if words.next))
     if not survey.networks:
         steps.append("To find out which network this is, give --vehicle FILE, or --dbc FILE or FOLDER.")
-    if any(channel.messages and channel.load is None for channel in survey.channels):
+    if any(channel.messages and channel.has_times and channel.load is None for channel in survey.channels):
         steps.append("For the load in percent, give the recorder's bit rate with --bitrate.")
     known = [channel for channel in survey.channels if channel.identity is IdentityLevel.IDENTIFIED]
     named = unique(channel.network for channel in known if channel.network)

@@ -150,7 +150,8 @@ def _write_traffic(page: Page, check: TapCheck) -> None:
         length = f"{listened.seconds:.0f} s" if listened.seconds >= 10 else f"{listened.seconds:.1f} s"
         channel = f", {listened.channel}" if listened.channel and not listened.is_live else ""
         source = listened.source if listened.is_live else PurePath(listened.source.replace("\\", "/")).name
-        frames = f"{counted(listened.frames, 'frame')} in {length}" if listened.frames else "not one frame"
+        span = f"in {length}" if listened.has_times else "without time stamps"
+        frames = f"{counted(listened.frames, 'frame')} {span}" if listened.frames else "not one frame"
         page.heading(f"On the wires: {source}{channel}, {frames}")
     if check.place:
         page.entry("Where", f"{check.network}: {sentence(check.place)}", indent=2, column=_COLUMN)
@@ -237,6 +238,7 @@ def tap_json(check: TapCheck) -> dict[str, Any]:
             "frames": listened.frames,
             "error_frames": listened.error_frames,
             "seconds": round(listened.seconds, 3),
+            "has_times": listened.has_times,
             "is_live": listened.is_live,
         }
         if listened

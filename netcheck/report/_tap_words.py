@@ -330,7 +330,9 @@ def _locked(role: RoleFound, facts: LockedBy) -> TapWords:
 
 def _absent(role: RoleFound, facts: Absence) -> TapWords:
     return TapWords(
-        f"{role.message} did not come in {facts.seconds:.0f} s awake",
+        f"{role.message} did not come"
+        + (f" in {facts.seconds:.0f} s awake" if facts.seconds else "")
+        + ("; it may be sent only when used" if facts.may_be_unused else ""),
         next="Switch the ignition on, operate the function, and listen for a minute.",
     )
 
@@ -351,7 +353,8 @@ def _not_available(role: RoleFound, _: RoleFacts) -> TapWords:
 
 
 def _seen(role: RoleFound, facts: LiveValues) -> TapWords:
-    every = f"{role.message} every {milliseconds(facts.period_ns)}"
+    often = f" every {milliseconds(facts.period_ns)}" if facts.period_ns is not None else ""
+    every = f"{role.message}{often}"
     if facts.low is None or facts.high is None:
         return TapWords(f"{every}, all values outside the DBC's limits")
     low, high = _value(facts.low), _value(facts.high)

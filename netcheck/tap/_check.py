@@ -131,6 +131,7 @@ def _traffic_of(
         channel.error_frames,
         channel.seconds,
         recorded.is_live,
+        channel.has_times,
     )
     network = item.network or channel.network
     roles: tuple[RoleFound, ...] = ()

@@ -191,9 +191,10 @@ class LockedBy(RoleFacts):
 
 @dataclass(frozen=True)
 class Absence(RoleFacts):
-    """seconds: how long the network was awake without the message."""
+    """seconds: how long the network was awake without the message. may_be_unused: it has no cycle time."""
 
     seconds: float
+    may_be_unused: bool = False
 
 
 @dataclass(frozen=True)
@@ -357,7 +358,11 @@ class MeterReading:
 
 @dataclass(frozen=True)
 class Listened:
-    """What was listened to. source: the file, or with ``is_live`` the interface with its channel."""
+    """What was listened to.
+
+    source: the file, or with ``is_live`` the interface with its channel
+    has_times: whether its frames have time stamps
+    """
 
     source: str
     channel: str
@@ -365,6 +370,7 @@ class Listened:
     error_frames: int
     seconds: float
     is_live: bool = False
+    has_times: bool = True
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ from netcheck.tap._model import (
 )
 from netcheck.words import unique
 
-_LONG_ENOUGH: Final = 10.0  # s awake before an absent message is called absent
+_CYCLES: Final = 10  # awake, before a message with a cycle time is called absent: as in a plan
 
 
 @dataclass(frozen=True)
@@ -87,8 +87,10 @@ def _seen(pair: Pair, need: Need, source: ResolvedRole, watch: Watch) -> tuple[S
     if not seen.frames and unlock is not None:
         return State.UNKNOWN, RoleReason.LOCKED, LockedBy(unlock.module, unlock.field, unlock.value)
     if not seen.frames:
-        state = State.UNKNOWN if pair.seconds < _LONG_ENOUGH else State.WRONG
-        return state, RoleReason.MESSAGE_ABSENT, Absence(pair.seconds)
+        cycle_ms = watch.message.cycle_time_ms
+        is_due = bool(cycle_ms) and 1000 * pair.seconds >= _CYCLES * (cycle_ms or 0)
+        state = State.WRONG if is_due else State.UNKNOWN
+        return state, RoleReason.MESSAGE_ABSENT, Absence(pair.seconds, may_be_unused=not cycle_ms)
     if 2 * seen.too_short > seen.frames:
         return State.WRONG, RoleReason.SHORT_FRAME, RoleFacts()
     if seen.unavailable == seen.carried:

@@ -96,7 +96,7 @@ def is_network(channel: ChannelSurvey, wanted: str | None) -> bool:
 
 def _has_enough(channel: ChannelSurvey, network: str) -> bool:
     entry = _entry(channel, network)
-    return entry is not None and entry.explained >= entry.least
+    return entry is not None and entry.explained >= entry.least and entry.is_beyond_chance
 
 
 def _entry(channel: ChannelSurvey, network: str) -> Ranked | None:

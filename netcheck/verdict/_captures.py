@@ -79,7 +79,7 @@ class NetworkCaptures:
     @property
     def seconds(self) -> float:
         """How long it was listened to, over all captures."""
-        return sum(entry.channel.traffic.seconds for entry in self.channels)
+        return sum(entry.channel.traffic.seconds for entry in self.channels if entry.channel.has_times)
 
     def observation(self, number: int) -> Observation:
         """What was seen of watch ``number``, over all captures."""
@@ -191,7 +191,7 @@ class _Identifier:
             channel=channel.name,
             network=network if level is not IdentityLevel.NONE else None,
             frames=channel.traffic.frames,
-            seconds=channel.traffic.seconds,
+            seconds=channel.traffic.seconds if channel.has_times else 0.0,
             declared=declared,
             level=level,
             ids=identity.ids,

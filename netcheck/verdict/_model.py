@@ -104,16 +104,42 @@ class ChannelUse:
     @property
     def more_ids(self) -> int:
         """How many more ids must fit the declared network, where too few came to tell; else 0."""
-        ours = next((entry for entry in self.candidates if entry.network == self.declared), None)
+        ours = self.own
         if self.network is not None or ours is None or not ours.explained or 2 * ours.explained < self.ids:
             return 0
         is_best = all(entry.explained < ours.explained for entry in self.candidates if entry is not ours)
         return max(ours.least - ours.explained, 0) if is_best else 0
 
     @property
+    def own(self) -> Candidate | None:
+        """How the network fits that it is taken for, or declared to be."""
+        name = self.network or self.declared
+        return next((entry for entry in self.candidates if entry.network == name), None)
+
+    @property
     def is_doubtful(self) -> bool:
         """Whether too few ids fit to trust what the network's DBC says of it."""
         return self.level is IdentityLevel.DOUBTFUL
+
+    @property
+    def is_partial(self) -> bool:
+        """Whether its network's DBC has less than two thirds of the ids."""
+        return self.network is not None and self.own is not None and self.own.is_partial
+
+    @property
+    def rivals(self) -> tuple[str, ...]:
+        """Networks that fit about equally, best first, where nobody says which it is; else ()."""
+        if self.network is not None or self.declared is not None:
+            return ()
+        if not any(entry.is_possible and entry.is_beyond_chance for entry in self.candidates):
+            return ()
+        best = self.candidates[0].explained
+        return tuple(entry.network for entry in self.candidates if 2 * best < 3 * entry.explained)
+
+    @property
+    def is_unclear(self) -> bool:
+        """Whether several networks fit about equally."""
+        return bool(self.rivals)
 
 
 @dataclass(frozen=True)
@@ -251,6 +277,11 @@ class NeedFacts:
     def is_captured(self) -> bool:
         """Whether the need was judged by a capture."""
         return bool(self.channels)
+
+    @property
+    def is_followed(self) -> bool:
+        """Whether the signal never moved, and other bits follow its marks."""
+        return self.other_bits is not None and bool(self.other_bits.followers)
 
 
 @dataclass(frozen=True)

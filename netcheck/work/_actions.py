@@ -106,6 +106,7 @@ class SettleNeeds(Action):
     lost:    for a part that could move to another network: what else it needs and would lack there
     used_by: the module that uses the signals, where it is not the part itself
     file:    the vehicle file
+    is_followed: other bits follow the marks of signals that never moved
     """
 
     reason: Reason
@@ -119,12 +120,20 @@ class SettleNeeds(Action):
     elsewhere: tuple[Elsewhere, ...] = ()
     lost: tuple[str, ...] = ()
     used_by: str | None = None
+    is_followed: bool = False
     items: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class VerifyVehicle(Action):
     """A channel that may be of another vehicle: make sure before anything else."""
+
+    use: ChannelUse
+
+
+@dataclass(frozen=True)
+class NameChannel(Action):
+    """A channel that several networks fit about equally: say which it is."""
 
     use: ChannelUse
 

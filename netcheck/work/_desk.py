@@ -59,7 +59,8 @@ def _need_actions(job: LoadedJob, item: ItemResult) -> Iterator[SettleNeeds]:
     for need in item.needs:
         never_shown = need.reason is Reason.NO_MARK and need.evidence not in {"moves", "answers"}
         if need.status.is_open and not never_shown and not need.optional and need.reason in AT_THE_DESK:
-            alike = (need.reason, _networks(job, need), _lost(job, item, need), need.used_by)
+            followed = need.facts.is_followed
+            alike = (need.reason, _networks(job, need), _lost(job, item, need), need.used_by, followed)
             groups.setdefault(alike, []).append(need)
     for needs in groups.values():
         first = needs[0]
@@ -75,6 +76,7 @@ def _need_actions(job: LoadedJob, item: ItemResult) -> Iterator[SettleNeeds]:
             elsewhere=unique(entry for need in needs for entry in need.facts.elsewhere),
             lost=_lost(job, item, first),
             used_by=first.used_by,
+            is_followed=first.facts.is_followed,
         )
 
 

@@ -15,6 +15,7 @@ from netcheck.work._actions import (
     DoNotFit,
     FitAndProve,
     LookUpFacts,
+    NameChannel,
     PlanAgain,
     PlanBeforeTrip,
     ReadBlocks,
@@ -38,7 +39,7 @@ def next_actions(
     """
     # What a capture or a readout of another vehicle says is worth nothing: that comes before all else.
     others = list(map(ClearUpVehicle, other_vehicles(job.identity.vin, captures, job.module_readouts)))
-    doubts = [VerifyVehicle(use) for use in captures if use.is_doubtful]
+    doubts = list(_doubts(captures))
     desk: list[Action] = [*others, *doubts, *desk_work(job, items)]
     questions = [question for item in items for question in item.questions]
     facts = unique(question.fact for question in questions if isinstance(question, FactUnknown))
@@ -53,6 +54,16 @@ def next_actions(
         name = job.file.name if job.file is not None else None
         steps.append(PlanAgain(command, name, bool(trip), file if facts else None))
     return (*steps, *_in_the_end(job, items, writes))
+
+
+def _doubts(captures: tuple[ChannelUse, ...]) -> Iterator[Action]:
+    """What to make sure of first. A strange channel beside a known one says nothing of the vehicle."""
+    is_strange = all(use.network is None and use.declared is None for use in captures)
+    for use in captures:
+        if use.is_unclear:
+            yield NameChannel(use)
+        elif use.is_doubtful or (is_strange and not use.is_diagnostics_only):
+            yield VerifyVehicle(use)
 
 
 def _trip(

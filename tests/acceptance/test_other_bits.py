@@ -204,6 +204,38 @@ def test_marks_tell_which_bits_follow_them(tmp_path):
     ) in text(case)
 
 
+def test_where_other_bits_follow_the_marks_the_place_is_checked_not_the_marks(tmp_path):
+    case = lever_case(tmp_path, evidence="answers")
+    log = case.log().send(LEVER, every(0.1), lambda time: "00001000" if int(time) in (2, 3, 6, 7) else P)
+    log.mark("reverse", 2.0, 4.0).mark("reverse", 6.0, 8.0)
+    assert case_next(case) == (
+        "Other bits follow the marks: compare the signal's place with a DBC of this vehicle, or correct it "
+        "in a copy and plan again (netcheck find ranks the bits)."
+    )
+    lines = " ".join(plan_text(case.plan(), width=100).split())
+    assert lines.count("byte 2 of this message changed 4 times") == 2  # the verdict's reason, and the need
+    assert "1. Check where the DBC of body has reverse: other bits follow its marks." in lines
+    assert "longer marks" not in lines
+
+
+def test_after_one_mark_a_second_one_is_asked_for(tmp_path):
+    """All that an exercise moves follows a single mark."""
+    case = lever_case(tmp_path, evidence="answers")
+    log = case.log().send(LEVER, every(0.1), during(2, 4, "00001000", P))
+    log.mark("reverse", 2.0, 4.0)
+    assert case_next(case) == (
+        "Mark a second exercise (after one mark, all that it moves follows). If they follow again, compare "
+        "the signal's place with a DBC of this vehicle, or correct it in a copy and plan again (netcheck "
+        "find ranks the bits)."
+    )
+
+
+def test_where_nothing_follows_the_marks_they_are_checked(tmp_path):
+    case = lever_case(tmp_path, evidence="answers")
+    case.log().send(LEVER, every(0.1), P).mark("reverse", 2.0, 4.0)
+    assert case_next(case).startswith("Check the marks' times against what was done")
+
+
 def test_bits_of_the_signals_own_message_come_first_and_inverted_bits_follow_too(tmp_path):
     case = lever_case(tmp_path, evidence="answers")
     inside = lambda time: 2 <= time < 5  # noqa: E731

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+import netcheck
 from netcheck.report import warning_text
 from tests.acceptance.cases import (
     LEVER,
     SHOWN,
     Case,
+    conflicts,
     during,
     every,
     expected,
@@ -95,3 +97,23 @@ def test_with_times_elsewhere_and_marks_here_there_is_no_mark(tmp_path):
     untimed(case).mark("reverse", 2.0, 5.0)
     case.log().send(LEVER, every(0.1), GEARS)
     assert case.outcome() == expected("no-mark")
+
+
+def test_no_made_up_time_stands_in_the_plan(tmp_path):
+    case = lever_case(tmp_path, evidence="present")
+    case.log().send(LEVER, every(0.1), GEARS).is_timed = False
+    plan = case.plan()
+    assert plan.captures[0].seconds == 0
+    text = " ".join(netcheck.plan_text(plan).split())
+    assert "moves: how often is not known, on can0" in text
+    assert "log0.log can0: body, 404 frames without time stamps" in text
+
+
+def test_no_load_comes_of_made_up_times(tmp_path):
+    """At a frame a millisecond the bus would be full."""
+    case = lever_case(tmp_path, evidence="present")
+    case.bitrate = 10_000
+    case.items[0].supply("door.ajar", message_id=0x050, period_ms=1000, length=8)
+    case.log().send(LEVER, every(0.1), GEARS).is_timed = False
+    assert conflicts(case) == {"part": []}
+    assert str(case.plan().verdict) == "go"

@@ -3,13 +3,14 @@
 Traffic is made from a DBC: its ids with its lengths, whole, or with a third of the messages missing and as
 many unknown ids. What was measured:
 
-- *A network that is not there.* 2,506 ordered pairs of DBCs of different makers: the traffic of one is
-  identified as the other in 20. In all 20, one of the two describes a sensor (radar makers give several
-  vehicle makers the same ids) or has 12 messages at most. Among the 34 others there are 1,012 pairs and not
-  one is identified, so none can be among any four. With four at a time, 0 of 680 trials are identified and
-  319 are doubtful.
-- *The network that is there*, beside three of other makers: of the 34, 340 of 340 trials; of all 53, 526 of
-  530.
+- *A network that is not there.* 3,348 ordered pairs of DBCs of different makers: the traffic of one is
+  identified as the other in 21. In all 21, one of the two describes a sensor (radar makers give several
+  vehicle makers the same ids) or has 12 messages at most. In 16 of them less than two thirds of the ids fit,
+  so a plan asks for another edition in its second line; ids cannot tell the other 5 apart. Among the 41 whole
+  networks there are 1,508 pairs and not one is identified, so none can be among any four. With four at a
+  time, 0 of 820 trials are identified and 368 are doubtful; of all 61, 12 of 1,220 are identified.
+- *The network that is there*, beside three of other makers: of the 41, 410 of 410 trials; of all 61, 606 of
+  610.
 """
 
 from __future__ import annotations
@@ -29,6 +30,13 @@ SEEDS = 10
 MAKERS = {"cadillac": "gm", "acura": "honda"}  # by the first word of a file's name, where it is another
 SENSORS = ("radar", "object", "adas", "private_fusion")  # a DBC of one sensor's link
 FEW = 12  # messages
+AS_WELL_AS_ITS_OWN = {  # two thirds of the ids fit: the same radar, or few ids; only behaviour can tell
+    ("acura_ilx_2016_nidec", "tesla_radar_continental_generated"),
+    ("hyundai_kia_mando_front_radar_generated", "ford_fusion_2018_adas"),
+    ("mazda_radar", "cadillac_ct6_object"),
+    ("mazda_radar", "ford_lincoln_base_pt"),
+    ("mazda_rx8", "ford_cgea1_2_ptcan_2011"),
+}
 
 
 @pytest.fixture(scope="module")
@@ -104,13 +112,29 @@ def test_a_fifth_vehicle_is_never_identified_as_one_of_four_networks(
 def test_what_is_taken_for_another_makers_is_a_sensor_or_a_fragment(networks: Networks) -> None:
     """Alone is the hardest case: with more networks, no further one is identified."""
     chance = random.Random(0)
-    taken = [
-        (name, other)
+    taken = {
+        (name, other): identity.candidate(other).is_partial
         for name, database in networks.items()
         for other in foreign(networks, name)
-        if is_identified(among(networks, [other], whole(database, chance)))
-    ]
+        if is_identified(identity := among(networks, [other], whole(database, chance)))
+    }
     assert len(taken) <= 21
+    for pair in taken:
+        assert not all(is_whole(name, networks[name]) for name in pair), pair
+    assert {pair for pair, asks_for_another_edition in taken.items() if not asks_for_another_edition} == (
+        AS_WELL_AS_ITS_OWN
+    )
+
+
+def test_with_sensors_and_fragments_among_them_few_trials_name_another_makers(networks: Networks) -> None:
+    """The rule has to let a DBC of few messages through, since drafts are such. Here is what that costs."""
+    taken, total = [], 0
+    for name, chance, four in trials(networks):
+        identity = among(networks, four, whole(networks[name], chance))
+        total += 1
+        if is_identified(identity):
+            taken.append((name, identity.network or ""))
+    assert len(taken) <= 0.02 * total
     for pair in taken:
         assert not all(is_whole(name, networks[name]) for name in pair), pair
 

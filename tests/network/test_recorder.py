@@ -161,3 +161,25 @@ def test_stamps_nearer_than_the_shortest_frame_are_batches(tmp_path, apart_us, b
     place = iter(range(10**6))
     channel = survey(tmp_path, frames, lambda at: at + next(place) % 4 * apart_us / 1000)
     assert channel.recorder.is_batched is batched
+
+
+# Periods that the recorder hides ----------------------------------------------------------------------
+
+
+def test_a_message_faster_than_the_batches_is_not_called_one_on_event(tmp_path):
+    """Every 10 ms, in batches of 20 ms: its gaps are 0 and 20 ms. What comes every few seconds is seen."""
+    events = [(at, Line(at, 0x200, bytes([at % 7]))) for at in (130, 700, 2900, 3300, 5100, 9000, 9200)]
+    channel = survey(tmp_path, sorted(sent() + events), lambda at: 20 * (at // 20 + 1))
+    timings = {message.frame_id.can_id: message.timing for message in channel.messages}
+    assert {(timings[can_id].cyclic, timings[can_id].period) for can_id in IDS} == {(None, None)}
+    assert timings[0x200].cyclic is False
+    slow = survey(tmp_path, sent(every=100, seconds=30), lambda at: 20 * (at // 20 + 1))
+    assert {message.timing.cyclic for message in slow.messages} == {True}
+
+
+def test_a_message_of_which_frames_are_missing_is_not_called_one_on_event(tmp_path):
+    drop = random.Random(5)
+    frames = [frame for frame in sent(seconds=20) if frame[1].can_id != 0x102 or drop.random() < 0.5]
+    timings = {message.frame_id.can_id: message.timing for message in survey(tmp_path, frames).messages}
+    assert (timings[0x102].cyclic, timings[0x102].period) == (None, None)
+    assert (timings[0x101].cyclic, timings[0x101].period) == (True, 10)

@@ -223,6 +223,9 @@ def test_whole_object() -> None:
                 "text": "61 of 64 ids fit the DBC of comfort",
                 "doubtful": False,
                 "identity": "identified",
+                "explained": 61,
+                "ids": 64,
+                "rivals": [],
                 "has_times": True,
                 "vins": [],
             }

@@ -194,7 +194,10 @@ def test_json_has_the_facts_beside_the_text():
     lever, light = found["roles"]
     assert (lever["reason"], lever["facts"]["period_ns"]) == ("seen", 100_000_000)
     assert lever["facts"]["low"] == {"raw": 0, "value": 0.0, "label": "P", "unit": ""}
-    assert (light["reason"], light["facts"]) == ("message-absent", {"seconds": 61.0})
+    assert (light["reason"], light["facts"]) == (
+        "message-absent",
+        {"seconds": 61.0, "may_be_unused": False},
+    )
     ohms, idle = found["readings"]
     assert (ohms["measured"], ohms["value"], ohms["unit"], ohms["limits"]) == ("120 Ω", 120.0, "Ω", [50, 65])
     assert (ohms["reason"], ohms["facts"]) == ("one-terminator", {})

@@ -11,8 +11,9 @@ from netcheck.errors import InputError, UsageError
 from netcheck.files import Measured
 from netcheck.network import IdentityLevel
 from netcheck.report._tap_words import finding_words, role_words
+from netcheck.report.onsite import tap_text
 from netcheck.tap import Recorded, State, TapCheck, check_tap, choose_item
-from tests.acceptance.cases import BRAKE, LAMPS, LEVER, PUMPS, Case, every, lever_case, plain_dbc
+from tests.acceptance.cases import BRAKE, LAMPS, LEVER, PUMPS, Case, every, lever_case, plain_dbc, with_cycle
 
 R, W, U, N = State.RIGHT, State.WRONG, State.UNKNOWN, State.NOTE
 RECORDER = {"stated": "bitrate", "has_wire": "has_wire"}
@@ -47,6 +48,19 @@ def test_the_right_pair(tmp_path):
     assert role(found) == (R, "LeverStatus every 100 ms, reads P (0)")
     assert found.listened is not None
     assert (found.listened.frames, found.listened.channel) == (404, "can0")
+
+
+def test_lines_without_time_stamps_show_what_is_there_and_no_times(tmp_path):
+    case = lever_case(tmp_path)
+    case.log().send(LEVER, every(0.1), "00000000").is_timed = False
+    found = check(case)
+    assert found.verdict is R
+    assert role(found) == (R, "LeverStatus, reads P (0)")
+    assert found.listened is not None
+    assert (found.listened.seconds, found.listened.has_times) == (0, False)
+    text = tap_text(found)
+    assert "404 frames without time stamps" in text
+    assert " ms" not in text.replace("1 ms apart", "")
 
 
 def test_the_pair_of_another_network(tmp_path):
@@ -148,6 +162,26 @@ def test_a_network_that_shares_its_ids_may_be_it(tmp_path):
     assert len(found.roles) == 1  # looked for all the same
 
 
+def test_networks_that_fit_by_chance_only_are_no_shared_ids(tmp_path):
+    """Four of 104 ids in two DBCs of 90 messages each: chance alone gives as many."""
+    case = lever_case(tmp_path)
+    shared = (LEVER, *range(0x2F0, 0x2F3))
+    case.dbc["body"] = plain_dbc(*shared, *range(0x201, 0x257))
+    case.dbc["drive"] = plain_dbc(*shared, *range(0x301, 0x357))
+    case.roles = []
+    log = case.role("any", f"body M{LEVER:X} V").log(None)
+    case.items[0].tables = []
+    case.items[0].need("any")
+    for can_id in [*shared, *range(0x501, 0x565)]:
+        log.send(can_id, every(0.5), "00")
+    found = check(case)
+    assert finding(found, "network") == (
+        U,
+        "which network this is cannot be told: 4 of 104 ids match the DBC of body, 4 that of drive",
+    )
+    assert found.roles == ()
+
+
 def test_an_undecided_item_is_told_which_network_this_is(tmp_path):
     case = Case(tmp_path).role("reverse", "body LeverStatus Gear", active=["R"])
     case.item("part", network=None).need("reverse")
@@ -211,15 +245,22 @@ def test_nobody_listened_and_silence(tmp_path):
 # Roles -----------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("end", "state"), [(9.5, U), (10.0, W)])
-def test_a_message_that_does_not_come_is_absent_after_ten_seconds(tmp_path, end, state):
+@pytest.mark.parametrize(
+    ("cycle_ms", "end", "state"),
+    [(1000, 9.5, U), (1000, 10.0, W), (2000, 10.0, U), (None, 30.0, U)],
+)
+def test_a_message_that_does_not_come_is_absent_after_ten_of_its_cycles(tmp_path, cycle_ms, end, state):
+    """As in a plan: one without a cycle time may be sent only when used."""
     case = lever_case(tmp_path)
+    if cycle_ms:
+        case.dbc["body"] = with_cycle(case.dbc["body"], LEVER, cycle_ms)
     case.log(None)
     for lamp in LAMPS:
         case.logs[0].send(lamp, every(0.1, end=end), "00")
     found = check(case)
     assert role(found)[0] is state
     assert found.verdict is state
+    assert role(found)[1].endswith("awake; it may be sent only when used") is (cycle_ms is None)
 
 
 def test_an_optional_need_decides_nothing(tmp_path):
