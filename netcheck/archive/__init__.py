@@ -34,6 +34,7 @@ from netcheck.archive._show import (
     show_store,
 )
 from netcheck.archive._store import Manifest, Store, StoreChange, StorePart, default_folder, open_store
+from netcheck.archive._usual import BesidePeers, Unusual, UnusualKind, beside_peers
 from netcheck.archive._wanted import CaptureFacts, FoundCaptures, find_captures
 
 __all__ = [
@@ -47,6 +48,7 @@ __all__ = [
     "ArchiveCheck",
     "ArchiveColumn",
     "ArchiveTable",
+    "BesidePeers",
     "CaptureFacts",
     "CaptureShown",
     "ChannelShown",
@@ -64,11 +66,14 @@ __all__ = [
     "StoreChange",
     "StorePart",
     "StoreShown",
+    "Unusual",
+    "UnusualKind",
     "VehicleRead",
     "WantedCapture",
     "YearDifference",
     "YearHeld",
     "ask_named",
+    "beside_peers",
     "check_claims",
     "compact",
     "compact_if_it_pays",

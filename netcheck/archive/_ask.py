@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from decimal import Decimal
+from pathlib import Path
 from typing import Any, BinaryIO, Final
 
 from netcheck.archive._schema import FRAMES, TABLES, arrow
-from netcheck.archive._store import Store, damaged
+from netcheck.archive._store import Store, damaged, open_store
 from netcheck.errors import NetcheckError, UsageError
 from netcheck.records import dataclass
 from netcheck.tables import library
@@ -170,9 +171,12 @@ class Archive:
         )
 
 
-def open_archive(store: Store) -> Archive:
-    """A store to ask."""
-    return Archive(store)
+def open_archive(store: Store | Path | None = None) -> Archive:
+    """A store to ask, or the one in a folder; by default the user's.
+
+    Raises InputError where there is none, UsageError where DuckDB is not installed.
+    """
+    return Archive(store if isinstance(store, Store) else open_store(store))
 
 
 def _number(value: Any) -> Any:

@@ -88,10 +88,13 @@ def _result(future: Any, order: ReadOrder) -> CaptureRead:
 
 def _client(distributed: Any, scheduler: str | None) -> Any:
     if scheduler is None:
+        import dask
+
         logging.getLogger("distributed").setLevel(logging.CRITICAL)
-        cluster = distributed.LocalCluster(
-            n_workers=cores(), threads_per_worker=1, dashboard_address=None, silence_logs=logging.CRITICAL
-        )
+        with dask.config.set(_QUIET):
+            cluster = distributed.LocalCluster(
+                n_workers=cores(), threads_per_worker=1, dashboard_address=None, silence_logs=logging.CRITICAL
+            )
         return _Owned(distributed.Client(cluster, set_as_default=False), cluster)
     try:
         return distributed.Client(scheduler, timeout=_ANSWERS, set_as_default=False)
@@ -99,6 +102,13 @@ def _client(distributed: Any, scheduler: str | None) -> Any:
         raise UsageError(
             f"--scheduler {scheduler} does not answer", remedy="give its address, such as tcp://host:8786"
         ) from error
+
+
+# Nobody looks at what workers do meanwhile, which took a fifth of their time.
+_QUIET: Final = {
+    "distributed.worker.profile.enabled": False,
+    "distributed.admin.system-monitor.interval": "10s",
+}
 
 
 class _Owned:

@@ -1,8 +1,10 @@
 """Frames of a capture as a part of the store.
 
 They are sorted by channel, id and time: payloads of one id are alike, and its times are a period apart, so
-that little is left to write. The order in the file comes back by sorting by time and number: frames with the
-same time keep their numbers, and all do where a clock went back.
+that little is left to write. Every second id has its times backwards: a leap from the end of the capture to
+its beginning would widen a whole block of time differences, which is most of them in a short capture. The
+order in the file comes back by sorting by time and number: frames with the same time keep their numbers, and
+all do where a clock went back.
 """
 
 from __future__ import annotations
@@ -76,7 +78,7 @@ def _sorted(capture: str, chunks: list[Any], first: int, *, is_numbered: bool) -
     pa = arrow()
     rows = pa.concat_tables(chunks)
     time = rows.column("time_us").to_numpy() * 1000 + rows.column("time_rest_ns").to_numpy()
-    order = np.lexsort((time, rows.column("id").to_numpy(), rows.column("channel").to_numpy()))
+    order = _there_and_back(time, rows.column("id").to_numpy(), rows.column("channel").to_numpy())
     steps = np.diff(time)
     same = np.append(steps == 0, False) | np.insert(steps == 0, 0, False)
     is_steady = not is_numbered and bool((steps >= 0).all())
@@ -93,6 +95,20 @@ def _sorted(capture: str, chunks: list[Any], first: int, *, is_numbered: bool) -
         [columns[name] if name in columns else sorted_rows.column(name) for name in schema.names],
         schema=schema,
     )
+
+
+def _there_and_back(
+    time: NDArray[np.int64], can_id: NDArray[np.int64], channel: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Rows by channel and id; the first id's in order of time, the next one's against it, and so on."""
+    order = np.lexsort((time, can_id, channel))
+    is_next = (np.diff(can_id[order]) != 0) | (np.diff(channel[order]) != 0)
+    group = np.concatenate(([0], np.cumsum(is_next)))
+    ends = np.cumsum(np.bincount(group))
+    place = np.arange(len(order))
+    back = ends[group] + np.concatenate(([0], ends))[group] - 1 - place
+    turned: NDArray[np.int64] = order[np.where(group % 2, back, place)]
+    return turned
 
 
 def _chunk_table(chunk: Capture) -> Any:

@@ -18,7 +18,7 @@ from netcheck.records import dataclass
 from netcheck.roles import Watch
 
 DIGITS: Final = 32  # of a digest, in hex
-_TURNS: Final = TurnsWanted()
+_TURNS: Final = TurnsWanted(values=True)
 
 
 @dataclass(frozen=True)
@@ -46,8 +46,8 @@ def go_through(
         def passed(
             stream: CaptureStream, silences: Mapping[int, int], digest: _FramesDigest | None
         ) -> tuple[SurveyMeter, ObservationPass]:
-            meter = SurveyMeter(plan, silences)
-            passing = ObservationPass(watches, windows, name, thread, meter.tally, _TURNS)
+            meter = SurveyMeter(plan, silences, threads=1)
+            passing = ObservationPass(watches, windows, name, thread, meter.tally, _TURNS, has_load=False)
             for chunk in stream:
                 passing.add(chunk, meter.add(chunk, [partial(digest.add, chunk)] if digest else []))
             return meter, passing

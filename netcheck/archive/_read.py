@@ -19,7 +19,7 @@ from typing import Any, Final
 
 from netcheck.archive._frames import write_frames
 from netcheck.archive._passes import DIGITS, GoneThrough, digest_of, go_through
-from netcheck.archive._roles import StateCounts, role_rows
+from netcheck.archive._roles import role_rows
 from netcheck.archive._schema import CAPTURES, CHANNELS, MESSAGES, ROLES, TABLES, arrow
 from netcheck.archive._store import StorePart
 from netcheck.capture import CaptureStream, open_capture
@@ -298,14 +298,10 @@ class _CaptureReading:
         places: Mapping[str, tuple[str | None, IdentityLevel]],
         whose: Mapping[str, Any],
     ) -> list[dict[str, Any]]:
-        networks = {name: network for name, (network, _) in places.items()}
-        counts = StateCounts(vehicle.watches, vehicle.databases, networks)
-        for chunk in self._open().reusing_buffers():
-            counts.add(chunk)
         marks = self._wanted.marks if seen.has_times else ()
         year = self._wanted.year
         holds = [None if year is None else holds_in(entry, year) for entry in vehicle.entries]
-        found = role_rows(vehicle.watches, holds, seen, places, counts, marks)
+        found = role_rows(vehicle.watches, holds, seen, places, marks)
         return [{**whose, **row} for row in found]
 
     def _capture_row(self, gone: GoneThrough, hidden: tuple[str, ...]) -> dict[str, Any]:

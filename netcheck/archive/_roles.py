@@ -2,73 +2,16 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Final
+from typing import Any
 
-import numpy as np
-
-from netcheck.capture import Capture
-from netcheck.database import Database, extract, group_frames
 from netcheck.evidence import CaptureSeen, ChannelSeen, Observation
 from netcheck.files import LoadedMark
 from netcheck.network import IdentityLevel
 from netcheck.prove import Edges, mark_delays
 from netcheck.roles import Watch
 
-_MOST_LABELS: Final = 64  # of a signal whose states are counted
-_MOST_STATES: Final = 64  # different values of one that are counted; a state that came later is left out
-
 Place = tuple[str | None, IdentityLevel]
-
-
-class StateCounts:
-    """How many frames had each raw value, of signals that have labels; per channel and watch."""
-
-    def __init__(
-        self,
-        watches: Sequence[Watch],
-        databases: Mapping[str, Database],
-        networks: Mapping[str, str | None],
-    ) -> None:
-        """networks: per channel, the network that it is."""
-        self._watches = [
-            (number, watch)
-            for number, watch in enumerate(watches)
-            if 0 < len(watch.signal.labels) <= _MOST_LABELS and not watch.signal.is_float
-        ]
-        self._databases = databases
-        self._networks = networks
-        self._counts: dict[tuple[str, int], Counter[int]] = {}
-
-    def add(self, chunk: Capture) -> None:
-        """The next frames."""
-        for index, channel in enumerate(chunk.channels):
-            network = self._networks.get(channel)
-            own = [entry for entry in self._watches if entry[1].network == network]
-            if network is None or not own:
-                continue
-            frames = chunk if len(chunk.channels) == 1 else chunk[np.flatnonzero(chunk.channel == index)]
-            if not len(frames):
-                continue
-            rows = group_frames(frames, self._databases[network])
-            for number, watch in own:
-                mine = rows[watch.message.name]
-                if len(mine):
-                    found = extract(frames, watch.message, watch.signal, mine)
-                    values, counts = np.unique(found.raw[found.carries], return_counts=True)
-                    self._take(channel, number, values.tolist(), counts.tolist())
-
-    def _take(self, channel: str, number: int, values: list[int], counts: list[int]) -> None:
-        total = self._counts.setdefault((channel, number), Counter())
-        for value, count in zip(values, counts, strict=True):
-            if value in total or len(total) < _MOST_STATES:
-                total[value] += count
-
-    def states(self, channel: str, number: int, watch: Watch) -> tuple[list[str], list[int]]:
-        """Labels and how many frames had them, in the order of the raw values."""
-        counts = sorted(self._counts.get((channel, number), {}).items())
-        return [watch.signal.labels.get(raw, str(raw)) for raw, _ in counts], [count for _, count in counts]
 
 
 def role_rows(
@@ -76,7 +19,6 @@ def role_rows(
     holds: Sequence[bool | None],
     seen: CaptureSeen,
     places: Mapping[str, Place],
-    counts: StateCounts,
     marks: Sequence[LoadedMark],
 ) -> Iterator[dict[str, Any]]:
     """A row for each watch on each channel that is its network.
@@ -88,15 +30,15 @@ def role_rows(
         for number, watch in enumerate(watches):
             if watch.network != network:
                 continue
-            states, frames = counts.states(channel.name, number, watch)
             row = _role_row(channel, watch, channel.observations[number], level)
             turns = channel.turns[number] if channel.turns else None
-            delays = mark_delays(Edges(watch, turns), seen.start_ns, marks) if turns else ()
+            delays = mark_delays(Edges(watch, turns), seen.start_ns, marks) if turns and watch.active else ()
+            values = turns.values if turns else ()
             yield {
                 **row,
                 "in_years": holds[number],
-                "states": states,
-                "state_frames": frames,
+                "states": [watch.signal.labels.get(raw, str(raw)) for raw, _ in values],
+                "state_frames": [count for _, count in values],
                 "delays_ms": [round(delay / 1e6, 3) for delay in delays],
             }
 

@@ -15,9 +15,11 @@ from netcheck.cli import _status as status
 from netcheck.cli._inputs import dbc_files, dbc_in_folder, vehicle_inputs
 from netcheck.cli._options import CsvOption, Format, FormatOption, NoCacheOption, OutputOption
 from netcheck.cli._output import check_target, json_text, look, note, open_output
+from netcheck.cli._peers import HeldBeside, PeersOption, held_beside
 from netcheck.errors import InputError, NetcheckError, UsageError
 
 if TYPE_CHECKING:
+    from netcheck.archive import WantedCapture
     from netcheck.cli._progress import Progress
     from netcheck.database import Database
     from netcheck.files import LoadedVehicle
@@ -59,6 +61,10 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
             help="AUTOSAR data id of a message: 0x123=0x0A5F (profile 1), or 16 ids (profile 2).",
         ),
     ] = None,
+    archive: PeersOption = None,
+    year: Annotated[
+        int | None, typer.Option("--year", metavar="YEAR", help="The model year, for --archive.")
+    ] = None,
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Show every message with its details.")
     ] = False,
@@ -74,6 +80,10 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     from netcheck.cli._progress import progress_bar
     from netcheck.network import survey_rates
 
+    if (archive is None) != (year is None) or (archive is not None and vehicle is None):
+        raise UsageError(
+            "--archive, --year and --vehicle go together", remedy="give all of them, or --vehicle alone"
+        )
     candidates, databases = survey_candidates(vehicle, dbc or [])
     files = [*captures, *databases]
     check_target(output, files)
@@ -82,9 +92,20 @@ def survey_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     with progress_bar() as progress:
         surveys, codes = _surveys(captures, plan, progress, csv)
     if surveys:
+        beside = [
+            held_beside(archive, partial(_wanted, one, vehicle, year), output, cache=not no_cache)
+            for one in surveys
+        ]
         with open_output(output, inputs=files) as out:
-            out.write(_rendered(surveys, format, len(captures), output, verbose))
+            out.write(_rendered(surveys, beside, format, len(captures), output, verbose))
     return status.worst(codes)
+
+
+def _wanted(survey: Survey, vehicle: Path | None, year: int | None) -> Sequence[WantedCapture]:
+    """The capture as an archive would take it, with the marks beside it."""
+    from netcheck.archive import CaptureFacts, find_captures
+
+    return find_captures([survey.file], CaptureFacts(vehicle, year)).captures
 
 
 def survey_candidates(
@@ -210,13 +231,24 @@ def is_silent(path: Path) -> bool:
     return all(not line.strip() or line.lstrip().startswith((b"#", b";")) for line in lines)
 
 
-def _rendered(surveys: Sequence[Survey], form: Format, asked: int, output: Path | None, verbose: bool) -> str:
+def _rendered(
+    surveys: Sequence[Survey],
+    beside: Sequence[HeldBeside],
+    form: Format,
+    asked: int,
+    output: Path | None,
+    verbose: bool,
+) -> str:
     """One object for one capture, an array for several; texts one after another."""
     from netcheck.report.onsite import survey_json, survey_text
 
     if form is Format.JSON:
-        found = [survey_json(one) for one in surveys]
+        pairs = zip(surveys, beside, strict=True)
+        found = [{**survey_json(one), "peers": next(iter(own.json() or ()), None)} for one, own in pairs]
         return json_text(found[0] if asked == 1 else found)
     how = look(output)
-    texts = [survey_text(one, width=how.width, colour=how.colour, verbose=verbose) for one in surveys]
+    texts = [
+        survey_text(one, width=how.width, colour=how.colour, verbose=verbose) + own.text(how)
+        for one, own in zip(surveys, beside, strict=True)
+    ]
     return "\n\n".join(text.rstrip("\n") + "\n" for text in texts)

@@ -76,7 +76,8 @@ def parameter_groups(can_id: NDArray[np.uint32]) -> NDArray[np.uint32]:
 
 def parameter_group(can_id: int) -> int:
     """The J1939 parameter group number of one 29-bit id."""
-    return int(parameter_groups(np.array([can_id], np.uint32))[0])
+    group = can_id >> 8 & 0x3FFFF
+    return group & 0x3FF00 if group & 0xFF00 < 0xF000 else group
 
 
 def is_message(message: Message, can_id: NDArray[np.uint32], is_extended: BoolArray) -> BoolArray:

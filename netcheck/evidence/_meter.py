@@ -69,12 +69,21 @@ class MessageMeter:
     def result(self, last_ns: int, end_ns: int) -> list[Observation]:
         """An observation per watch, up to the channel's last frame and the capture's."""
         counters = {name: meter.result() for name, meter in self._counters.items()}
+        common = _Closed(self._gaps, last_ns)
         found = []
         for signal in self._signals:
             counter = signal.watch.counter
-            seen = signal.result(self._gaps, last_ns, end_ns)
+            seen = signal.result(common, last_ns, end_ns)
             found.append(seen if counter is None else replace(seen, counter=counters[counter.name]))
         return found
+
+
+class _Closed:
+    """Gaps of a message at the end, up to the channel's last frame: worked out once for all its watches."""
+
+    def __init__(self, meter: GapMeter, last_ns: int) -> None:
+        self.gaps = meter.finish(last_ns)
+        self.between = meter.between()
 
 
 class SignalMeter:
@@ -87,7 +96,7 @@ class SignalMeter:
         self.turns = turns
         self._origin = origin
         self._gaps: GapMeter | None = None  # none while they are those of the message
-        self._seen = Observation()
+        self._seen: Observation | None = None  # none before the first frame
         self._marks = [MarkMeter(window) for window in windows]
         self._outside = OutsideMeter(windows) if windows else None
         self._changes = ChangeMeter()
@@ -117,25 +126,28 @@ class SignalMeter:
             self._gaps.add(time_ns, awake, breaks)
         if self.turns is not None:
             self.turns.add(time_ns, raw, value)
-        self._seen += replace(
-            self._values(time_ns, awake, raw, value),
+        carried = Observation(
             frames=len(rows.indices),
             too_short=int(np.count_nonzero(~extracted.long_enough)),
             carried=len(time_ns),
             timed=len(time_ns),
+            **self._values(time_ns, awake, raw, value),
         )
+        self._seen = carried if self._seen is None else self._seen + carried
 
-    def result(self, common: GapMeter, last_ns: int, end_ns: int) -> Observation:
-        """What was seen, up to the channel's last frame at ``last_ns`` and the capture's at ``end_ns``."""
-        meter = self._gaps or common
-        between = meter.between()
-        gap_ns = min(between.percentile_ns(50) or 0, MOST_GAP_NS)
+    def result(self, common: _Closed, last_ns: int, end_ns: int) -> Observation:
+        """What was seen, up to the channel's last frame at ``last_ns`` and the capture's at ``end_ns``.
+
+        common: gaps of the message, for a signal that every frame carried
+        """
+        closed = common if self._gaps is None else _Closed(self._gaps, last_ns)
+        gap_ns = min(closed.between.percentile_ns(50) or 0, MOST_GAP_NS)
         file, start_ns = self._origin.file, self._origin.start_ns
         last, end = last_ns - start_ns, end_ns - start_ns
         return replace(
-            self._seen,
-            gaps=meter.finish(last_ns),
-            between=between,
+            self._seen or Observation(),
+            gaps=closed.gaps,
+            between=closed.between,
             change_gaps=self._changes.result(),
             marks=tuple(mark.result(file, gap_ns, last, end) for mark in self._marks),
             outside=self._outside.result(file, gap_ns) if self._outside is not None else Outside(),
@@ -147,7 +159,8 @@ class SignalMeter:
         awake: NDArray[np.int32],
         raw: NDArray[np.generic],
         value: NDArray[np.float64],
-    ) -> Observation:
+    ) -> dict[str, Any]:
+        """What an observation has of them."""
         watch = self.watch
         no_value = is_any_of(raw, watch.not_available) | ~np.isfinite(value)
         stray = ~no_value & _outside_limits(watch.signal, value)
@@ -162,16 +175,16 @@ class SignalMeter:
             self._outside.add(since_ns[active])
             for mark in self._marks:
                 mark.add(since_ns, awake, raw, value)
-        return Observation(
-            unavailable=int(np.count_nonzero(no_value)),
-            out_of_range=len(stray_value),
-            valid=len(raw),
-            active=int(np.count_nonzero(active)),
-            inactive=int(np.count_nonzero(~active)),
-            raw=_extremes(raw),
-            value=_extremes(value),
-            stray=_extremes(stray_value),
-        )
+        return {
+            "unavailable": int(np.count_nonzero(no_value)),
+            "out_of_range": len(stray_value),
+            "valid": len(raw),
+            "active": int(np.count_nonzero(active)),
+            "inactive": int(np.count_nonzero(~active)),
+            "raw": _extremes(raw),
+            "value": _extremes(value),
+            "stray": _extremes(stray_value),
+        }
 
 
 class ChangeMeter:

@@ -81,10 +81,18 @@ class ObservationPass:
         thread: ThreadPoolExecutor,
         tally: FrameTally,
         turns: TurnsWanted | None = None,
+        *,
+        has_load: bool = True,
     ) -> None:
-        """tally: takes each chunk before this does; turns: when watches turned is wanted, too"""
+        """Begin.
+
+        tally:    takes each chunk before this does
+        turns:    when watches turned is wanted, too
+        has_load: how full channels are is wanted, as far as the tally knows
+        """
         self._watches = watches
         self._turns = turns
+        self._has_load = has_load
         self._windows = windows
         self._name = name
         self._thread = thread
@@ -170,7 +178,7 @@ class ObservationPass:
                     name,
                     carried,
                     seen.get(number, nothing),
-                    self._tally.load(number),
+                    self._tally.load(number) if self._has_load else None,
                     turns=self._meters[number].turns() if number in self._meters else no_turns,
                 ),
                 self._meters[number].silent_ns if number in self._meters else 0,

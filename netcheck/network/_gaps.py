@@ -24,6 +24,7 @@ OCTAVES: Final = 30
 FIRST_OCTAVE: Final = 18  # gaps below 2^18 ns are on the first page
 IN_CLASSES: Final = -1  # for the number of different gaps
 _EXACT: Final = 1 << 13  # rows for the gaps of one message that is looked at closely; half are used
+_FEW: Final = 1 << 6  # rows to begin with: most messages have few different gaps
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +45,7 @@ class Gaps:
     @staticmethod
     def none() -> Gaps:
         """No gap at all."""
-        return Gaps(np.empty(0, np.int64), np.empty(0, np.int64))
+        return _NONE
 
     @staticmethod
     def of(values: NDArray[np.int64], counts: NDArray[np.int64]) -> Gaps:
@@ -93,6 +94,9 @@ class Gaps:
     def longest_ns(self) -> int | None:
         """The longest gap; None without gaps."""
         return int(self.values[-1]) if len(self.values) else None
+
+
+_NONE: Final = Gaps(np.empty(0, np.int64), np.empty(0, np.int64))
 
 
 class GapBook(NamedTuple):
@@ -178,12 +182,20 @@ class GapTally:
         """Count gaps of any order, none below 0."""
         if not len(gaps):
             return
-        book = self._book or GapBook.empty(1, _EXACT)
-        done = _KERNELS.add_gaps(gaps, 0, book)
-        while done < len(gaps):
-            book = book.grown(1)
-            done = _KERNELS.add_gaps(gaps, done, book)
-        self._book = book
+        self._book = _counted(gaps, self._with_rows(len(gaps)))
+
+    def _with_rows(self, more: int) -> GapBook:
+        """The book with rows for so many more different gaps, as far as each is to have its own."""
+        book = self._book
+        rows = 0 if book is None else book.exact.shape[1]
+        needed = 2 * (more if book is None else int(book.known[0]) + more)
+        if book is not None and (rows == _EXACT or needed <= rows):
+            return book
+        larger = GapBook.empty(1, min(max(_FEW, 1 << needed.bit_length()), _EXACT))
+        if book is None:
+            return larger
+        before = book.gaps(0)
+        return _counted(np.repeat(before.values, before.counts), larger)
 
     def copy(self) -> GapTally:
         """One that goes its own way from here."""
@@ -194,3 +206,12 @@ class GapTally:
     def result(self) -> Gaps:
         """The sum."""
         return Gaps.none() if self._book is None else self._book.gaps(0)
+
+
+def _counted(gaps: NDArray[np.int64], book: GapBook) -> GapBook:
+    """The book with gaps more, none below 0."""
+    done = _KERNELS.add_gaps(gaps, 0, book)
+    while done < len(gaps):
+        book = book.grown(1)
+        done = _KERNELS.add_gaps(gaps, done, book)
+    return book

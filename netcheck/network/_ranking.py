@@ -10,6 +10,7 @@ than the rule: the network that the rule takes comes first.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import inf, isfinite
 from typing import Any, Final
 
 import numpy as np
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 
 from netcheck.bits import bit_positions
 from netcheck.capture import Capture
-from netcheck.database import Database, Message, Signal, extract
+from netcheck.database import Database, Message, Signal, extract_all
 from netcheck.network._identity import Candidate, Identity, messages_by_id
 from netcheck.network._remark_model import DbcFit, NetworkFit
 from netcheck.network._survey_model import Ranked, Timing
@@ -150,12 +151,11 @@ def _values(message: Message, payloads: Sequence[bytes]) -> tuple[float | None, 
     capture = _as_capture(message, payloads)
     rows = np.arange(len(payloads))
     inside = judged = 0
-    for signal in message.signals:
-        if _can_break_limits(signal):
-            extracted = extract(capture, message, signal, rows)
-            value = extracted.value[extracted.carries]
-            judged += len(value)
-            inside += int(_is_inside(signal, value).sum())
+    signals = [signal for signal in message.signals if _can_break_limits(signal)]
+    for signal, extracted in zip(signals, extract_all(capture, message, signals, rows), strict=True):
+        value = extracted.value[extracted.carries]
+        judged += len(value)
+        inside += int(np.count_nonzero(_is_inside(signal, value)))
     covered = _covered(message, payloads)
     return (inside / judged if judged else None), covered
 
@@ -186,8 +186,11 @@ def _can_break_limits(signal: Signal) -> bool:
         return True
     lowest = -(1 << signal.width - 1) if signal.is_signed else 0
     highest = lowest + (1 << signal.width) - 1
-    ends = np.array([lowest * signal.scale + signal.offset, highest * signal.scale + signal.offset])
-    return not bool(_is_inside(signal, ends).all())
+    slack = _LIMIT_SLACK * abs(signal.scale)
+    least = -inf if signal.minimum is None else signal.minimum - slack
+    most = inf if signal.maximum is None else signal.maximum + slack
+    ends = (lowest * signal.scale + signal.offset, highest * signal.scale + signal.offset)
+    return not all(isfinite(end) and least <= end <= most for end in ends)
 
 
 def _is_inside(signal: Signal, value: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -121,11 +121,11 @@ class SurveyMeter:
     tally: what counts the frames, of which others may make use, too
     """
 
-    def __init__(self, plan: SurveyPlan, silences: Mapping[int, int]) -> None:
-        """Raises UsageError for data ids that are of no profile."""
+    def __init__(self, plan: SurveyPlan, silences: Mapping[int, int], *, threads: int | None = None) -> None:
+        """threads: see ``FrameTally``. Raises UsageError for data ids that are of no profile."""
         check_data_ids(plan.data_ids)
         self._plan = plan
-        self.tally = FrameTally(ratios=plan.ratios(), is_checked=True, silences=silences)
+        self.tally = FrameTally(ratios=plan.ratios(), is_checked=True, silences=silences, threads=threads)
         self._beside: list[_Beside] = []
 
     def add(self, chunk: Capture, beside: Sequence[Callable[[], None]] = ()) -> Placed:

@@ -116,6 +116,7 @@ class FrameTally:
         is_checked: bool = False,
         silences: Mapping[int, int] | None = None,
         shards: int | None = None,
+        threads: int | None = None,
     ) -> None:
         """What is wanted.
 
@@ -124,9 +125,10 @@ class FrameTally:
         is_checked: counters, checksums and samples of the payloads are, too; then ids beyond the most that
                     are told apart are no traffic
         silences:   per channel, the longest silence inside an awake period in ns, where it is not a second
-        shards:     a power of two; by default as many as keep all cores busy
+        shards:     a power of two; by default as many as keep the threads busy
+        threads:    by default as many as there are cores
         """
-        self._cores = cores()
+        self._cores = threads or cores()
         self._tables = TallyTables.empty()
         self._tables.channels[:, book_of.C_SILENCE] = SILENCE_NS
         for channel, silence_ns in (silences or {}).items():
@@ -134,12 +136,13 @@ class FrameTally:
         self._tables.state[book_of.IS_BOUNDED] = is_checked
         self._slow = GapBook.empty(len(self._tables.messages), _EXACT)
         self._is_checked = is_checked
-        count = shards or min(1 << self._cores.bit_length(), 32)
+        count = shards or (1 if self._cores == 1 else min(1 << self._cores.bit_length(), 32))
         self._shards = [_new_shard() for _ in range(count if ratios is not None else 0)]
         self._load = LoadBook.empty(1, np.array(sorted((ratios or frozenset()) | {1.0})))
         self._placed = Placed.empty(0, len(self._shards))
         self._threads: ThreadPoolExecutor | None = None
         self._is_closed = False
+        self._seen: dict[int, dict[FrameId, MessageSeen]] = {}  # per channel, once it is closed
 
     def add(self, chunk: Capture, beside: Sequence[Callable[[], None]] = ()) -> Placed:
         """Take a chunk, and tell where its frames belong; good until the next one is taken.
@@ -259,6 +262,11 @@ class FrameTally:
 
     def messages(self, channel: int) -> dict[FrameId, MessageSeen]:
         """Each id of a channel that was looked at, those of 11 bits first. No chunk comes after it."""
+        if channel not in self._seen:
+            self._seen[channel] = self._messages(channel)
+        return self._seen[channel]
+
+    def _messages(self, channel: int) -> dict[FrameId, MessageSeen]:
         self._close()
         rows = self._tables.messages[: self._tables.state[book_of.MESSAGES]]
         keys = rows[:, book_of.M_KEY]

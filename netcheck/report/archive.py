@@ -2,6 +2,7 @@
 
 from netcheck.report._archive_answers import answer_csv, answer_json, answer_text, named_json, named_text
 from netcheck.report._archive_claims import claims_json, claims_text
+from netcheck.report._archive_peers import peers_json, peers_page, unusual_text
 from netcheck.report._archive_store import (
     added_json,
     added_text,
@@ -37,8 +38,11 @@ __all__ = [
     "forgotten_text",
     "named_json",
     "named_text",
+    "peers_json",
+    "peers_page",
     "store_json",
     "store_text",
     "tables_json",
     "tables_text",
+    "unusual_text",
 ]

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.archive import Archive, Store, ask_named
+from netcheck.archive import Archive, Store, ask_named, default_folder, open_archive
 from netcheck.cli import main
-from netcheck.errors import UsageError
+from netcheck.errors import InputError, UsageError
 
 Capsys = pytest.CaptureFixture[str]
 
@@ -196,3 +196,22 @@ def test_an_empty_archive_answers(tmp_path: Path, capsys: Capsys) -> None:
     assert ask(capsys, store, "FROM roles") == "No rows.\n"
     assert main(["archive", "list", "--store", str(store.folder)]) == 0
     assert "No captures in" in capsys.readouterr().out
+
+
+def test_the_default_archive_is_the_users(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On Linux by the XDG base directory specification, in which relative paths are to be ignored."""
+    monkeypatch.setenv("NETCHECK_ARCHIVE_DIR", str(store.folder))
+    with open_archive() as archive:
+        assert archive.ask("SELECT count(*) FROM captures").rows == ((6,),)
+    monkeypatch.delenv("NETCHECK_ARCHIVE_DIR")
+    monkeypatch.setattr("sys.platform", "linux")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    assert default_folder() == tmp_path / "data" / "netcheck" / "archive"
+    for relative in ("", "data"):
+        monkeypatch.setenv("XDG_DATA_HOME", relative)
+        assert default_folder() == tmp_path / ".local" / "share" / "netcheck" / "archive"
+    with pytest.raises(InputError, match="there is no archive here – make one with netcheck archive add"):
+        open_archive()

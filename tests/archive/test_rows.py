@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import re
 from pathlib import Path
 
 import numpy as np
@@ -10,13 +11,13 @@ import pyarrow.parquet as pq
 import pytest
 
 import netcheck
-from netcheck.archive import TABLES, Archive, Store
+from netcheck.archive import TABLES, Adder, Archive, CaptureFacts, Store, compact, find_captures
 from netcheck.capture import open_capture
 from netcheck.files import load_vehicle
 from netcheck.network import LoadRates, SurveyPlan, survey
 from netcheck.report.onsite import survey_json
 from netcheck.roles import load_networks
-from tests.archive.fleet import VINS
+from tests.archive.fleet import VINS, add_fleet, new_store
 
 
 def test_each_capture_has_one_row(archive: Archive) -> None:
@@ -168,6 +169,42 @@ def test_frames_take_half_of_the_log_at_most(store: Store, fleet: Path) -> None:
     # Such short captures are mostly the overhead of their files: 2 KB each.
     assert rows > 2000
     assert sum(sizes.values()) - 2000 * len(sizes) <= packed / 2
+
+
+@pytest.mark.parametrize("name", ["gannet_2019_comfort_after", "guillemot_2021_conversion_after"])
+def test_a_short_log_takes_half_of_its_gz_too(name: str, tmp_path: Path) -> None:
+    """Some 4,000 frames: the differences of times within an id stay small at the borders of ids, too."""
+    log = Path(__file__).parents[2] / "sample_logs" / f"{name}.log.gz"
+    store = new_store(tmp_path / "a")
+    Adder(store, frames=True).add(find_captures([str(log)], CaptureFacts()).captures)
+    (part,) = store.manifest().of("frames")
+    assert 4000 < part.rows < 5000
+    assert part.size <= len(gzip.compress(gzip.decompress(log.read_bytes()), 9)) / 2
+
+
+def test_a_question_reads_only_the_row_groups_it_needs(
+    fleet: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By DuckDB's own account of what a scan read, of a compacted table in row groups of a few rows."""
+    monkeypatch.setattr("netcheck.archive._store.ROW_GROUP", 8)
+    store = new_store(tmp_path / "a")
+    add_fleet(store, fleet)
+    compact(store)
+    (path,) = store.paths("messages")
+    every = pq.read_metadata(path).num_row_groups
+    assert every >= 5
+    with Archive(store) as archive:
+
+        def groups(question: str) -> tuple[int, int]:
+            told = archive.sql(question).explain("analyze")
+            found = re.search(r"Row Groups Scanned: (\d+) / (\d+)", told)
+            if found is None:
+                pytest.skip("this DuckDB does not say what it read")
+            return int(found[1]), int(found[2])
+
+        assert groups("SELECT sum(count + 1) FROM messages") == (every, every)
+        some, of = groups("SELECT sum(count + 1) FROM messages WHERE year = 2019")
+        assert 0 < some <= of // 2
 
 
 def test_periods_are_those_of_the_frames(archive: Archive) -> None:

@@ -17,7 +17,9 @@ from netcheck.diagnostics import read_diagnostics
 from netcheck.network import survey
 from tests.bench import punctuality
 from tests.benchmarks import files, sides
+from tests.benchmarks.archives import archive_rows, sizes_for
 from tests.benchmarks.measure import Run, in_turn, process, timed
+from tests.benchmarks.row import Row, seconds_text
 from tests.page.browser import browser, missing, open_page
 
 PLANNED: Final = (0, 1, 3)  # statuses of a plan, whatever its verdict
@@ -31,25 +33,6 @@ PAGE_OPENED: Final = "the page opens in Chromium, until its scripts have run"
 CALLS: Final = 4  # of one process
 SELDOM_IDS: Final = 8000
 _NETCHECK: Final = (sys.executable, "-m", "netcheck")
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of the table.
-
-    ratio:    the figure that counts
-    is_share: it is to be low (a share of the other side), not high (times as fast)
-    least, aim: what it has to come to at least, and what it is meant to; None where nothing is asked
-    """
-
-    what: str
-    against: str
-    ours: str
-    theirs: str
-    ratio: float | None
-    is_share: bool
-    least: float | None
-    aim: float | None
 
 
 @dataclass(frozen=True)
@@ -105,6 +88,7 @@ def rows(folder: Path, sizes: Sizes, tell: Callable[[str], object], cache: Path 
     yield from _starting(sizes, cache, first.seconds)
     tell(f"replaying {sizes.replayed:g} s")
     yield from _replaying(folder, sizes)
+    yield from archive_rows(folder / "archive", sizes_for(sizes.frames), sizes.rounds, tell)
 
 
 def _reading(
@@ -203,7 +187,7 @@ def _pausing(folder: Path, sizes: Sizes, tell: Callable[[str], object]) -> Row:
     seconds = in_turn(run, sizes.rounds)["survey"]
     log.unlink()
     what = f"`survey`, {sizes.seldom / 1e6:g} M frames of {SELDOM_IDS:,} ids, a pause behind each"
-    return _limit(what, "1 s, better 0.5 s", _seconds(seconds), seconds, 0.5)
+    return _limit(what, "1 s, better 0.5 s", seconds_text(seconds), seconds, 0.5)
 
 
 def _count_lines(log: Path) -> None:
@@ -285,7 +269,7 @@ def _long(name: str, run: Run | None, few: float, sizes: Sizes) -> Iterator[Row]
     )
     if name == "plan":
         seconds, aim = LONG_PLAN_S
-        ours = _seconds(run.seconds) if run else none
+        ours = seconds_text(run.seconds) if run else none
         yield _limit(
             of + ", whole process",
             f"{seconds:g} s, better {aim:g} s",
@@ -313,12 +297,14 @@ def _proving(folder: Path, sizes: Sizes, cache: Path | None, tell: Callable[[str
     for name, (least, aim) in PROVING_S.items():
         seconds = found[name]
         what = f"`netcheck {name}`, {of}"
-        yield _limit(what, f"{least:g} s, better {aim:g} s", _seconds(seconds), seconds / least, aim / least)
+        yield _limit(
+            what, f"{least:g} s, better {aim:g} s", seconds_text(seconds), seconds / least, aim / least
+        )
     size = page.stat().st_size / 1e6
     yield _limit("the page of this report", f"{PAGE_MB:g} MB", f"{size:.1f} MB", size / PAGE_MB, 0.5)
     tell("opening the page")
     opened = _opening(page, sizes.rounds)
-    ours = _seconds(opened) if opened is not None else "no Chromium"
+    ours = seconds_text(opened) if opened is not None else "no Chromium"
     share = None if opened is None else opened / PAGE_OPENS_S
     yield _limit(PAGE_OPENED, f"{PAGE_OPENS_S:g} s, better {PAGE_OPENS_S / 2:g} s", ours, share, 0.5)
     for path in (before, after, job, page):
@@ -364,7 +350,7 @@ def _starting(sizes: Sizes, cache: Path | None, first: float) -> Iterator[Row]:
     yield _limit(
         "`netcheck plan` on the demo, first run of all, which compiles",
         f"{least:g} s, better {aim:g} s",
-        _seconds(first),
+        seconds_text(first),
         first / least,
         aim / least,
     )
@@ -416,25 +402,15 @@ def _replaying(folder: Path, sizes: Sizes) -> Iterator[Row]:
 def _faster(
     what: str, against: str, ours: float, theirs: float, wanted: tuple[float | None, float | None]
 ) -> Row:
-    return Row(what, against, _seconds(ours), _seconds(theirs), theirs / ours, False, *wanted)
+    return Row(what, against, seconds_text(ours), seconds_text(theirs), theirs / ours, False, *wanted)
 
 
 def _share(
     what: str, against: str, ours: float, theirs: float, wanted: tuple[float | None, float | None]
 ) -> Row:
-    return Row(what, against, _seconds(ours), _seconds(theirs), ours / theirs, True, *wanted)
+    return Row(what, against, seconds_text(ours), seconds_text(theirs), ours / theirs, True, *wanted)
 
 
 def _limit(what: str, against: str, ours: str, share: float | None, aim: float) -> Row:
     """A figure against a fixed one. share: of it; aim: the share that we want"""
     return Row(what, against, ours, "–", share, True, 1.0, aim)
-
-
-def _seconds(seconds: float) -> str:
-    return (
-        f"{seconds:.1f} s"
-        if seconds >= 10
-        else f"{seconds:.2f} s"
-        if seconds >= 1
-        else f"{1000 * seconds:.0f} ms"
-    )

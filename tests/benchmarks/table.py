@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tests.benchmarks.rows import Row
+from tests.benchmarks.row import Row
 
 HEAD = ("what", "against", "netcheck", "other side", "ratio", "at least", "aim", "result")
 RUN = "\n## Last run\n"

@@ -23,8 +23,10 @@ def test_all_rows_with_little_logs(tmp_path: Path) -> None:
     assert len(replayed) == 2
     # Where no multicast goes through, or a frame is lost, the row says so.
     assert all(row.ratio is None or row.ratio > 0 for row in replayed)
-    unseen = [row for row in measured if row.what == PAGE_OPENED and missing()]
-    others = [row.ratio is not None and row.ratio > 0 for row in measured if row not in replayed + unseen]
+    # So few captures tell nothing of several workers.
+    untold = [*replayed, *(row for row in measured if "Dask worker" in row.what)]
+    untold += [row for row in measured if row.what == PAGE_OPENED and missing()]
+    others = [row.ratio is not None and row.ratio > 0 for row in measured if row not in untold]
     assert others == [True] * len(others)
     lines = table(measured).splitlines()
     assert len(lines) == 2 + len(measured)
