@@ -12,7 +12,7 @@ from netcheck.errors import InputError, UsageError
 
 if TYPE_CHECKING:
     from netcheck.files import LoadedVehicle, RoleSource
-    from netcheck.find import Movements, Search
+    from netcheck.find import Movements, QuantitySearch, Search
     from netcheck.report.finding import DraftFile
 
 _ENDING: Final = ".dbc"
@@ -42,21 +42,25 @@ def check_draft(dbc: Path | None, inputs: Iterable[Path]) -> None:
         )
 
 
-def extend_draft(dbc: Path, searches: Sequence[Search], movements: Movements) -> DraftFile:
-    """Write what stands clear. Where nothing does, no file is touched.
+def extend_draft(dbc: Path, found: Sequence[Search] | QuantitySearch, movements: Movements) -> DraftFile:
+    """Write what stands clear, of states or of a quantity. Where nothing does, no file is touched.
 
     Raises InputError where a file of the draft cannot be read, extended or written.
     """
     from netcheck.database import extended_dbc, load_database
     from netcheck.files import load_vehicle
-    from netcheck.find import draft_change
+    from netcheck.find import QuantitySearch, draft_change, quantity_change
     from netcheck.report.finding import DraftFile, draft_entries, draft_vehicle_text, with_comments
 
     path = vehicle_beside(dbc)
     database = load_database(dbc, cache=False) if dbc.exists() else None
     vehicle = load_vehicle(path) if path.exists() else None
     network = _network(vehicle, dbc) if vehicle else _network_name(dbc)
-    change = draft_change(searches, movements, database, _roles(vehicle, network))
+    roles = _roles(vehicle, network)
+    if isinstance(found, QuantitySearch):
+        change = quantity_change(found, movements, database, roles)
+    else:
+        change = draft_change(found, movements, database, roles)
     draft = DraftFile(dbc, path, network, movements.file, change)
     entries = draft_entries(change, network, movements.file)
     if not entries:

@@ -16,7 +16,6 @@ from netcheck.cli._find_quantity import (
     KnownOptions,
     check_known,
     quantity_rendered,
-    quantity_status,
     refuse_quantity,
     search_quantity,
 )
@@ -128,16 +127,19 @@ def find_command(  # noqa: PLR0913, PLR0917 – each option of a command is a pa
     check_known(known, has_times=bool(at))
     inputs = [*asked.inputs(capture), *known.files]
     check_target(output, inputs)
-    quantity = quantity_for(capture, asked, known, csv, has_draft=draft is not None)
-    if quantity is not None:
-        with open_output(output, inputs=inputs) as out:
-            out.write(quantity_rendered(quantity, format, output, verbose=verbose))
-        return quantity_status(quantity)
     check_draft(draft, [*inputs, *([output] if output else [])])
-    searches, movements = search_for(capture, asked, csv)
-    drafted = extend_draft(draft, searches, movements) if draft else None
+    quantity = quantity_for(capture, asked, known, csv)
+    searches: Sequence[Search | QuantitySearch]
+    if quantity is not None:
+        search, movements = quantity
+        drafted = extend_draft(draft, search, movements) if draft else None
+        searches, text = [search], quantity_rendered(search, drafted, format, output, verbose=verbose)
+    else:
+        states, movements = search_for(capture, asked, csv)
+        drafted = extend_draft(draft, states, movements) if draft else None
+        searches, text = states, _rendered(states, drafted, format, output, verbose=verbose)
     with open_output(output, inputs=inputs) as out:
-        out.write(_rendered(searches, drafted, format, output, verbose=verbose))
+        out.write(text)
     is_clear = all(search.separated for search in searches)
     is_settled = drafted is None or not draft_conflicts(drafted.change.roles)
     return status.GO if is_clear and is_settled else status.UNPROVEN
@@ -159,9 +161,12 @@ class SearchFor:
 
 
 def quantity_for(
-    capture: Path, asked: SearchFor, known: KnownOptions, csv: str, *, has_draft: bool
-) -> QuantitySearch | None:
-    """A search for a quantity, where one is asked for; None for states. Raises UsageError and InputError."""
+    capture: Path, asked: SearchFor, known: KnownOptions, csv: str
+) -> tuple[QuantitySearch, Movements] | None:
+    """A search for a quantity and what moved, where one is asked for; None for states.
+
+    Raises UsageError and InputError.
+    """
     from netcheck.cli._progress import progress_bar
 
     spans = []
@@ -171,13 +176,11 @@ def quantity_for(
         return None
     if len(asked.roles) > 1:
         raise UsageError("a quantity with several roles", remedy="name one --role, and run it for each")
-    if has_draft:
-        raise UsageError("--draft takes no quantity", remedy="leave it out, or search by marks with states")
     with progress_bar() as progress:
         read = partial(_movements, progress, csv)
-        found = search_quantity(capture, asked.roles[0], known, spans, asked.quiet, read)
+        found, movements = search_quantity(capture, asked.roles[0], known, spans, asked.quiet, read)
     refuse_quantity(found, capture)
-    return found
+    return found, movements
 
 
 def search_for(capture: Path, asked: SearchFor, csv: str) -> tuple[list[Search], Movements]:

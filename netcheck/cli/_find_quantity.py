@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from netcheck.cli import _status as status
 from netcheck.cli._options import Format
 from netcheck.cli._output import json_text, look
 from netcheck.errors import InputError, UsageError
@@ -17,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from netcheck.find import Known, Movements, QuantitySearch
+    from netcheck.report.finding import DraftFile
 
 _NUMBER: Final = r"\d+(?:\.\d*)?"
 _POINT: Final = re.compile(rf"\s*({_NUMBER})\s*s?\s*:\s*([-−]?{_NUMBER})\s*([^\s\d,:][^,:]*?)?\s*")
@@ -94,8 +94,8 @@ def search_quantity(
     ranges_of_marks: Sequence[tuple[float, float, float, float]],
     quiet: Sequence[Path],
     read: Callable[[Path, tuple[float, float] | None], Movements],
-) -> QuantitySearch:
-    """Reads what is needed and searches. Raises InputError and UsageError.
+) -> tuple[QuantitySearch, Movements]:
+    """Reads what is needed and searches; with what moved in the capture. Raises InputError and UsageError.
 
     read: a capture, with samples of a part of it
     """
@@ -114,7 +114,7 @@ def search_quantity(
     if options.like:
         known = _signal(movements, options, read)
     still = [read(path, None) for path in quiet]
-    return find_quantity(movements, known, role, unit=unit, quiet=still)
+    return find_quantity(movements, known, role, unit=unit, quiet=still), movements
 
 
 def _signal(
@@ -156,16 +156,13 @@ def refuse_quantity(search: QuantitySearch, capture: Path) -> None:
     raise InputError(capture, f"{search.role}: {text}", remedy=remedy)
 
 
-def quantity_rendered(search: QuantitySearch, form: Format, output: Path | None, *, verbose: bool) -> str:
+def quantity_rendered(
+    search: QuantitySearch, draft: DraftFile | None, form: Format, output: Path | None, *, verbose: bool
+) -> str:
     """As text or JSON."""
     from netcheck.report.finding import quantity_json, quantity_text
 
     if form is Format.JSON:
-        return json_text(quantity_json(search))
+        return json_text(quantity_json(search, draft))
     how = look(output)
-    return quantity_text(search, width=how.width, colour=how.colour, verbose=verbose)
-
-
-def quantity_status(search: QuantitySearch) -> int:
-    """0 where one candidate stands clear, else 3."""
-    return status.GO if search.separated else status.UNPROVEN
+    return quantity_text(search, width=how.width, colour=how.colour, verbose=verbose, draft=draft)

@@ -18,6 +18,7 @@ from netcheck.cli._output import check_new, check_target, json_text, open_output
 from netcheck.cli._progress import progress_bar
 from netcheck.cli._survey import survey_candidates, survey_file
 from netcheck.errors import UsageError
+from netcheck.words import unique
 
 
 class ReportFormat(StrEnum):
@@ -54,7 +55,8 @@ def report_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
         typer.Option("--dbc", metavar="PATH", help="With --survey: DBC file or folder. Repeatable."),
     ] = None,
     role: Annotated[
-        str | None, typer.Option("--role", metavar="ROLE", help="With --find: the role that is looked for.")
+        list[str] | None,
+        typer.Option("--role", metavar="ROLE", help="With --find: the role that is looked for. Repeatable."),
     ] = None,
     marks: Annotated[
         Path | None,
@@ -99,9 +101,9 @@ def report_command(  # noqa: PLR0913, PLR0917 – each option of a command is a 
     elif survey is not None:
         _report_survey(survey, vehicle, dbc or [], targets, csv, cache=not no_cache)
     elif find is not None:
-        if role is None:
+        if not role:
             raise UsageError("--find without --role", remedy="name the role that is looked for")
-        asked = SearchFor((role,), marks, tuple(at or ()), state, tuple(quiet or ()))
+        asked = SearchFor(unique(role), marks, tuple(at or ()), state, tuple(quiet or ()))
         _report_search(find, asked, targets, csv)
     return status.GO
 
@@ -204,5 +206,5 @@ def _report_search(capture: Path, asked: SearchFor, targets: _Targets, csv: str)
 
     inputs = asked.inputs(capture)
     targets.check(inputs)
-    (search,), _ = search_for(capture, asked, csv)
-    targets.write(partial(find_page, search), partial(find_report_json, search), inputs)
+    searches, _ = search_for(capture, asked, csv)
+    targets.write(partial(find_page, searches), partial(find_report_json, searches), inputs)

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
 _LONGEST_CLASSIC: Final = 8  # bytes
 _EMPTY: Final = 'VERSION ""\n\nBU_:\n'
-_ASCII: Final = str.maketrans({"–": "-", "…": "...", '"': "'", "×": "x", "\\": "/"})
+_ASCII: Final = str.maketrans(
+    {"–": "-", "…": "...", '"': "'", "×": "x", "\\": "/", "±": "+-", "−": "-", "°": "deg"}
+)
 
 
 @dataclass(frozen=True)

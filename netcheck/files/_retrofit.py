@@ -210,6 +210,33 @@ class Exercise(FileModel):
     only_if: Condition = None
 
 
+class ReactionLimit(FileModel):
+    """How fast a role that the part needs or supplies follows another one, such as the picture reverse."""
+
+    role: RoleName = Field(description="role that reacts, such as camera.active; a need or a supplied role")
+    cause: RoleName = Field(description="role that it follows, such as reverse-engaged")
+    on_within_ms: float | None = Field(
+        None, gt=0, description="how late it may become active after the cause did, in ms"
+    )
+    off_within_ms: float | None = Field(
+        None, gt=0, description="how late it may become inactive after the cause did, in ms"
+    )
+    why: str = Field("", description="what goes wrong otherwise")
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.on_within_ms is None and self.off_within_ms is None:
+            raise bad(
+                "neither on_within_ms nor off_within_ms is given",
+                remedy="say how late it may be, in ms, or leave the entry out",
+            )
+        if self.role == self.cause:
+            raise bad(
+                f"'{self.role}' cannot follow itself", remedy="name the role that it follows", at=["cause"]
+            )
+        return self
+
+
 class HandWork(FileModel):
     """Hand work for the checklist."""
 
@@ -255,6 +282,7 @@ class Retrofit(FileModel):
     require: Several[Require] = Field((), description="modules that must be on the vehicle")
     code: Several[Code] = Field((), description="coding fields that must have a value in the end")
     exercise: Several[Exercise] = Field((), description="how a technician shows the roles on the vehicle")
+    reaction: Several[ReactionLimit] = Field((), description="how fast a role follows another one")
     step: Several[HandWork] = Field((), description="hand work for the checklist")
     provide: Several[Provide] = Field((), description="resources that the part offers to other parts")
     use: Several[Use] = Field((), description="resources that the part takes of another part or the vehicle")
@@ -296,5 +324,13 @@ class Retrofit(FileModel):
                     f"code[{first}] sets {code.module}.{code.field} to '{self.code[first].value}'",
                     remedy="a field can have only one value",
                     at=["code", index, "value"],
+                )
+        known = {*needed, *(role for supply in self.supply for role in supply.roles)}
+        for index, reaction in enumerate(self.reaction):
+            if reaction.role not in known:
+                raise bad(
+                    f"the part neither needs nor supplies '{reaction.role}'",
+                    remedy="add a need (optional = true if the part works without it) or a supply with it",
+                    at=["reaction", index, "role"],
                 )
         return self

@@ -1,6 +1,7 @@
 """What nobody described: bits that follow marks; signals of a DBC to roles, nodes to modules."""
 
 from netcheck.find._draft import DraftChange, DraftedRole, DraftKind, draft_change
+from netcheck.find._draft_quantity import quantity_change, written_scale
 from netcheck.find._guided import Asking, AskKind, Pace, SearchGuide, rhythm
 from netcheck.find._known import Known, KnownKind, KnownSamples, known_signal, ranges, track
 from netcheck.find._marks import Asked, FindMark, MarkNote, MarkProblem
@@ -78,10 +79,12 @@ __all__ = [
     "movements_of",
     "propose_modules",
     "propose_roles",
+    "quantity_change",
     "ranges",
     "read_movements",
     "rhythm",
     "signal_comments",
     "track",
     "with_behaviour",
+    "written_scale",
 ]

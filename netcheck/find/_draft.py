@@ -15,6 +15,7 @@ from netcheck.files import RoleSource
 from netcheck.find._fields import MOST_VALUES
 from netcheck.find._model import FieldCandidate, FoundField, Search
 from netcheck.find._movements import MessageMovements, Movements
+from netcheck.find._quantity_model import QuantityCandidate
 from netcheck.find._states import value_times
 from netcheck.records import dataclass
 
@@ -30,6 +31,7 @@ class DraftKind(StrEnum):
     NO_SIGNAL = "no-signal"  # the message itself is the state: no bits to name
     ELSEWHERE = "elsewhere"  # the draft has the role at another place
     BITS_TAKEN = "bits-taken"  # another role has these bits with these values, or other borders
+    OTHER_SCALE = "other-scale"  # the draft has the quantity with another scale or offset
     OTHER_NETWORK = "other-network"  # the draft's messages came on another channel
 
 
@@ -40,15 +42,19 @@ class DraftedRole:
     place:   message and signal in the draft, of what was added or stands in the way
     active:  raw values
     other:   the role that has the bits already
+    scale, offset, unit: of a quantity, as the draft has it or would get it
     """
 
     role: str
     kind: DraftKind
     place: tuple[str, str] | None = None
     active: tuple[int, ...] = ()
-    found: FieldCandidate | None = None
+    found: FieldCandidate | QuantityCandidate | None = None
     marks: int = 0
     other: str = ""
+    scale: float | None = None
+    offset: float | None = None
+    unit: str = ""
 
     @property
     def is_conflict(self) -> bool:
@@ -89,7 +95,7 @@ def draft_change(
     database: the draft so far; roles: its entries
     """
     draft = _Draft(movements, database, roles)
-    here = draft.channel() or _usual_channel(searches)
+    here = draft_channel(movements, database) or _usual_channel(searches)
     told: dict[str, DraftedRole] = {}
     spots: dict[str, _Spot] = {}
     for search in searches:
@@ -108,6 +114,16 @@ def draft_change(
             sharing = [each for each, place in wide.items() if place == wide[role]]
             told[role] = draft.add(search, spots[role], wide[role], sharing)
     return DraftChange(tuple(draft.signals), tuple(told[search.asked.role] for search in searches))
+
+
+def draft_channel(movements: Movements, database: Database | None) -> str | None:
+    """The channel with most of the draft's messages; None where it says nothing."""
+    own = {(each.can_id, each.is_extended) for each in (database.messages if database else ())}
+    counts: dict[str, int] = {}
+    for message in movements.messages:
+        if (message.frame_id.can_id, message.frame_id.is_extended) in own:
+            counts[message.channel] = counts.get(message.channel, 0) + 1
+    return max(counts, key=lambda name: counts[name]) if counts else None
 
 
 @dataclass(frozen=True)
@@ -197,14 +213,6 @@ class _Draft:
             for signal in message.signals
         ]
 
-    def channel(self) -> str | None:
-        """The channel with most of the draft's messages; None where it says nothing."""
-        counts: dict[str, int] = {}
-        for message in self._movements.messages:
-            if (message.frame_id.can_id, message.frame_id.is_extended) in self._messages:
-                counts[message.channel] = counts.get(message.channel, 0) + 1
-        return max(counts, key=lambda name: counts[name]) if counts else None
-
     def add(self, search: Search, spot: _Spot, place: FoundField, sharing: Sequence[str]) -> DraftedRole:
         """A role at a place, which may be wider than its spot. sharing: the roles that have the place"""
         role = search.asked.role
@@ -245,9 +253,9 @@ class _Draft:
     ) -> _Claim:
         names = {each.frame: each.message for each in self._claims}
         names |= {key: each.name for key, each in self._messages.items()}
-        name = names.get(frame) or _free(_message_name(place), set(names.values()))
+        name = names.get(frame) or free_name(message_name(place), set(names.values()))
         taken = {each.signal for each in self._claims if each.frame == frame}
-        return _Claim(frame, name, _free(_signal_name(role, sharing, place), taken), _positions(place))
+        return _Claim(frame, name, free_name(_signal_name(role, sharing, place), taken), _positions(place))
 
     def _addition(self, place: FoundField, claim: _Claim, labels: Mapping[int, str]) -> SignalAddition:
         return SignalAddition(
@@ -342,7 +350,7 @@ def _labels(role: str, spot: _Spot) -> dict[int, str]:
     return {active: "active", 1 - active: "inactive"} if spot.field.width == 1 else {active: role}
 
 
-def _message_name(place: FoundField) -> str:
+def message_name(place: FoundField) -> str:
     """``Message083``, ``Message18FEF100``."""
     return f"Message{place.frame_id.can_id:0{8 if place.frame_id.is_extended else 3}X}"
 
@@ -350,7 +358,7 @@ def _message_name(place: FoundField) -> str:
 def _signal_name(role: str, sharing: Sequence[str], place: FoundField) -> str:
     """``ReverseEngaged``; of a field with codes of several roles what their names have in common."""
     if len(sharing) < 2:
-        return _camel(_WORD.split(role))
+        return camel_name(role)
     words = [_WORD.split(each) for each in sharing]
     common = [each[0] for each in takewhile(lambda column: len(set(column)) == 1, zip(*words, strict=False))]
     return f"{_camel(common)}Code" if common else f"Byte{place.byte}Bit{place.bit}"
@@ -360,7 +368,13 @@ def _camel(words: Sequence[str]) -> str:
     return "".join(word[:1].upper() + word[1:] for word in words)
 
 
-def _free(name: str, taken: set[str]) -> str:
+def camel_name(role: str) -> str:
+    """``reverse-engaged`` -> ``ReverseEngaged``."""
+    return _camel(_WORD.split(role))
+
+
+def free_name(name: str, taken: set[str]) -> str:
+    """The name, with a number where it is taken."""
     number, free = 1, name
     while free in taken:
         number += 1

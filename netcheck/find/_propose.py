@@ -31,11 +31,16 @@ _LEAST_WORD: Final = 3  # letters of a word of a message's name that says what i
 
 @dataclass(frozen=True)
 class _Name:
-    """The words of a signal's name, and of its message's, with what each may mean."""
+    """The words of a signal's name, of its message's, and of the comment.
+
+    means, near: concepts that words of the signal's name may mean, and that any of the words may
+    """
 
     signal: tuple[str, ...]
     message: tuple[str, ...]
     comment: tuple[str, ...]
+    means: frozenset[str]
+    near: frozenset[str]
 
 
 @dataclass(frozen=True)
@@ -67,7 +72,14 @@ def propose_roles(
 
 
 def _words(message: Message, signal: Signal, comment: str) -> _Name:
-    return _Name(name_words(signal.name), name_words(message.name), name_words(comment[:200]))
+    own, around = name_words(signal.name), (*name_words(message.name), *name_words(comment[:200]))
+    means = _concepts(own)
+    return _Name(own, name_words(message.name), name_words(comment[:200]), means, means | _concepts(around))
+
+
+def _concepts(words: Iterable[str]) -> frozenset[str]:
+    table = words_of()
+    return frozenset(concept for word in words for concept in table.get(word, ()))
 
 
 def _of_role(role: str, signals: Sequence[tuple[Message, Signal, _Name]]) -> RoleProposals:
@@ -157,9 +169,9 @@ def _by_name(rule: NameRule, name: _Name, signal: Signal, unit_fits: bool) -> It
 
 def _matched(rule: NameRule, pattern: NamePattern, name: _Name, active: tuple[int, ...]) -> Iterator[_Match]:
     """The match of a name that has all meanings of a pattern; nothing where one is missing."""
-    used, missing = _cover(pattern.concepts, name.signal)
-    if not used:
+    if name.means.isdisjoint(pattern.concepts) or not name.near.issuperset(pattern.concepts):
         return
+    used, missing = _cover(pattern.concepts, name.signal)
     clues = [Clue(ClueKind.NAME, 0.0, " ".join(name.signal[at] for at in sorted(used)))]
     if missing:
         found = _elsewhere(missing, name)

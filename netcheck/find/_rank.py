@@ -115,11 +115,11 @@ def _find_causes(rows: Sequence[_RankedField]) -> None:
 
 
 def _cause(first: Hypothesis, second: Hypothesis) -> Delay | None:
-    """The delay, if the second one always follows the first one."""
+    """The delay, if the second one always follows the first one: no edge of it comes before."""
     if first.in_quiet and not second.in_quiet:
         return None  # it moved alone
     found = delay(first.periods, second.periods, _MOST_DELAY)
-    if found is None or found.low <= SAME or found.spread > 0.5 + second.message.period:
+    if found is None or found.low <= SAME or found.high <= 0 or found.spread > 0.5 + second.message.period:
         return None
     return found
 

@@ -1,8 +1,9 @@
-"""The page of a search: candidates under the marks, on one scale of time."""
+"""The page of a search for one role or several: candidates under the marks, on one scale of time."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Any, Final
 
 from markupsafe import Markup
@@ -20,8 +21,28 @@ _TICKS: Final = (1, 2, 5)
 Spans = Iterable[tuple[float, float]]
 
 
-def find_page(search: Search) -> str:
-    """The page of a search as HTML; the best candidates first."""
+def find_page(searches: Sequence[Search]) -> str:
+    """The page of searches in one capture as HTML, role by role; the best candidates first."""
+    first = searches[0]
+    roles = counted(len(searches), "role")
+    values = {
+        "title": first.asked.role if len(searches) == 1 else roles,
+        "file": Path(first.file).name,  # a page is passed on: no folders of this computer
+        "frames": first.frames,
+        "seconds": first.asked.seconds,
+        "quiet": [Path(file).name for file in first.quiet],
+        "searches": [_search(search) for search in searches],
+        "scale": _scale(first.asked.seconds or 1.0),
+    }
+    return render("find.html.j2", {}, values, ["sort"])
+
+
+def find_report_json(searches: Sequence[Search]) -> dict[str, Any]:
+    """The same for scripts."""
+    return {"schema": REPORT_SCHEMA, "find": find_json(searches)}
+
+
+def _search(search: Search) -> dict[str, Any]:
     told = find_json([search])
     seconds = search.asked.seconds or 1.0
     marks = list(search.asked.active)
@@ -35,23 +56,21 @@ def find_page(search: Search) -> str:
         }
         for each, entry in zip(search.candidates[:MOST], told["candidates"], strict=False)
     ]
-    values = {
-        "search": told,
+    return {
+        **told,
+        "outcome": _outcome(search),
         "notes": note_texts(search),
-        "behind": behind_counts(search.behind),
-        "frames": search.frames,
-        "seconds": search.asked.seconds,
+        "behind_words": behind_counts(search.behind),
         "rows": rows,
         "more": len(search.candidates) - len(rows),
-        "marks": _timeline(seconds, marks, (), ()),
-        "scale": _scale(seconds),
+        "bands": _timeline(seconds, marks, (), ()),
     }
-    return render("find.html.j2", {}, values, ["sort"])
 
 
-def find_report_json(search: Search) -> dict[str, Any]:
-    """The same for scripts."""
-    return {"schema": REPORT_SCHEMA, "find": find_json([search])}
+def _outcome(search: Search) -> str:
+    if search.separated:
+        return "One candidate stands clear"
+    return "No candidate stands clear" if search.candidates else "Nothing moved with the marks"
 
 
 def _label(periods: Sequence[tuple[float, float]], unasked: Sequence[tuple[float, float]]) -> str:

@@ -208,7 +208,7 @@ def _supplied(row: dict[str, Any]) -> dict[str, Any]:
 def _later(row: dict[str, Any] | None) -> dict[str, Any] | None:
     if row is None:
         return None
-    delays = [entry["text"] for entry in row["latencies"][:1]]
+    delays = [entry["text"] for entry in row["latencies"] if entry["foremost"]]
     return {**_state(row), "delays": delays, "too_late": row["too_late"]}
 
 

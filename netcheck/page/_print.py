@@ -13,6 +13,7 @@ from netcheck.errors import UsageError
 from netcheck.words import clean
 
 BROWSERS: Final = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome", "chrome")
+_ALL_CHARTS: Final = "#open-all"  # the page opens each chart
 _SECONDS: Final = 180.0  # a page of many charts on a slow computer takes some
 # It prints a local file, keeps nothing, and finds no host that it might want to ask.
 _OPTIONS: Final = (
@@ -51,7 +52,7 @@ def page_pdf(html: str) -> bytes:
             command.append("--no-sandbox")  # the administrator's Chromium does not start with one
         try:
             done = subprocess.run(
-                [*command, page.as_uri()], capture_output=True, timeout=_SECONDS, check=False
+                [*command, page.as_uri() + _ALL_CHARTS], capture_output=True, timeout=_SECONDS, check=False
             )
         except (OSError, subprocess.TimeoutExpired) as error:
             raise _not_printed(browser, str(error)) from error

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -22,6 +23,7 @@ def survey_page(survey: Survey, heat: CaptureHeat) -> str:
         for message in channel["messages"]:
             message["heat"] = strips.get((channel["channel"], message["id"]))
             message["kinds"] = _kinds(message)
+    told["file"] = Path(survey.file).name  # a page is passed on: no folders of this computer
     values = {"survey": told, "left_out": heat.left_out, "column_s": heat.column_s}
     data = {"column": heat.column_s, "messages": [_picture(one) for one in heat.messages]}
     return render("survey.html.j2", data, values, ["heat", "sort"])

@@ -48,11 +48,15 @@ class Edges:
         times = self.turns.times_ns[1:]
         return np.sort(times[self.turns.states[1:] == state])
 
+    @cached_property
+    def active(self) -> Times:
+        """int64[n], ascending: the same, and its first valid frame if it was active then."""
+        return np.sort(self.turns.times_ns[self.turns.states])
+
     @property
     def first_active_ns(self) -> int | None:
         """When it was seen active first."""
-        active = self.turns.times_ns[self.turns.states]
-        return int(active.min()) if len(active) else None
+        return int(self.active[0]) if len(self.active) else None
 
     def states_at(self, times_ns: Times) -> list[bool | None]:
         """The state at each time; None before the first valid frame."""

@@ -48,6 +48,13 @@ class ChannelLook:
     known: Mapping[FrameId, Message]
     has_times: bool
 
+    def ids_of(self, message: Message) -> tuple[FrameId, ...]:
+        """The ids with which a message of the DBC came: of J1939 those of its senders, not the DBC's."""
+        wanted = message.can_id, message.is_extended
+        return tuple(
+            frame_id for frame_id, known in self.known.items() if (known.can_id, known.is_extended) == wanted
+        )
+
 
 @dataclass(frozen=True)
 class CaptureLook:

@@ -71,6 +71,18 @@ class CaptureMeasured:
     edges: CaptureEdges
     channels: Mapping[str, ChannelMeasured]
 
+    def is_same_recording(self, other: CaptureMeasured) -> bool:
+        """Whether both have as many frames of each id, from the same time to the same."""
+        return bool(self.channels) and self._recording() == other._recording()
+
+    def _recording(self) -> object:
+        counts = {
+            (name, message.frame_id): message.count
+            for name, channel in self.channels.items()
+            for message in channel.survey.messages
+        }
+        return self.edges.first_ns, self.edges.last_ns, counts
+
 
 @dataclass(frozen=True)
 class MeasuredSide:

@@ -31,6 +31,7 @@ from netcheck.prove._note_model import (
     ProveNote,
     SeldomGone,
     SeldomNew,
+    StayedAway,
 )
 from netcheck.prove._payloads import PayloadSeen, PayloadTarget, SignalSeen
 from netcheck.records import dataclass
@@ -228,6 +229,24 @@ class NetworkMessages:
         is_planned = self._planned.touches(frame_id)
         yield PeriodChanged(self.named(frame_id), period, jitter, now, mean, is_planned=is_planned)
 
+    def paused(self) -> list[FrameId]:
+        """Messages that stayed away for a while, of which nothing else is said."""
+        said = {change.message.frame_id for change in self.changes}
+        return [each for each in self._on_both() if each not in said and self._stayed_away(each)]
+
+    def _stayed_away(self, frame_id: FrameId) -> bool:
+        """Whether a message that comes by the clock stayed away for a while, which it never did before.
+
+        With terminal 15 off modules fall asleep one by one, so that says nothing.
+        """
+        return any(
+            one.timing.cyclic and other.timing.has_paused and not one.timing.has_paused
+            for state, one in self.before[frame_id].states
+            for there, other in self.after[frame_id].states
+            if state.state.is_like(there.state, with_moving=True)
+            and False not in (state.state.terminal_15, there.state.terminal_15)
+        )
+
     def _alike(self, frame_id: FrameId) -> tuple[MessageInState, MessageInState] | None:
         """The message in the state that was recorded longest on both sides; None without one."""
         if self.before[frame_id].is_at_changes or self.after[frame_id].is_at_changes:
@@ -284,6 +303,7 @@ class NetworkMessages:
         gone = [frame_id for frame_id in self.before if frame_id not in self.after]
         new = [frame_id for frame_id in self.after if frame_id not in self.before]
         said = {change.message.frame_id for change in self.changes}
+        yield from self._note(StayedAway, self.paused())
         yield from self._note(SeldomGone, [frame_id for frame_id in gone if frame_id not in lasting])
         yield from self._note(NotAwaited, self.unawaited())
         yield from self._note(SeldomNew, [frame_id for frame_id in new if frame_id not in said])
@@ -297,7 +317,9 @@ class NetworkMessages:
 
     def _note(
         self,
-        kind: type[SeldomGone | NotAwaited | SeldomNew | PeriodsUncompared | ChecksumsUncompared],
+        kind: type[
+            StayedAway | SeldomGone | NotAwaited | SeldomNew | PeriodsUncompared | ChecksumsUncompared
+        ],
         ids: Sequence[FrameId],
     ) -> Iterator[ProveNote]:
         if ids:

@@ -56,9 +56,10 @@ class Latency:
     """How long after a change a role reacted, in ms, ascending.
 
     start:   what it is counted from; cause: the other role, or the role itself
+    is_end:  it is counted from the end of the cause to the end of the reaction
     network: where the change was seen first
     limit_ms: how late it may be; is_published: a published limit, not one of the retrofit file
-    missed:  changes of the cause that no reaction followed in time
+    missed:  changes of the cause that no reaction followed in time; with is_end it stayed on
     """
 
     role: str
@@ -69,6 +70,7 @@ class Latency:
     limit_ms: float | None = None
     is_published: bool = False
     missed: int = 0
+    is_end: bool = False
 
     @property
     def summary(self) -> tuple[float, float, float] | None:
@@ -86,8 +88,13 @@ class Latency:
         """
         if self.limit_ms is None or self.start is DelayStart.MARK:
             return False
-        most = self.limit_ms if self.is_published else 1.1 * self.limit_ms
+        most = most_ms(self.limit_ms, is_published=self.is_published)
         return bool(self.missed) or any(delay > most for delay in self.delays_ms)
+
+
+def most_ms(limit_ms: float, *, is_published: bool) -> float:
+    """The largest delay that is not too late: a published limit as it is, one of a file and a tenth."""
+    return limit_ms if is_published else 1.1 * limit_ms
 
 
 @dataclass(frozen=True)
@@ -103,6 +110,15 @@ class ProvenNeed:
     def is_too_late(self) -> bool:
         """Whether it reacts later than it may."""
         return any(latency.is_too_late for latency in self.latencies)
+
+    @property
+    def foremost(self) -> tuple[Latency, ...]:
+        """The delays to tell first: those over their limit, else the first one, and the first of an end."""
+        late = tuple(latency for latency in self.latencies if latency.is_too_late)
+        ends = (
+            next((one for one in self.latencies if one.is_end is is_end), None) for is_end in (False, True)
+        )
+        return late or tuple(one for one in ends if one is not None)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,13 @@ from netcheck.coding import VIN_IDS, FaultChange, ModuleChecks, compare_modules
 from netcheck.diagnostics import ModuleReading, Readout, readout_side
 from netcheck.files import LoadedJob, When
 from netcheck.prove._change_model import FaultNew, ModuleSilent, VehicleChange
-from netcheck.prove._note_model import FaultsUncompared, FaultsUnread, ProveNote, ReadoutsDiffer
+from netcheck.prove._note_model import (
+    FaultsUncompared,
+    FaultsUnread,
+    ModulesUnread,
+    ProveNote,
+    ReadoutsDiffer,
+)
 from netcheck.records import dataclass
 from netcheck.words import unique
 
@@ -72,12 +78,21 @@ class ModuleProof:
         """New stored faults, and modules that were asked and did not answer any more."""
         for check in self._checks.of(FaultChange.NEW):
             yield FaultNew(check.module, check.fault.code, check.fault.status)
-        answered = {reading.name for reading in self._talk.before if reading.name and reading.answered}
-        for name in sorted(answered):
+        for name in sorted(self._told("before")):
             later = [reading for reading in self._talk.after if reading.name == name]
             asked = sum(reading.asked for reading in later)
             if asked and not any(reading.answered for reading in later):
                 yield ModuleSilent(name, asked)
+
+    def _told(self, when: When) -> set[str]:
+        """Modules that said anything: in a conversation of a capture, or by a readout of the job."""
+        job = self._talk.job
+        talked = self._talk.before if when == "before" else self._talk.after
+        return {
+            *(reading.name for reading in talked if reading.name and reading.answered),
+            *(block.module for block in job.readouts if block.when == when),
+            *(told.module for told in job.module_readouts if told.when == when),
+        }
 
     def notes(self) -> Iterator[ProveNote]:
         """Faults that nobody can compare, and blocks that are told in two ways."""
@@ -86,5 +101,9 @@ class ModuleProof:
             yield FaultsUncompared(tuple(uncompared))
         if self._checks.unread:
             yield FaultsUnread(self._checks.unread)
+        silent = {change.module for change in self.changes() if isinstance(change, ModuleSilent)}
+        unread = self._told("before") - self._told("after") - silent - set(self._checks.unread)
+        if unread:
+            yield ModulesUnread(tuple(sorted(unread)))
         if self._talk.differ:
             yield ReadoutsDiffer(self._talk.differ)

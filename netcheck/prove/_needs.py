@@ -11,13 +11,14 @@ from netcheck.prove._change_model import (
     ProvenMessage,
     SignalStuck,
 )
-from netcheck.prove._latency import latencies
-from netcheck.prove._measure import CaptureMeasured
+from netcheck.prove._latency import latencies, reactions_of
+from netcheck.prove._measure import CaptureMeasured, MeasuredSide
 from netcheck.prove._model import (
     ExerciseDone,
     ProvenNeed,
 )
 from netcheck.prove._note_model import (
+    DelayUnmeasured,
     ExercisesOpen,
     NotOnTheNetwork,
     OptionalNeedOpen,
@@ -33,15 +34,15 @@ UNMAPPED: Final = frozenset({Reason.UNDEFINED_ROLE, Reason.UNDEFINED_SIGNAL, Rea
 def proven_needs(context: PlanContext, captures: Sequence[CaptureMeasured]) -> Iterator[ProvenNeed]:
     """Each need of each item, then what each item supplies and the vehicle file maps."""
     for number, item in enumerate(context.items):
-        name = item.retrofit.name
+        name, reactions = item.retrofit.name, reactions_of(item.retrofit)
         for need in item.retrofit.need:
             result = judge(context, number, need)
-            told = latencies(captures, need.role, result.network, need.max_delay_ms)
+            told = latencies(captures, need.role, result.network, need.max_delay_ms, reactions)
             yield ProvenNeed(name, result, latencies=tuple(told))
         for role in unique(role for supply in item.retrofit.supply for role in supply.roles):
             result = judge(context, number, Need(role=role, evidence="moves"))
             if result.reason not in UNMAPPED:
-                told = latencies(captures, role, result.network, None)
+                told = latencies(captures, role, result.network, None, reactions)
                 yield ProvenNeed(name, result, is_supplied=True, latencies=tuple(told))
 
 
@@ -90,6 +91,10 @@ def need_notes(
         optional = [need.result.role for need in own if need.result.optional and is_open(need)]
         if optional:
             yield OptionalNeedOpen(name, tuple(optional))
+        for reaction in reactions_of(item.retrofit):
+            of = [need for need in own if need.result.role == reaction.role and not is_open(need)]
+            if reaction.limit_ms is not None and of and not any(map(reaction.is_told_by, of[0].latencies)):
+                yield DelayUnmeasured(name, reaction.role, reaction.cause, reaction.is_end)
         told = {need.result.role for need in own if is_open(need)}
         undone = unique(e.role for e in done if e.item == name and not e.is_done and e.role not in told)
         if undone:
@@ -101,19 +106,21 @@ def is_open(need: ProvenNeed) -> bool:
     return need.result.status not in {Status.SHOWN, Status.SUPPLIED}
 
 
-def unanswered(before: PlanContext, after: PlanContext) -> Iterator[SignalStuck]:
+def unanswered(before: PlanContext, after: MeasuredSide) -> Iterator[SignalStuck]:
     """Signals that followed none of the marks made after the fitting, on a network that was captured.
 
     One that followed none before either is no change.
     """
-    for watch in after.captures.watches:
-        seen = after.captures.observation(watch)
+    for watch in after.context.captures.watches:
+        seen = after.context.captures.observation(watch)
         if not seen.carried or not seen.marks or any(m.is_answered or m.is_partly for m in seen.marks):
             continue
         earlier = before.captures.observation(watch)
         if earlier.marks and not any(mark.is_answered or mark.is_partly for mark in earlier.marks):
             continue
         message = watch.message
-        frame_id = FrameId(message.can_id, message.is_extended)
+        came = [each for channel in after.channels(watch.network) for each in channel.ids_of(message)]
+        declared = FrameId(message.can_id, message.is_extended)
+        frame_id = min(came, key=lambda each: each.can_id, default=declared)
         named = ProvenMessage(watch.network, frame_id, message.name)
         yield SignalStuck(named, watch.signal.name, role=watch.role, marks=len(seen.marks))

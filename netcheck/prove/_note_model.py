@@ -20,6 +20,14 @@ class NotBefore(ProveNote):
 
 
 @dataclass(frozen=True)
+class SameRecording(ProveNote):
+    """Captures from before and after that are one recording: it shows nothing of after the fitting."""
+
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
 class NotAfter(ProveNote):
     """A network that was captured before the fitting only; what it carries is not shown."""
 
@@ -43,6 +51,17 @@ class SideDoubt(ProveNote):
     """What speaks for another vehicle among the captures from one side of the fitting."""
 
     told: VehicleDoubt
+
+
+@dataclass(frozen=True)
+class StayedAway(ProveNote):
+    """Messages by the clock that stayed away for a while, which they did not before.
+
+    A module that dropped out, or one that starts late where before nobody switched it on.
+    """
+
+    network: str
+    messages: tuple[ProvenMessage, ...]
 
 
 @dataclass(frozen=True)
@@ -142,6 +161,16 @@ class OptionalNeedOpen(ProveNote):
 
 
 @dataclass(frozen=True)
+class DelayUnmeasured(ProveNote):
+    """A limit for how fast a role follows another one, and no capture from after shows how fast it does."""
+
+    item: str
+    role: str
+    cause: str
+    is_end: bool
+
+
+@dataclass(frozen=True)
 class CodingUnread(ProveNote):
     """Blocks to be coded of which there is no readout from after the fitting."""
 
@@ -165,6 +194,13 @@ class FaultsUncompared(ProveNote):
 @dataclass(frozen=True)
 class FaultsUnread(ProveNote):
     """Modules whose faults were read before and not after."""
+
+    modules: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ModulesUnread(ProveNote):
+    """Modules that were read before, and of which nothing was read after."""
 
     modules: tuple[str, ...]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import product
 
 from netcheck.files import LoadedJob
 from netcheck.network import FrameId, LoadRates, is_diagnostic
@@ -32,6 +33,7 @@ from netcheck.prove._note_model import (
     NotAfter,
     NotBefore,
     ProveNote,
+    SameRecording,
     SideDoubt,
     StrangeAfter,
     VehicleUntold,
@@ -66,7 +68,8 @@ def _roles_besides(job: LoadedJob) -> tuple[str, ...]:
     """Roles that tell the vehicle's state, that were marked or exercised, and that others react to."""
     marked = (entry.mark.role for capture in job.captures for entry in capture.marks)
     exercised = (exercise.role for item in job.items for exercise in item.retrofit.exercise)
-    causes = (reaction.cause for reaction in REACTIONS)
+    causes = [reaction.cause for reaction in REACTIONS]
+    causes += [reaction.cause for item in job.items for reaction in item.retrofit.reaction]
     return unique([TERMINAL_15, ENGINE, SPEED, *causes, *marked, *exercised])
 
 
@@ -146,7 +149,7 @@ class _Comparison:
             return replace(proof, sameness=Sameness(False), changes=(same,))
         needs = tuple(proven_needs(after, self._sides[1].captures))
         done = tuple(exercises(after))
-        changes = self._changes(before, after)
+        changes = self._changes(before)
         promised = tuple(self._promises())
         notes = (*self._notes(same), *need_notes(after, needs, done))
         verdict = verdict_of(changes, promised, needs, notes)
@@ -154,7 +157,7 @@ class _Comparison:
             proof,
             verdict=verdict,
             sameness=same,
-            networks=tuple(map(self._comparison, self._both)),
+            networks=tuple(self._comparison(name, changes) for name in self._both),
             changes=changes,
             promises=promised,
             needs=needs,
@@ -162,29 +165,33 @@ class _Comparison:
             notes=notes,
         )
 
-    def _comparison(self, name: str) -> NetworkComparison:
+    def _comparison(self, name: str, changes: Sequence[VehicleChange]) -> NetworkComparison:
         messages, bus = self._messages[name], self._buses.get(name)
         unawaited = messages.unawaited()
         compared = [frame_id for frame_id in messages.compared() if frame_id not in unawaited]
-        changed = {change.message.frame_id for change in messages.changes}
+        changed = {
+            message.frame_id
+            for message in (getattr(change, "message", None) for change in changes)
+            if message is not None and message.network == name
+        }
         return NetworkComparison(
             name,
             before=len(messages.before),
             after=len(messages.after),
             compared=len(compared),
-            unchanged=sum(frame_id not in changed for frame_id in compared),
+            unchanged=len(set(compared) - changed - set(messages.paused())),
             loads=bus.loads if bus else None,
             sleeps=bus.sleeps if bus else None,
         )
 
-    def _changes(self, before: PlanContext, after: PlanContext) -> tuple[VehicleChange, ...]:
+    def _changes(self, before: PlanContext) -> tuple[VehicleChange, ...]:
         found: list[VehicleChange] = []
         for name in self._both:
             found += self._messages[name].changes
             if name in self._buses:
                 found += self._buses[name].changes()
         stuck = {(c.message, c.signal) for c in found if isinstance(c, SignalStuck)}
-        found += [c for c in unanswered(before, after) if (c.message, c.signal) not in stuck]
+        found += [c for c in unanswered(before, self._sides[1]) if (c.message, c.signal) not in stuck]
         return (*found, *self._modules.changes(), *self._coding.changes())
 
     def _promises(self) -> Iterator[Promise]:
@@ -202,6 +209,17 @@ class _Comparison:
         for side in self._sides:
             doubts = other_vehicles(self._job.identity.vin, side.context.captures, addresses=addresses)
             yield from map(SideDoubt, doubts)
+        for one, other in product(*(side.captures for side in self._sides)):
+            if one.is_same_recording(other):
+                yield SameRecording(one.loaded.name, other.loaded.name)
+        yield from self._network_notes()
+        yield from self._coding.notes()
+        yield from self._modules.notes()
+        for use in self._sides[1].context.captures.uses:
+            if use.network is None and not use.is_diagnostics_only:
+                yield StrangeAfter(use)
+
+    def _network_notes(self) -> Iterator[ProveNote]:
         for name in self._names:
             here = [bool(side.channels(name)) for side in self._sides]
             if here == [True, False]:
@@ -214,11 +232,6 @@ class _Comparison:
                 else:
                     yield from self._messages[name].notes()
                     yield from self._buses[name].notes()
-        yield from self._coding.notes()
-        yield from self._modules.notes()
-        for use in self._sides[1].context.captures.uses:
-            if use.network is None and not use.is_diagnostics_only:
-                yield StrangeAfter(use)
 
 
 def verdict_of(
@@ -240,7 +253,7 @@ def verdict_of(
     if (
         any(promise.is_kept is None for promise in promised)
         or any(need.result.status in open_ for need in firm)
-        or any(isinstance(note, NotAfter) for note in notes)
+        or any(isinstance(note, NotAfter | SameRecording) for note in notes)
     ):
         return ProveVerdict.NOT_SHOWN
     return ProveVerdict.PASS_WITH_NOTES if notes else ProveVerdict.PASS

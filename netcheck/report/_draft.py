@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from netcheck.database import SignalAddition
-from netcheck.find import DraftChange, DraftedRole, DraftKind
+from netcheck.find import DraftChange, DraftedRole, DraftKind, QuantityCandidate
 from netcheck.records import dataclass
+from netcheck.report._find_quantity_words import fit_text, line_text, scale_text, top_text
 from netcheck.report._find_words import hits_text, place_text, states_text, unasked_text
 from netcheck.report._page import Page, Style
 from netcheck.report._role_entries import comment, toml_key, toml_text
-from netcheck.words import path_text
+from netcheck.words import listing, path_text
 
 DRAFT_WORDS: Final[Mapping[DraftKind, str]] = {
     DraftKind.ADDED: "added as {place}, active: {active}",
@@ -30,10 +31,18 @@ DRAFT_WORDS: Final[Mapping[DraftKind, str]] = {
         "conflict: bits of {field} are taken{place}{other}. Nothing was changed: record both in one capture, "
         "one after the other, with marks for both"
     ),
+    DraftKind.OTHER_SCALE: (
+        "conflict: the draft has it as {place} with {line}, this capture shows {fitted}. Nothing was "
+        "changed: record it once more, then correct the DBC by hand"
+    ),
     DraftKind.OTHER_NETWORK: (
         "conflict: {field} is on {channel}, where no message of this draft comes. A draft is of one network: "
         "name another file for it"
     ),
+}
+_QUANTITY_WORDS: Final[Mapping[DraftKind, str]] = {
+    DraftKind.ADDED: "added as {place}: {line}",
+    DraftKind.THERE: "is there already, as found here: {place}: {line}",
 }
 _SIGNS: Final = {DraftKind.ADDED: "+", DraftKind.THERE: "="}
 
@@ -68,11 +77,23 @@ def _evidence(role: DraftedRole, capture: str) -> str:
     best = role.found
     if best is None:
         return ""
-    extra = f"; {unasked_text(best)}" if best.unasked else ""
-    return (
+    found = (
         f"found in {Path(capture).name} on {best.field.channel} at {place_text(best.field)}: "
-        f"score {best.score:.2f}, {states_text(best)}; {hits_text(best, role.marks)}{extra}"
+        f"score {best.score:.2f}"
     )
+    if isinstance(best, QuantityCandidate):
+        return f"{found}; {'; '.join(_quantity_evidence(best, role.unit))}"
+    extra = f"; {unasked_text(best)}" if best.unasked else ""
+    return f"{found}, {states_text(best)}; {hits_text(best, role.marks)}{extra}"
+
+
+def _quantity_evidence(best: QuantityCandidate, unit: str) -> Iterator[str]:
+    yield f"fitted: {scale_text(best.scale, unit)}"
+    yield fit_text(best, unit)
+    if best.unmoved:
+        yield top_text(best)
+    if best.copies:
+        yield f"alike: {listing([f'{copy.channel} {place_text(copy)}' for copy in best.copies], most=4)}"
 
 
 def draft_vehicle_text(name: str, network: str, dbc: str) -> str:
@@ -134,12 +155,16 @@ def drafted_text(role: DraftedRole) -> str:
     place = ".".join(role.place or ())
     if role.kind is DraftKind.BITS_TAKEN:
         place = f" by {place}" if place else ""
-    return DRAFT_WORDS[role.kind].format(
+    is_quantity = isinstance(best, QuantityCandidate)
+    words = {**DRAFT_WORDS, **_QUANTITY_WORDS} if is_quantity else DRAFT_WORDS
+    return words[role.kind].format(
         place=place,
         active=", ".join(map(str, role.active)),
         field=place_text(best.field) if best else "",
         channel=best.field.channel if best else "",
         other=f" for {role.other}" if role.other else "",
+        line=line_text(role.scale, role.offset, role.unit),
+        fitted=scale_text(best.scale, role.unit) if isinstance(best, QuantityCandidate) else "",
     )
 
 
@@ -157,6 +182,9 @@ def draft_json(draft: DraftFile) -> dict[str, Any]:
                 "signal": each.place[1] if each.place else None,
                 "active": list(each.active),
                 "other": each.other or None,
+                "scale": each.scale,
+                "offset": each.offset,
+                "unit": each.unit or None,
                 "text": drafted_text(each),
             }
             for each in draft.change.roles

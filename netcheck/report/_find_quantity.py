@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from netcheck.find import FoundField, Known, KnownKind, QuantityCandidate, QuantitySearch
+from netcheck.report._draft import DraftFile, draft_json, write_draft
 from netcheck.report._find import behind_json, field_json, span_json, write_behind
 from netcheck.report._find_quantity_words import (
     SENSE_WORDS,
@@ -27,7 +28,14 @@ _COLUMN: Final = 9
 _MOST_BYTES: Final = 4  # that are drawn
 
 
-def quantity_text(search: QuantitySearch, *, width: int, colour: bool, verbose: bool = False) -> str:
+def quantity_text(
+    search: QuantitySearch,
+    *,
+    width: int,
+    colour: bool,
+    verbose: bool = False,
+    draft: DraftFile | None = None,
+) -> str:
     """The candidates for people, ten at most. verbose: all, with what was put behind"""
     page = Page(width)
     page.text(
@@ -51,6 +59,8 @@ def quantity_text(search: QuantitySearch, *, width: int, colour: bool, verbose: 
             "signal is for."
         )
     write_behind(page, search.behind, verbose=verbose)
+    if draft is not None:
+        write_draft(page, draft)
     page.heading("What to do next")
     page.entry("1.", quantity_next_text(search.next, search.about))
     return page.render(colour=colour)
@@ -93,9 +103,9 @@ def _grid(field: FoundField) -> list[str]:
     ]
 
 
-def quantity_json(search: QuantitySearch) -> dict[str, Any]:
+def quantity_json(search: QuantitySearch, draft: DraftFile | None = None) -> dict[str, Any]:
     """The same for scripts, all candidates."""
-    return {
+    found = {
         "schema": _SCHEMA,
         "kind": "quantity",
         "file": search.file,
@@ -111,6 +121,7 @@ def quantity_json(search: QuantitySearch) -> dict[str, Any]:
         "candidates": [_candidate_json(each) for each in search.candidates],
         "behind": behind_json(search.behind),
     }
+    return found if draft is None else {**found, "draft": draft_json(draft)}
 
 
 def _marks(known: Known | None) -> tuple[tuple[float, float], ...]:

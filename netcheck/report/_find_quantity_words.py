@@ -93,6 +93,12 @@ def scale_text(scale: FittedScale, unit: str) -> str:
     )
 
 
+def line_text(scale: float | None, offset: float | None, unit: str) -> str:
+    """``0.01 km/h a step, -67.7 km/h at raw 0``."""
+    unit = f" {unit}" if unit else ""
+    return f"{scale or 0.0:.6g}{unit} a step, {offset or 0.0:.6g}{unit} at raw 0"
+
+
 def _near(value: float, error: float) -> str:
     return "0" if abs(value) < 0.05 * error else f"{value:.4g}"
 
@@ -118,9 +124,14 @@ def borders_text(each: QuantityCandidate) -> str:
         f"{each.top_rate:.2%}"
     )
     if each.unmoved:
-        text += f"; {counted(each.unmoved, 'bit')} above never moved: there the end is a guess"
+        text += f"; {top_text(each)}"
     if each.beside:
         bytes_ = "byte" if len(each.beside) == 1 else "bytes"
         named = " and ".join(map(str, each.beside))
         text += f"; {bytes_} {named} beside it only moved when it did: the border and the scale are not sure"
     return text
+
+
+def top_text(each: QuantityCandidate) -> str:
+    """``2 bits above never moved: there the end is a guess``."""
+    return f"{counted(each.unmoved, 'bit')} above never moved: there the end is a guess"

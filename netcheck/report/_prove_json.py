@@ -106,15 +106,21 @@ def _need(need: ProvenNeed) -> dict[str, Any]:
         "delay_ms": list(best) if best else None,
         "max_delay_ms": finite(result.max_delay_ms),
         "too_late": need.is_too_late,
-        "latencies": [_latency(latency) for latency in need.latencies],
+        "latencies": [_latency(latency, need) for latency in need.latencies],
         "seen": seen_text(result),
         "next": str(advice(result)),
         "text": need_text(result),
     }
 
 
-def _latency(latency: Latency) -> dict[str, Any]:
-    return {**facts_of(latency), "too_late": latency.is_too_late, "text": latency_text(latency)}
+def _latency(latency: Latency, need: ProvenNeed) -> dict[str, Any]:
+    """foremost: it is one of those to tell first"""
+    return {
+        **facts_of(latency),
+        "too_late": latency.is_too_late,
+        "foremost": latency in need.foremost,
+        "text": latency_text(latency),
+    }
 
 
 def _capture(use: ChannelUse, when: str) -> dict[str, Any]:

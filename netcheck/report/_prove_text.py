@@ -11,6 +11,7 @@ from netcheck.prove import (
     Proof,
     ProvenNeed,
     ProveVerdict,
+    SameRecording,
     VehicleChange,
 )
 from netcheck.report._page import Page, Style
@@ -123,6 +124,9 @@ def reasons(proof: Proof) -> Iterator[tuple[str, str]]:
     networks = [note.network for note in proof.notes if isinstance(note, NotAfter)]
     if networks:
         yield "Not captured after", listing(networks)
+    same = [note.after for note in proof.notes if isinstance(note, SameRecording)]
+    if same:
+        yield "The same recording as before", listing(unique(same))
 
 
 def prove_next(proof: Proof) -> list[str]:
@@ -141,9 +145,7 @@ def prove_next(proof: Proof) -> list[str]:
             texts.append(f"Find out why {need.result.role} of {need.item} reacts too late.")
         elif _is_open(need) and not need.result.optional:
             texts.append(f"{need.result.role}: {sentence(str(advice(need.result)))}")
-    missed = [note.network for note in proof.notes if isinstance(note, NotAfter)]
-    if missed:
-        texts.append(f"Record {listing(missed)} again, as it was recorded before.")
+    texts += _to_record(proof)
     unseen = sum(promise.is_kept is None for promise in proof.promises)
     if unseen:
         texts.append(f"Read or record the {counted(unseen, 'planned change')} that nobody has seen yet.")
@@ -151,6 +153,15 @@ def prove_next(proof: Proof) -> list[str]:
         notes = " Read the notes first." if proof.notes else ""
         return [f"Hand the vehicle over, by the last stage of the work order.{notes}"]
     return [*unique(texts), "Then compare again: netcheck prove."]
+
+
+def _to_record(proof: Proof) -> Iterator[str]:
+    missed = [note.network for note in proof.notes if isinstance(note, NotAfter)]
+    if missed:
+        yield f"Record {listing(missed)} again, as it was recorded before."
+    same = [note.after for note in proof.notes if isinstance(note, SameRecording)]
+    if same:
+        yield f"Record again after the fitting, in place of {listing(unique(same))}."
 
 
 def counts_of(proof: Proof, item: str) -> str:
@@ -244,7 +255,7 @@ def _write_need(page: Page, alike: Sequence[ProvenNeed], column: int, *, verbose
     aside = ("optional, " if result.optional else "") + ("supplied, " if need.is_supplied else "")
     names = ", ".join(unique(one.result.role for one in alike))
     page.entry(f"{sign} {names}", f"{aside}{word}: {seen_text(result)}", column=column, style=style)
-    for latency in need.latencies[: None if verbose else 1]:
+    for latency in need.latencies if verbose else need.foremost:
         page.text(f"delay: {latency_text(latency)}", indent=column)
     if is_open and not result.optional:
         for todo in unique(str(advice(one.result)) for one in alike):

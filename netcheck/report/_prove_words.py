@@ -13,6 +13,7 @@ from netcheck.prove import (
     CodingUnread,
     CounterFailing,
     DelayStart,
+    DelayUnmeasured,
     ErrorFramesMore,
     ExercisesOpen,
     FaultNew,
@@ -26,6 +27,7 @@ from netcheck.prove import (
     MessageGone,
     MessageNew,
     ModuleSilent,
+    ModulesUnread,
     NotAfter,
     NotAwaited,
     NotBefore,
@@ -39,12 +41,14 @@ from netcheck.prove import (
     ProvenMessage,
     ProveNote,
     ReadoutsDiffer,
+    SameRecording,
     SeldomGone,
     SeldomNew,
     SideDoubt,
     SignalStuck,
     SleepLater,
     SleepUncompared,
+    StayedAway,
     StrangeAfter,
     SupplyUnmapped,
     VehicleChange,
@@ -157,8 +161,8 @@ def _checksum(change: ChecksumFailing) -> str:
 
 def _stuck(change: SignalStuck) -> str:
     if change.role is not None:
-        marks = counted(change.marks, "mark")
-        return f"{change.signal} ({change.role}) followed none of {marks} made after the fitting"
+        none = f"followed none of {change.marks} marks" if change.marks > 1 else "did not follow the one mark"
+        return f"{change.signal} ({change.role}) {none} made after the fitting"
     held = f", stays at {change.held:g}" if change.held is not None else ""
     return (
         f"{change.signal} moved in each of {change.windows} stretches of 10 s before; afterwards it did not "
@@ -248,6 +252,10 @@ CHANGES: Final[Mapping[type[VehicleChange], ChangeWords]] = {
 
 NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
     NotBefore: lambda note: f"{note.network} was captured after the fitting only: nothing to compare with",
+    SameRecording: lambda note: (
+        f"{note.before} from before and {note.after} from after are the same recording: it shows nothing of "
+        "after the fitting"
+    ),
     NotAfter: lambda note: (
         f"{note.network} was captured before the fitting only: what it carries is not shown"
     ),
@@ -260,6 +268,10 @@ NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
         "and lengths are alike"
     ),
     SideDoubt: lambda note: warning_text(note.told),
+    StayedAway: lambda note: (
+        f"on {note.network} for a while not, with the network awake, and before at all times (a module that "
+        f"started late or dropped out): {_titles(note.messages)}"
+    ),
     SeldomGone: lambda note: (
         f"came on {note.network} before only, seldom or not by the clock: {_titles(note.messages)}"
     ),
@@ -297,6 +309,10 @@ NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
     ),
     ExercisesOpen: lambda note: f"{note.item}: not exercised: {listing(note.roles, most=MOST)}",
     OptionalNeedOpen: lambda note: f"{note.item}: optional and not shown: {listing(note.roles, most=MOST)}",
+    DelayUnmeasured: lambda note: (
+        f"{note.item}: how soon {note.role} goes {'off' if note.is_end else 'on'} after "
+        f"{note.cause} {'ended' if note.is_end else 'began'} was not seen"
+    ),
     CodingUnread: lambda note: f"not read after the fitting: {listing(note.blocks, most=MOST)}",
     CodingUncompared: lambda note: (
         f"read after the fitting only, so other bits were not compared: {listing(note.blocks, most=MOST)}"
@@ -306,6 +322,10 @@ NOTES: Final[Mapping[type[ProveNote], Callable[[Any], str]]] = {
     ),
     FaultsUnread: lambda note: (
         f"faults read before the fitting and not after it: {listing(note.modules, most=MOST)}"
+    ),
+    ModulesUnread: lambda note: (
+        f"read before the fitting and not after it, so nothing of it was compared: "
+        f"{listing(note.modules, most=MOST)}"
     ),
     ReadoutsDiffer: lambda note: (
         f"the job's readouts differ from what its captures show, and count: {listing(note.blocks, most=MOST)}"
@@ -369,6 +389,8 @@ _FROM: Final = {
 def latency_text(latency: Latency) -> str:
     """Delays in numbers: a clause without a full stop."""
     start = _FROM[latency.start].format(network=latency.network, cause=latency.cause)
+    if latency.is_end:
+        start = f"until off after the end of {latency.cause} on {latency.network}"
     parts = []
     if latency.summary is not None:
         least, median, most = latency.summary
@@ -377,7 +399,9 @@ def latency_text(latency: Latency) -> str:
         else:
             parts.append(f"{ms(least)} to {ms(most)}, median {ms(median)}, {start}")
             parts.append(f"{len(latency.delays_ms)} times")
-    if latency.missed:
+    if latency.missed and latency.is_end:
+        parts.append(f"still on at the limit after {counted(latency.missed, 'end')} of {latency.cause}")
+    elif latency.missed:
         parts.append(f"no reaction to {counted(latency.missed, 'change')} of {latency.cause}")
     if latency.limit_ms is not None:
         whose = " by a published rule" if latency.is_published else ""

@@ -13,13 +13,14 @@ import tempfile
 from dataclasses import replace
 from pathlib import Path
 
+from tests.benchmarks.finding import finding_rows, score_rows
 from tests.benchmarks.machine import machine, versions
 from tests.benchmarks.rows import Sizes, rows
 from tests.benchmarks.table import table, with_run
 
 PAGE = Path(__file__).parents[2] / "netcheck" / "guide" / "measurements.md"
-FULL = Sizes(frames=9_000_000, rounds=3, starts=9)
-QUICK = Sizes(frames=100_000, rounds=3, starts=5)
+FULL = Sizes(frames=9_000_000, rounds=3, starts=9, scored=60)
+QUICK = Sizes(frames=100_000, rounds=3, starts=5, scored=2)
 
 
 def main() -> None:
@@ -38,7 +39,11 @@ def main() -> None:
     with tempfile.TemporaryDirectory(prefix="netcheck-benchmark-") as folder:
         cache = Path(folder) / "cache"
         os.environ["NETCHECK_CACHE_DIR"] = str(cache)
-        measured = list(rows(Path(folder), sizes, lambda text: sys.stderr.write(f"{text} …\n"), cache))
+        measured = [
+            *rows(Path(folder), sizes, _tell, cache),
+            *finding_rows(Path(folder), sizes, _tell, cache),
+            *score_rows(sizes.scored, _tell),
+        ]
     run = f"{machine()}. {versions()}. Medians of {sizes.rounds} runs or more.\n\n{table(measured)}"
     sys.stdout.write(run)
     if given.write:
@@ -47,6 +52,10 @@ def main() -> None:
         sys.stdout.write(
             "\nSmall logs: the start of the process outweighs the reading, the ratios say little.\n"
         )
+
+
+def _tell(text: str) -> None:
+    sys.stderr.write(f"{text} …\n")
 
 
 if __name__ == "__main__":

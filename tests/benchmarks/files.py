@@ -43,16 +43,29 @@ to = 0.9
 """
 
 
+_AFTER: Final = """
+[[capture]]
+file = {log}
+when = "after"
+
+[[capture.mark]]
+role = "reverse-engaged"
+state = "active"
+from = 0.2
+to = 0.9
+"""
+
+
 def van() -> list[Sender]:
     """Two networks of the demo's van, on two channels."""
     comfort, drive = ROOT / "dbc" / "skerry_comfort.dbc", ROOT / "dbc" / "skerry_drive.dbc"
     return senders(comfort, 0, seed=1) + senders(drive, 1, seed=2)
 
 
-def van_log(folder: Path, frames: int) -> Path:
+def van_log(folder: Path, frames: int, name: str = "van", seed: int = 3) -> Path:
     """A recording of the van with that many frames."""
-    path = folder / f"van_{frames}.log"
-    write_log(path, frames, 3, van(), ("can0", "can1"))
+    path = folder / f"{name}_{frames}.log"
+    write_log(path, frames, seed, van(), ("can0", "can1"))
     return path
 
 
@@ -114,6 +127,13 @@ def job(log: Path) -> Path:
     path = log.with_suffix(".job.toml")
     text = _JOB.format(vehicle=_quoted(VEHICLE), log=_quoted(log))
     path.write_text(text, encoding="utf-8")
+    return path
+
+
+def fitted_job(before: Path, after: Path) -> Path:
+    """The same with a recording from after the fitting."""
+    path = job(before)
+    path.write_text(path.read_text(encoding="utf-8") + _AFTER.format(log=_quoted(after)), encoding="utf-8")
     return path
 
 

@@ -7,7 +7,7 @@ import platform
 from importlib.metadata import version
 from pathlib import Path
 
-LIBRARIES = ("numpy", "numba", "python-can", "cantools")
+LIBRARIES = ("numpy", "numba", "pandas", "python-can", "cantools")
 
 
 def machine() -> str:

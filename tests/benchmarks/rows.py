@@ -20,11 +20,16 @@ from tests.benchmarks import files, sides
 from tests.benchmarks.archives import archive_rows, sizes_for
 from tests.benchmarks.measure import Run, in_turn, process, timed
 from tests.benchmarks.row import Row, seconds_text
+from tests.page.browser import browser, missing, open_page
 
 PLANNED: Final = (0, 1, 3)  # statuses of a plan, whatever its verdict
 MEMORY_MB: Final = {"plan": (250, 200), "survey": (600, 350)}
 LONG_PLAN_S: Final = (8.0, 5.0)
 FIRST_PLAN_S: Final = (4.0, 3.0)
+PROVING_S: Final = {"prove": (10.0, 5.0), "report": (15.0, 8.0)}
+PAGE_MB: Final = 15.0
+PAGE_OPENS_S: Final = 2.0
+PAGE_OPENED: Final = "the page opens in Chromium, until its scripts have run"
 CALLS: Final = 4  # of one process
 SELDOM_IDS: Final = 8000
 _NETCHECK: Final = (sys.executable, "-m", "netcheck")
@@ -32,11 +37,15 @@ _NETCHECK: Final = (sys.executable, "-m", "netcheck")
 
 @dataclass(frozen=True)
 class Sizes:
-    """frames: of the long log; rounds: how often both sides of a row take turns; starts: in the last rows."""
+    """frames: of the long log; rounds: how often both sides of a row take turns; starts: in the last rows.
+
+    scored: runs of each kind that are scored
+    """
 
     frames: int
     rounds: int
     starts: int
+    scored: int = 0
 
     @property
     def decoded(self) -> int:
@@ -47,6 +56,11 @@ class Sizes:
     def random(self) -> int:
         """Frames of the log of random payloads."""
         return max(2 * self.frames // 9, 1)
+
+    @property
+    def searched(self) -> int:
+        """Frames of the log that is searched for a role: ten seconds at least."""
+        return max(self.frames, 10_000)
 
     @property
     def seldom(self) -> int:
@@ -78,6 +92,7 @@ def rows(folder: Path, sizes: Sizes, tell: Callable[[str], object], cache: Path 
     yield _decoding(folder, sizes, tell)
     yield from _memory(folder, log, sizes, cache, tell)
     log.unlink()
+    yield from _proving(folder, sizes, cache, tell)
     tell("starting")
     yield from _starting(sizes, cache, first.seconds)
     tell(f"replaying {sizes.replayed:g} s")
@@ -271,6 +286,51 @@ def _long(name: str, run: Run | None, few: float, sizes: Sizes) -> Iterator[Row]
             run and run.seconds / seconds,
             aim / seconds,
         )
+
+
+def _proving(folder: Path, sizes: Sizes, cache: Path | None, tell: Callable[[str], object]) -> Iterator[Row]:
+    """Before and after of one van, half of the frames each: proven, and reported on a page that opens."""
+    half = max(sizes.frames // 2, 1)
+    before, after = (files.van_log(folder, half, name, seed) for name, seed in (("before", 7), ("after", 8)))
+    job, page = files.fitted_job(before, after), folder / "job.html"
+    tell(f"proving and reporting {2 * half:,} frames")
+    report = [*_NETCHECK, "report", str(job), "-o", str(page), "--force"]
+    found = in_turn(
+        {
+            "prove": lambda: process([*_NETCHECK, "prove", str(job)], fine=PLANNED, cache=cache).seconds,
+            "report": lambda: process(report, cache=cache).seconds,
+        },
+        sizes.rounds,
+    )
+    of = f"{2 * half / 1e6:g} M frames before and after, whole process"
+    for name, (least, aim) in PROVING_S.items():
+        seconds = found[name]
+        what = f"`netcheck {name}`, {of}"
+        yield _limit(
+            what, f"{least:g} s, better {aim:g} s", seconds_text(seconds), seconds / least, aim / least
+        )
+    size = page.stat().st_size / 1e6
+    yield _limit("the page of this report", f"{PAGE_MB:g} MB", f"{size:.1f} MB", size / PAGE_MB, 0.5)
+    tell("opening the page")
+    opened = _opening(page, sizes.rounds)
+    ours = seconds_text(opened) if opened is not None else "no Chromium"
+    share = None if opened is None else opened / PAGE_OPENS_S
+    yield _limit(PAGE_OPENED, f"{PAGE_OPENS_S:g} s, better {PAGE_OPENS_S / 2:g} s", ours, share, 0.5)
+    for path in (before, after, job, page):
+        path.unlink()
+
+
+def _opening(page: Path, rounds: int) -> float | None:
+    """Seconds from asking for a page until it is loaded and its scripts have run; None without a Chromium."""
+    if missing():
+        return None
+    loaded = "return performance.getEntriesByType('navigation')[0].loadEventEnd"
+    found = []
+    for _ in range(rounds):
+        with browser() as driver:  # a new one each time, with nothing kept
+            open_page(driver, page)
+            found.append(driver.execute_script(loaded) / 1000)
+    return statistics.median(found)
 
 
 def _run(command: list[str], cache: Path | None) -> Run:

@@ -2,28 +2,38 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import cantools
 import pytest
 
 import netcheck
+import netcheck.cli
 from tests.benchmarks import files, sides
 from tests.benchmarks.__main__ import PAGE
-from tests.benchmarks.rows import Row, Sizes, rows
+from tests.benchmarks.finding import PARTS, find_command, finding_rows, score_rows, shares, spans_of
+from tests.benchmarks.rows import PAGE_OPENED, Row, Sizes, rows
 from tests.benchmarks.table import HEAD, judgement, table, with_run
 from tests.benchmarks.traffic import BLOCK, POOL, Sender, senders, write_log
+from tests.page.browser import missing
 
 
 def test_all_rows_with_little_logs(tmp_path: Path) -> None:
     told: list[str] = []
-    measured = list(rows(tmp_path, Sizes(frames=900, rounds=1, starts=1), told.append, cache=None))
+    little = Sizes(frames=900, rounds=1, starts=1)
+    measured = [
+        *rows(tmp_path, little, told.append, cache=None),
+        *finding_rows(tmp_path, little, told.append, cache=None),
+        *score_rows(little.scored, told.append),
+    ]
     replayed = [row for row in measured if row.what.startswith("`netcheck replay`")]
     assert len(replayed) == 2
     # Where no multicast goes through, or a frame is lost, the row says so.
     assert all(row.ratio is None or row.ratio > 0 for row in replayed)
     # So few captures tell nothing of several workers.
     untold = [*replayed, *(row for row in measured if "Dask worker" in row.what)]
+    untold += [row for row in measured if row.what == PAGE_OPENED and missing()]
     others = [row.ratio is not None and row.ratio > 0 for row in measured if row not in untold]
     assert others == [True] * len(others)
     lines = table(measured).splitlines()
@@ -48,6 +58,34 @@ def test_all_rows_with_little_logs(tmp_path: Path) -> None:
 def test_what_a_row_comes_to(ratio: float | None, is_share: bool, said: str) -> None:
     least, aim = (100, 60) if is_share else (60, 100)
     assert judgement(Row("", "", "", "", ratio, is_share, least, aim)) == said
+
+
+def test_the_script_on_pandas_finds_what_netcheck_finds(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log, spans = tmp_path / "x.log", [(25 * begin + 0.3, 25 * end + 0.3) for begin, end in PARTS]
+    with log.open("w") as file:
+        for step in range(500):
+            time = step * 0.05
+            on = any(begin <= time < end for begin, end in spans)
+            file.write(f"({1_700_000_000 + time:.6f}) can0 1A3#{step & 0xFF:02X}{4 * on:02X}\n")
+            file.write(f"({1_700_000_000 + time:.6f}) can1 1A3#{step // 7 & 0xFF:02X}00\n")
+    share, *place = sides.find_with_pandas(log, spans_of(log))[0]
+    assert share > 0.9
+    assert place == ["can0", "1A3", 10]
+    assert netcheck.cli.main([*find_command(log), "--format", "json"]) == 0
+    best = json.loads(capsys.readouterr().out)["candidates"][0]
+    assert (best["channel"], best["id"], best["byte"], best["bit"]) == ("can0", "0x1A3", 1, 2)
+
+
+def test_shares_against_what_they_have_to_come_to() -> None:
+    found = {"runs": 20, "first": 0.9, "first three": 1.0, "right of those scored 0.9": 0.95}
+    first, three, right = shares("states", found)
+    assert (first.against, first.ours, judgement(first)) == ("95% of 20 runs", "90.0%", "NOT MET")
+    assert (judgement(three), judgement(right)) == ("met", "met")
+    for share, said in ((0.0, "met"), (0.02, "met"), (0.03, "NOT MET")):
+        (row,) = shares("absent", {"runs": 100, "runs with one scored 0.9": share})
+        assert judgement(row) == said
 
 
 def test_a_run_takes_the_place_of_the_last_one() -> None:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from pathlib import Path
 
+import cantools
 import numpy as np
 import pytest
 
 from netcheck.cli import main
+from netcheck.files import load_vehicle
 from netcheck.find import QuantityNext, QuantityProblem, Sense
 from netcheck.report import _find_quantity_words as words
 
@@ -187,13 +190,117 @@ def test_a_border_that_the_movement_hides_is_not_told_as_sure(capsys):
     assert "byte 0 beside it only moved when it did" in " ".join(text.split())
 
 
-@pytest.mark.parametrize(
-    "more", [("--role", "engine-speed"), ("--draft", "found.dbc")], ids=["several roles", "a draft"]
-)
-def test_a_quantity_is_of_one_role_and_in_no_draft(log, capsys, tmp_path, monkeypatch, more):
-    monkeypatch.chdir(tmp_path)
-    code, _, err = run(capsys, "find", log, "--role", "vehicle-speed", "--track", TRACK, *more)
+def test_a_quantity_is_of_one_role(log, capsys):
+    code, _, err = run(
+        capsys, "find", log, "--role", "vehicle-speed", "--track", TRACK, "--role", "engine-speed"
+    )
     assert code == 2
-    assert err.startswith("netcheck: ")
+    assert err.startswith("netcheck: a quantity with several roles")
     assert err.count("\n") == 1
-    assert not (tmp_path / "found.dbc").exists()
+
+
+def drafted(capsys, log: Path, *more: object, role: str = "vehicle-speed") -> tuple[int, dict]:
+    """Into ``yard.dbc`` beside the log."""
+    draft = log.with_name("yard.dbc")
+    words = ("find", log, "--role", role, "--track", TRACK, "--draft", draft, "--format", "json", *more)
+    code, out, err = run(capsys, *words)
+    return code, json.loads(out)["draft"]["roles"][0] if out else {"error": err}
+
+
+def test_a_quantity_becomes_a_signal_that_decodes(log, capsys):
+    """Read again by cantools: order, scale and unit of what the log was made with."""
+    code, told = drafted(capsys, log)
+    assert (code, told["result"]) == (0, "added")
+    assert (told["message"], told["signal"]) == ("Message123", "VehicleSpeed")
+    assert (told["scale"], told["offset"], told["unit"], told["active"]) == (0.01, 0.0, "km/h", [])
+    database = cantools.database.load_file(log.with_name("yard.dbc"), encoding="ascii")
+    (message,) = database.messages
+    (signal,) = message.signals
+    assert (message.frame_id, message.length) == (0x123, 5)
+    assert (signal.byte_order, signal.is_signed, signal.unit) == ("big_endian", False, "km/h")
+    assert message.decode(bytes.fromhex("0000 1194 07")) == {"VehicleSpeed": 45.0}
+    assert "fitted: 0.01" in signal.comment
+    assert "of the movement" in signal.comment
+    (source,) = load_vehicle(log.with_name("yard.vehicle.toml")).model.role["vehicle-speed"]
+    assert (source.network, source.message, source.signal) == ("yard", "Message123", "VehicleSpeed")
+    text = log.with_name("yard.vehicle.toml").read_text()
+    assert "found in yard.log on can0 at 0x123" in " ".join(text.replace("#", " ").split())
+
+
+def test_a_quantity_of_a_known_signal_is_drafted(log, tmp_path, capsys):
+    dbc, draft = tmp_path / "cluster.dbc", tmp_path / "yard.dbc"
+    dbc.write_text(DBC)
+    words = ("--role", "vehicle-speed", "--dbc", dbc, "--like", "Shown.Speed", "--draft", draft)
+    code, out, _ = run(capsys, "find", log, *words)
+    assert code == 0
+    assert "+ vehicle-speed" in out
+    assert "added as Message123.VehicleSpeed: 0.01 km/h a step, 0 km/h at raw 0" in " ".join(out.split())
+    (signal,) = cantools.database.load_file(draft).messages[0].signals
+    assert (signal.scale, signal.offset, signal.unit) == (0.01, 0, "km/h")
+
+
+def test_a_later_run_leaves_a_quantity_as_it_is(log, capsys):
+    """Renamed and a bit narrower by hand: that bit never moved, so it is the same signal."""
+    drafted(capsys, log)
+    dbc, vehicle = log.with_name("yard.dbc"), log.with_name("yard.vehicle.toml")
+    dbc.write_text(
+        re.sub(r"VehicleSpeed : \d+\|\d+@0", "Road : 23|16@0", dbc.read_text()).replace(
+            "VehicleSpeed", "Road"
+        )
+    )
+    vehicle.write_text(vehicle.read_text().replace("VehicleSpeed", "Road") + "# a note of mine\n")
+    before = dbc.read_bytes(), vehicle.read_bytes()
+    code, told = drafted(capsys, log)
+    assert (code, told["result"], told["signal"]) == (0, "there", "Road")
+    assert (dbc.read_bytes(), vehicle.read_bytes()) == before
+
+
+@pytest.mark.parametrize(
+    ("in_dbc", "in_vehicle", "result", "said"),
+    [
+        (
+            (r"\(0\.01,", "(0.02,"),
+            (),
+            "other-scale",
+            "VehicleSpeed with 0.02 km/h a step",
+        ),
+        (
+            (r"SG_ VehicleSpeed : \S+", "SG_ VehicleSpeed : 23|8@0+"),
+            (),
+            "bits-taken",
+            "taken by Message123.VehicleSpeed",
+        ),
+        ((), ("role.vehicle-speed", "role.engine-speed"), "bits-taken", "for engine-speed"),
+        (
+            (r"SG_ VehicleSpeed : \S+", "SG_ VehicleSpeed : 7|8@0+"),
+            (),
+            "elsewhere",
+            "the draft has it as Message123.VehicleSpeed",
+        ),
+        ((r"BO_ 291 ", "BO_ 292 "), (), "elsewhere", "the draft has it as Message123.VehicleSpeed"),
+    ],
+    ids=["another scale", "other borders", "another role", "other bits", "another message"],
+)
+def test_a_conflict_of_a_quantity_is_told_and_changes_nothing(log, capsys, in_dbc, in_vehicle, result, said):
+    drafted(capsys, log)
+    dbc, vehicle = log.with_name("yard.dbc"), log.with_name("yard.vehicle.toml")
+    if in_dbc:
+        text = re.sub(*in_dbc, dbc.read_text())
+        assert text != dbc.read_text()
+        dbc.write_text(text.replace(" 291 ", " 292 ") if "292" in in_dbc[1] else text)
+    if in_vehicle:
+        vehicle.write_text(vehicle.read_text().replace(*in_vehicle))
+    before = dbc.read_bytes(), vehicle.read_bytes()
+    code, told = drafted(capsys, log)
+    assert (code, told["result"]) == (3, result)
+    assert said in told["text"]
+    assert (dbc.read_bytes(), vehicle.read_bytes()) == before
+
+
+def test_a_quantity_that_does_not_stand_clear_is_not_written(log, capsys):
+    """A single rise proves nothing."""
+    draft = log.with_name("yard.dbc")
+    words = ("--role", "vehicle-speed", "--track", "3 s:0, 8 s:30 km/h", "--draft", draft)
+    code, out, _ = run(capsys, "find", log, *words, "--format", "json")
+    assert (code, json.loads(out)["draft"]["roles"][0]["result"]) == (3, "not-clear")
+    assert not draft.exists()

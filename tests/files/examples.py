@@ -169,6 +169,13 @@ state = "active"
 where = "yard"
 only_if = { fact = "gearbox", any_of = ["manual"] }
 
+[[reaction]]
+role = "reverse-engaged"
+cause = "terminal-15"
+on_within_ms = 500
+off_within_ms = 3000
+why = "the picture stays"
+
 [[step]]
 phase = "before"
 text = "Look behind the bumper"

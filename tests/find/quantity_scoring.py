@@ -305,7 +305,7 @@ def track_run(seed: int, *, is_absent: bool = False, by_signal: bool = False) ->
     movements = movements_of("made.log", ("can0", "can1"), [traffic.capture()])
     if by_signal:
         known = _other_signal(rng, made, wobble, movements)
-    search = find_quantity(movements, known, ROLES[target.unit])
+    search = find_quantity(movements, known, ROLES[target.unit], unit=target.unit)
     return Made(dbc, search, movements, () if is_absent else tuple(right), ", ".join([target.unit, *about]))
 
 

@@ -182,6 +182,15 @@ def by_marks(drive: Drive, name: str, seed: int) -> Search:
     return find_states(drive.movements, marks, "role")
 
 
+def rank(search: Search, can_id: int, bits: set[int]) -> int:
+    """Of the first row that names some of the bits and no others, from 1; 0 for none."""
+    for number, row in enumerate(search.candidates, 1):
+        for field in (row.field, *row.copies):
+            if field.frame_id.can_id == can_id and field.width and set(field.bits) <= bits:
+                return number
+    return 0
+
+
 def _row(search: QuantitySearch) -> str:
     for row in search.candidates[:1]:
         bits = f"{row.field.frame_id} {row.field.bits[0]}+{row.field.width}{row.field.order[0]}"
@@ -201,15 +210,13 @@ def report(drive: Drive, seeds: int) -> Iterator[str]:
         states = [by_marks(drive, name, seed) for seed in range(seeds)]
         message, signal = drive.signal(name)
         bits = set(bit_positions(signal.start, signal.width, signal.is_big_endian))
-        hits = [
-            any(
-                field.frame_id.can_id == message.can_id and set(field.bits) <= bits
-                for row in each.candidates[:1]
-                for field in (row.field, *row.copies)
-            )
-            for each in states
-        ]
-        yield f"{sum(hits)}/{seeds}: {name}, {len(states[0].asked.active)} marks"
+        places = [rank(each, message.can_id, bits) for each in states]
+        first, near = places.count(1), sum(1 <= place <= 3 for place in places)
+        most = max(row.score for each in states for row in each.candidates[:1])
+        yield (
+            f"{first}/{seeds} first, {near}/{seeds} among three, no score above {most:.2f}: {name}, "
+            f"{len(states[0].asked.active)} marks"
+        )
 
 
 def main() -> None:

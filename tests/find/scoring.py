@@ -15,6 +15,7 @@ import numpy as np
 from netcheck.find import FieldCandidate, FoundField, Search, find_states, movements_of
 from netcheck.network import FrameId
 from tests.find.traffic import (
+    MOST,
     Layout,
     Place,
     Steps,
@@ -92,13 +93,16 @@ def _dbc(rng: np.random.Generator) -> tuple[str, tuple[Layout, ...]]:
             return name, layouts(name)
 
 
-def states(seed: int, *, is_absent: bool = False) -> Made | None:
-    """One state: three presses, a forgotten note in a quarter of the runs; copies and lamps in some."""
+def states(seed: int, most: int = MOST, *, is_absent: bool = False) -> Made | None:
+    """One state: three presses, a forgotten note in a quarter of the runs; copies and lamps in some.
+
+    most: messages of the capture
+    """
     rng = np.random.default_rng([seed, 1])
     dbc, layout = _dbc(rng)
     count = 3
     worked = presses(rng, count, 3.0)
-    traffic = Traffic(rng, layout, worked[-1][1] + rng.uniform(5, 30))
+    traffic = Traffic(rng, layout, worked[-1][1] + rng.uniform(5, 30), most)
     picked = _pick(rng, traffic, (1, 2, 3))
     if picked is None:
         return None
@@ -133,7 +137,7 @@ def states(seed: int, *, is_absent: bool = False) -> Made | None:
     quiet = []
     if rng.random() < 0.3:
         about.append("quiet")
-        still = Traffic(rng, layout, 20.0)
+        still = Traffic(rng, layout, 20.0, most)
         for worked_id, name, steps in worked_fields:  # nobody touched anything
             if worked_id in still.wires:
                 still.set(worked_id, name, Steps((), steps.values[:1]))
@@ -151,16 +155,16 @@ def _values(rng: np.random.Generator, place: Place) -> tuple[int, int]:
     return active, 0
 
 
-def absent(seed: int) -> Made | None:
+def absent(seed: int, most: int = MOST) -> Made | None:
     """The role is on none of the wires."""
-    made = states(seed + 100_000, is_absent=True)
+    made = states(seed + 100_000, most, is_absent=True)
     return None if made is None else Made(made.dbc, made.search, Truth(()), made.about)
 
 
 BUTTONS = ("wheel.volume-up", "wheel.volume-down", "wheel.next", "wheel.previous")
 
 
-def buttons(seed: int) -> Made | None:
+def buttons(seed: int, most: int = MOST) -> Made | None:
     """Four buttons with their codes in one field, each pressed three times; one of them is looked for.
 
     It is right if the row is the field, or part of it, with the code's bits there.
@@ -168,7 +172,7 @@ def buttons(seed: int) -> Made | None:
     rng = np.random.default_rng([seed, 2])
     dbc, layout = _dbc(rng)
     worked = presses(rng, 12, 3.0)
-    traffic = Traffic(rng, layout, worked[-1][1] + rng.uniform(5, 15))
+    traffic = Traffic(rng, layout, worked[-1][1] + rng.uniform(5, 15), most)
     picked = _pick(rng, traffic, (3, 4, 5, 6, 7, 8))
     if picked is None:
         return None

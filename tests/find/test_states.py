@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 
 from netcheck.find import (
@@ -82,6 +84,14 @@ def test_copies_are_one_row_and_what_follows_later_is_its_own():
     assert second.score < first.score
 
 
+def test_what_comes_sometimes_later_and_sometimes_earlier_is_no_effect():
+    """Two controllers that brake together: neither causes the other."""
+    loose = (5.15, 7.0), (10.85, 14.1), (19.1, 19.9)
+    found = search((0x123, 0.02, bit(9, pressed)), (0x400, 0.02, bit(1, lambda t: pressed(t, loose))))
+    assert {each.field.frame_id.can_id for each in found.candidates[:2]} == {0x123, 0x400}
+    assert [each.cause for each in found.candidates] == [None, None]
+
+
 def test_a_blinking_lamp_is_told_by_its_envelope():
     spans = (5.0, 9.0), (12.0, 17.0), (20.0, 24.0)
     marks = [FindMark(ROLE, "active", *span) for span in spans]
@@ -158,6 +168,21 @@ def test_marks_that_cannot_be_used(marks, problem):
     assert found.candidates == ()
 
 
+@pytest.mark.parametrize(
+    ("more", "note", "count"),
+    [
+        (FindMark(ROLE, "active", 6.5, 8.5), MarkNote.OVERLAP, 3),
+        (FindMark(ROLE, "active", 27, 45), MarkNote.CLIPPED, 4),
+        (FindMark(ROLE, "active", 45, 47), MarkNote.LEFT_OUT, 3),
+    ],
+)
+def test_marks_that_are_used_in_part_are_told(more, note, count):
+    found = search((0x123, 0.05, bit(0, pressed)), marks=[*MARKS, more])
+    assert note in found.asked.notes
+    assert len(found.asked.active) == count
+    assert found.candidates[0].field.frame_id.can_id == 0x123
+
+
 def test_nothing_moves():
     found = search((0x123, 0.05, bit(0, lambda _: True)))
     assert found.candidates == ()
@@ -165,15 +190,15 @@ def test_nothing_moves():
 
 
 def test_states_are_found_in_traffic_of_open_dbcs():
-    """A small part of ``python -m tests.find.scoring``, with margin."""
-    found = summary(run(states, 12))
+    """A small part of ``python -m tests.find.scoring``, with margin, in captures of fewer messages."""
+    found = summary(run(partial(states, most=20), 8))
     assert found["first"] >= 0.8
     assert found["right of those scored 0.9"] >= 0.9
 
 
 def test_nothing_is_claimed_where_the_role_is_not_there():
-    assert summary(run(absent, 12))["runs with one scored 0.9"] == 0
+    assert summary(run(partial(absent, most=20), 8))["runs with one scored 0.9"] == 0
 
 
 def test_codes_of_four_buttons():
-    assert summary(run(buttons, 4))["first"] >= 0.6
+    assert summary(run(partial(buttons, most=12), 4))["first"] >= 0.6

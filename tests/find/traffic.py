@@ -20,6 +20,7 @@ from netcheck.find import FindMark, FoundField
 from netcheck.network import FrameId
 from tests.database.test_opendbc import REFUSED, texts
 
+MOST = 60  # messages of a capture
 PERIODS = (0.01, 0.02, 0.02, 0.05, 0.1, 0.1, 0.2, 0.5, 1.0)
 START = 1_700_000_000_000_000_000
 
@@ -140,13 +141,15 @@ def presses_to_steps(presses: Sequence[tuple[float, float]], active: int = 1, re
 class Traffic:
     """All messages of a DBC, with what their signals do when nobody works anything."""
 
-    def __init__(self, rng: np.random.Generator, layout: Sequence[Layout], seconds: float) -> None:
+    def __init__(
+        self, rng: np.random.Generator, layout: Sequence[Layout], seconds: float, most: int = MOST
+    ) -> None:
         self.rng = rng
         self.seconds = seconds
         self.wires: dict[FrameId, Wire] = {}
         chosen = list(layout)
-        if len(chosen) > 60:
-            chosen = [chosen[i] for i in sorted(rng.choice(len(chosen), 60, replace=False).tolist())]
+        if len(chosen) > most:
+            chosen = [chosen[i] for i in sorted(rng.choice(len(chosen), most, replace=False).tolist())]
         for each in chosen:
             if each.frame_id not in self.wires:
                 self.wires[each.frame_id] = self._wire(each)

@@ -12,6 +12,7 @@ from typing import Any
 import pypdf
 import pytest
 
+from netcheck.page import page_pdf
 from tests.page.browser import browser, complaints, look, missing, open_page
 from tests.page.hostile import ATTACKS
 from tests.page.made import demo_page, hostile_page, write_page
@@ -175,6 +176,26 @@ def test_the_print_has_all_sections(opened: Any) -> None:
         assert title in text
     for word in ("Work done by", "Handed over to", "PASS WITH NOTES", "26 of 26"):
         assert word in text
+    assert "Open all charts" not in text
+
+
+def test_the_pdf_has_all_sections_and_the_charts_of_every_need(opened: Any, page: Path, folder: Path) -> None:
+    """The command's own print, of the same job: nobody opened a chart there."""
+    titles = run(opened, "return [...document.querySelectorAll('h2')].map(one => one.textContent)")
+    buttons = "[...document.querySelectorAll('button.show')].map(one => one.dataset.signal)"
+    signals = run(opened, f"return {buttons}")
+    assert len(signals) == 4
+    document = pypdf.PdfReader(io.BytesIO(page_pdf(page.read_text(encoding="utf-8"))))
+    text = " ".join(" ".join(one.extract_text() for one in document.pages).replace("ﬁ", "fi").split())
+    for title in titles:
+        assert title in text
+    runs = run(opened, "return JSON.parse(document.getElementById('data').textContent).signals")
+    for signal in signals:
+        assert runs[signal]["title"] in text
+    for when, file in (("Before", "conversion.log"), ("After", "conversion_after.log.gz")):
+        assert text.count(f"{when} fitting: guillemot_2021_{file}, can0") == 5  # four needs, and the load
+    sizes = {tuple(round(float(side)) for side in one.mediabox[2:]) for one in document.pages}
+    assert sizes == {(595, 842)}  # A4 in points
     assert "Open all charts" not in text
 
 

@@ -52,6 +52,31 @@ def test_candidates_stand_under_the_marks(tmp_path: Path) -> None:
     assert "One candidate stands clear" in page.whole_text
 
 
+def test_several_roles_stand_on_one_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """As ``find`` takes them: the buttons of one capture, each by its own marks."""
+    log = str(SAMPLE_LOGS / "kittiwake_2022_comfort.log.gz")
+    roles = ["--role", "wheel.mute", "--role", "wheel.voice", "--role", "wheel.mute"]
+    page = check_page(write_page(tmp_path / "x.html", "--find", log, *roles))
+    assert [link.text for link in page.one("nav").all("a")] == ["wheel.mute", "wheel.voice"]
+    titles = ["wheel.mute: One candidate stands clear", "wheel.voice: One candidate stands clear"]
+    assert [section.one("h2").text for section in page.all("section")] == titles
+    assert main(["find", log, *roles, "--format", "json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    for section, search in zip(page.all("section"), told["searches"], strict=True):
+        rows = section.one("tbody").all("tr")
+        assert len(rows[0].all("rect", class_="band")) == len(search["marks"])
+        assert search["candidates"][0]["id"] in rows[1].whole_text
+    assert main(["report", "--find", log, *roles, "--format", "json"]) == 0
+    assert json.loads(capsys.readouterr().out)["find"] == told
+
+
+@pytest.mark.parametrize("words", [["--survey"], ["--role", "brake-pedal", "--find"]])
+def test_a_page_names_the_capture_and_not_the_folder_it_lies_in(tmp_path: Path, words: list[str]) -> None:
+    page = check_page(write_page(tmp_path / "x.html", *words, str(LOG)))
+    assert LOG.name in page.whole_text
+    assert LOG.parent.as_posix() not in (tmp_path / "x.html").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(
     ("words", "key"),
     [(["--survey", str(LOG)], "survey"), (["--find", str(LOG), "--role", "brake-pedal"], "find")],

@@ -124,6 +124,9 @@ def test_a_failed_proof_stands_before_the_plan(folder: Path) -> None:
     verdict = page.one("section", id="verdict").whole_text
     assert verdict.index("FAIL – do not hand over") < verdict.index("Before fitting: GO")
     assert "2 of 4 needs shown." in verdict
+    after = page.one("section", id="after").whole_text
+    assert "later: see above" in after  # the time to sleep: it did not end, and was compared all the same
+    assert "1 of 1 mark answered" in after
     following = [one.whole_text for one in page.one("section", id="next").all("li")]
     assert following[0].startswith("comfort: Measure the current with the vehicle asleep")
     assert following[-1] == "Then compare again: netcheck prove."

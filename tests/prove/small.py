@@ -115,6 +115,7 @@ class SmallJob:
     readouts: str = ""
     identity: str = ""
     vehicle: str = ""
+    is_later: bool = True  # the second recording is from the next day
 
     def load(self) -> LoadedJob:
         folder = self.folder
@@ -124,7 +125,8 @@ class SmallJob:
         captures = ""
         for when, text in (("before", self.before), ("after", self.after)):
             if text:
-                (folder / f"{when}.log").write_text(text, encoding="ascii")
+                begin = "(16001" if when == "after" and self.is_later else "(16000"
+                (folder / f"{when}.log").write_text(text.replace("(16000", begin), encoding="ascii")
                 captures += f'[[capture]]\nfile = "{when}.log"\nwhen = "{when}"\n'
         job = JOB.format(item=self.item, identity=self.identity) + captures + self.captures + self.readouts
         (folder / "van.job.toml").write_text(job, encoding="utf-8")

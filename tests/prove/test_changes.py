@@ -7,13 +7,15 @@ from typing import Any
 
 import pytest
 
-from netcheck.prove import LengthChanged, PeriodChanged, SideDoubt, SignalStuck, SleepLater
+from netcheck.catalogue import load_job
+from netcheck.prove import LengthChanged, PeriodChanged, SideDoubt, SignalStuck, SleepLater, prove
 from tests.network.logs import Line
 from tests.prove.small import (
     NEW,
     OTHER_VIN,
     SECONDS,
     USUAL,
+    VEHICLE,
     VIN,
     Sent,
     SmallJob,
@@ -241,8 +243,45 @@ def test_a_mark_that_a_role_did_not_follow(tmp_path):
     (change,) = proof.changes
     assert isinstance(change, SignalStuck)
     assert (change.role, change.marks, change.signal) == ("engine-running", 1, "EngineOn")
+    assert proof.compared - proof.unchanged == 1
     followed = changed(USUAL, "Terminal", data=terminal(engine=(10.0, 14.0)))
     assert kinds(pair(tmp_path, USUAL, followed, captures=MARK.format(role="engine-running"))) == []
+
+
+def test_a_signal_of_j1939_that_followed_no_mark_is_told_with_the_id_that_came(tmp_path):
+    """A DBC has such a message with the sender 0xFE: on the bus it comes with the address of its sender."""
+    database = """VERSION ""
+BU_: VAN
+BO_ 2566857214 Motion: 8 VAN
+ SG_ Reverse : 0|2@1+ (1,0) [0|3] "" VAN
+BO_ 2566857470 Other: 8 VAN
+ SG_ Thing : 0|2@1+ (1,0) [0|3] "" VAN
+BO_ 2566857726 Third: 8 VAN
+ SG_ More : 0|2@1+ (1,0) [0|3] "" VAN
+BA_DEF_ BO_ "VFrameFormat" ENUM "StandardCAN","ExtendedCAN","reserved","J1939PG";
+BA_DEF_DEF_ "VFrameFormat" "";
+BA_ "VFrameFormat" BO_ 2566857214 3;
+BA_ "VFrameFormat" BO_ 2566857470 3;
+BA_ "VFrameFormat" BO_ 2566857726 3;
+"""
+    ids = [0x18FF2127, 0x18FF2227, 0x18FF2327]
+    log = "\n".join(f"({n / 10:.6f}) can0 {ids[n % 3]:08X}#{'00' * 8}" for n in range(300))
+    job = SmallJob(tmp_path, log, log)
+    job.captures = MARK.format(role="reverse-engaged")
+    loaded = job.load()
+    (tmp_path / "van.dbc").write_text(database, encoding="utf-8")
+    vehicle = (
+        VEHICLE.partition("[module.unit]")[0]
+        + """[[role.reverse-engaged]]
+network = "body"
+message = "Motion"
+signal = "Reverse"
+active = [1]
+"""
+    )
+    (tmp_path / "van.vehicle.toml").write_text(vehicle, encoding="utf-8")
+    stuck = [change for change in prove(load_job(loaded.file)).changes if isinstance(change, SignalStuck)]
+    assert [str(change.message.frame_id) for change in stuck] == ["0x18FF2127"]
 
 
 # ---- another vehicle
@@ -362,6 +401,15 @@ def test_coding_bits_that_nobody_meant(tmp_path):
 # ---- what cannot be compared
 
 
+def test_the_recording_from_before_again_shows_nothing(tmp_path):
+    """The file of before, copied or named twice; with one frame more it is another recording."""
+    log = log_of(USUAL)
+    proof = SmallJob(tmp_path, log, log, is_later=False).proof()
+    assert (proof.verdict, note_kinds(proof)) == ("not-shown", ["SameRecording"])
+    more = log_of(USUAL, [Line(39_900.0, 0x106, b"\x11\x22")])
+    assert SmallJob(tmp_path, log, more, is_later=False).proof().verdict == "pass"
+
+
 def test_a_network_captured_before_only_is_not_shown(tmp_path):
     proof = SmallJob(tmp_path, before=log_of(USUAL)).proof()
     assert (proof.verdict, note_kinds(proof)) == ("not-shown", ["NotAfter"])
@@ -401,6 +449,19 @@ def supplied(delay: float, *held: tuple[float, float]) -> dict[str, Sent]:
     }
 
 
+def test_a_message_that_stopped_while_the_network_went_on_is_noted(tmp_path):
+    """Its module dropped out for half of the recording: it is not gone, and its period is as it was."""
+    paused = changed(USUAL, "Plain", end=20.0)
+    proof = pair(tmp_path, USUAL, paused)
+    assert (proof.changes, note_kinds(proof)) == ((), ["StayedAway"])
+    assert (proof.compared - proof.unchanged, proof.verdict) == (1, "pass-with-notes")
+    assert note_kinds(pair(tmp_path, USUAL, changed(USUAL, "Plain", end=39.2))) == []  # under a second
+    assert note_kinds(pair(tmp_path, paused, paused)) == []  # as before
+    off = changed(USUAL, "Terminal", data=terminal(off=15.0))
+    asleep = changed(off, "Plain", end=25.0)  # modules fall asleep one by one
+    assert "StayedAway" not in note_kinds(pair(tmp_path, off, asleep))
+
+
 @pytest.mark.parametrize(
     ("delay", "is_late", "verdict"),
     [(0.8, False, "pass"), (1.9, False, "pass"), (2.1, True, "fail"), (5.0, True, "fail")],
@@ -416,6 +477,110 @@ def test_an_image_within_two_seconds_of_reverse(tmp_path, delay, is_late, verdic
     assert len(latency.delays_ms) + latency.missed == 3
     assert all(one == pytest.approx(1000 * delay, abs=60) for one in latency.delays_ms)
     assert (camera.is_too_late, proof.verdict) == (is_late, verdict)
+
+
+FRONT_DBC = """VERSION ""
+BU_: GATE
+BO_ 515 Selector: 2 GATE
+ SG_ SelectorReverse : 0|1@1+ (1,0) [0|1] "" GATE
+BO_ 517 One: 1 GATE
+ SG_ OneValue : 0|8@1+ (1,0) [0|255] "" GATE
+BO_ 518 Two: 1 GATE
+ SG_ TwoValue : 0|8@1+ (1,0) [0|255] "" GATE
+"""
+FRONT = """[network.front]
+bitrate = 500_000
+dbc = "front.dbc"
+[[role.reverse-engaged]]
+network = "front"
+message = "Selector"
+signal = "SelectorReverse"
+active = [1]
+"""
+
+
+@pytest.mark.parametrize(("delay", "is_late"), [(0.1, False), (0.21, False), (0.3, True)])
+def test_how_late_a_gateway_passes_a_change_on(tmp_path, delay, is_late):
+    """Exact to the frame, so judged by the retrofit file's 200 ms and a tenth; frames come every 10 ms."""
+    held = ((10.0, 14.0), (20.0, 24.0))
+    front = {
+        "Selector": Sent(0x203, 10, lever(*held), channel="can1"),
+        "One": Sent(0x205, 100, fixed(b"\x01"), channel="can1"),
+        "Two": Sent(0x206, 100, fixed(b"\x02"), channel="can1"),
+    }
+    late = lever(*((begin + delay, end + delay) for begin, end in held))
+    traffic = USUAL | front | {"Lever": replace(USUAL["Lever"], period_ms=10, data=late)}
+    (tmp_path / "front.dbc").write_text(FRONT_DBC, encoding="utf-8")
+    proof = pair(tmp_path, traffic, traffic, vehicle=FRONT)
+    need = next(need for need in proof.needs if need.result.role == "reverse-engaged")
+    (latency,) = need.latencies
+    assert (latency.start, latency.network, latency.limit_ms) == ("copy", "front", 200.0)
+    assert latency.delays_ms == pytest.approx([1000 * delay] * 4, abs=12)
+    assert (need.is_too_late, proof.verdict) == (is_late, "fail" if is_late else "pass")
+
+
+CAMERA = '[[supply]]\nroles = ["camera.active"]\nmessage_id = 0x2F1\n'
+OFF = '[[reaction]]\nrole = "camera.active"\ncause = "reverse-engaged"\noff_within_ms = 3000\n'
+
+
+def lingering(seconds: float, *held: tuple[float, float], until: float = SECONDS) -> dict[str, Sent]:
+    """The camera stays on so many seconds after reverse; the network falls asleep at ``until``."""
+    after = lever(*((begin + 0.3, end + seconds) for begin, end in held))
+    traffic = USUAL | {
+        "Lever": replace(USUAL["Lever"], data=lever(*held)),
+        "New": replace(NEW, period_ms=20, data=lambda number, at: after(number, at) + bytes(4)),
+    }
+    return {name: replace(sent, end=until) for name, sent in traffic.items()}
+
+
+@pytest.mark.parametrize(
+    ("seconds", "missed", "is_late"), [(0.4, 0, False), (3.2, 0, False), (3.5, 0, True), (20.0, 2, True)]
+)
+def test_an_image_that_stays_after_reverse(tmp_path, seconds, missed, is_late):
+    """The retrofit file's limit and a tenth. After 20 s: reverse is selected again first."""
+    after = lingering(seconds, (10.0, 14.0), (27.0, 30.0))
+    proof = pair(tmp_path, USUAL, after, retrofit=CAMERA + OFF)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    (ended,) = (latency for latency in camera.latencies if latency.is_end)
+    assert (ended.cause, ended.limit_ms, ended.is_published) == ("reverse-engaged", 3000.0, False)
+    assert (len(ended.delays_ms), ended.missed) == (2 - missed, missed)
+    assert all(one == pytest.approx(1000 * seconds, abs=60) for one in ended.delays_ms)
+    assert (camera.is_too_late, proof.verdict) == (is_late, "fail" if is_late else "pass")
+    assert any(latency.is_end for latency in camera.foremost)
+
+
+def test_an_image_of_which_a_sleeping_network_does_not_tell_whether_it_went(tmp_path):
+    """Asleep two seconds after reverse: the limit of three is not known to be passed. Said as a note."""
+    before = {name: replace(sent, end=30.0) for name, sent in USUAL.items()}
+    woken = [Line(36_000.0 + 100 * n, 0x104, b"\x05") for n in range(20)]
+    after = lingering(20.0, (10.0, 28.0), until=30.0)
+    proof = pair(tmp_path, before, after, woken, retrofit=CAMERA + OFF)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    assert not camera.is_too_late
+    assert "DelayUnmeasured" in note_kinds(proof)
+
+
+@pytest.mark.parametrize(("begin", "is_late"), [(11.2, False), (12.3, True)])
+def test_a_camera_that_sends_only_while_it_is_fed_by_the_reversing_lamp(tmp_path, begin, is_late):
+    """It begins active and ends without a word: how soon it came is known, how soon it went is not."""
+    after = supplied(0.0, (10.0, 14.0))
+    after["New"] = replace(NEW, period_ms=20, data=fixed(b"\x01" + bytes(5)), begin=begin, end=14.3)
+    proof = pair(tmp_path, USUAL, after, retrofit=CAMERA + OFF)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    (begun,) = camera.latencies
+    assert begun.summary is not None
+    assert begun.summary[1] == pytest.approx(1000 * (begin - 10), abs=60)
+    assert (begun.is_end, begun.missed, begun.is_too_late) == (False, 0, is_late)
+
+
+def test_a_limit_of_the_retrofit_file_beside_the_published_one(tmp_path):
+    limit = OFF.replace("off_within_ms = 3000", "on_within_ms = 500")
+    proof = pair(tmp_path, USUAL, supplied(1.0, (10.0, 14.0), (20.0, 24.0)), retrofit=CAMERA + limit)
+    camera = next(need for need in proof.needs if need.is_supplied)
+    told = [(one.limit_ms, one.is_published, one.is_too_late) for one in camera.latencies]
+    assert told == [(2000.0, True, False), (500.0, False, True)]
+    assert [one.limit_ms for one in camera.foremost] == [500.0]
+    assert proof.verdict == "fail"
 
 
 def test_a_delay_from_a_mark_judges_nothing(tmp_path):

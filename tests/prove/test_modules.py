@@ -71,7 +71,18 @@ def talk(folder: Path, before: list[Line], after: list[Line], readouts: str = ""
 def test_a_module_that_answers_no_more(tmp_path: Path) -> None:
     proof = talk(tmp_path, asked("00000000"), asked("", "", answered=False))
     assert proof.changes == (ModuleSilent("unit", 2),)
-    assert kinds(talk(tmp_path, asked("00000000"), [])) == []  # nobody asked
+    unasked = talk(tmp_path, asked("00000000"), [])
+    assert (kinds(unasked), "ModulesUnread" in note_kinds(unasked)) == ([], True)
+
+
+def test_a_module_that_a_readout_knows_and_that_answers_no_more(tmp_path: Path) -> None:
+    """Before: a readout of the job. After: a capture in which it is asked in vain. Nobody asked is a note."""
+    before = NUMBER.format(vin=VIN, when="before")
+    assert talk(tmp_path, [], asked("", "", answered=False), before).changes == (ModuleSilent("unit", 2),)
+    unread = told(tmp_path, before)
+    assert (kinds(unread), unread.verdict) == ([], "pass-with-notes")
+    assert "ModulesUnread" in note_kinds(unread)
+    assert "ModulesUnread" not in note_kinds(told(tmp_path, before + NUMBER.format(vin=VIN, when="after")))
 
 
 def test_coding_that_captures_show(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from netcheck.prove import (
     CodingUnread,
     CounterFailing,
     DelayStart,
+    DelayUnmeasured,
     ErrorFramesMore,
     ExercisesOpen,
     FaultNew,
@@ -33,6 +34,7 @@ from netcheck.prove import (
     MessageGone,
     MessageNew,
     ModuleSilent,
+    ModulesUnread,
     NotAfter,
     NotAwaited,
     NotBefore,
@@ -48,12 +50,14 @@ from netcheck.prove import (
     ProveNote,
     ProveVerdict,
     ReadoutsDiffer,
+    SameRecording,
     SeldomGone,
     SeldomNew,
     SideDoubt,
     SignalStuck,
     SleepLater,
     SleepUncompared,
+    StayedAway,
     StrangeAfter,
     SupplyUnmapped,
     VehicleChange,
@@ -133,6 +137,11 @@ CHANGE_TEXTS: list[tuple[VehicleChange, str]] = [
         "the fitting",
     ),
     (
+        SignalStuck(KEYS, "PanelPark", role="park.switch", marks=1),
+        "PanelSwitches (0x2B4) on comfort: PanelPark (park.switch) did not follow the one mark made after "
+        "the fitting",
+    ),
+    (
         LoadHigher("comfort", STATE, 0.301, 0.412, 0.02),
         "comfort: the load was 30.1 %, is 41.2 %, of which the job explains 2.0 % (terminal 15 on "
         "and engine off)",
@@ -172,6 +181,10 @@ NOTE_TEXTS: list[tuple[ProveNote, str]] = [
     (WithoutTimes("drive"), "no time stamps on one side"),
     (SideDoubt(OtherDevices("b.log", "a.log", "drive", 2, 3)), "none of its 2 J1939 device numbers on drive"),
     (VehicleUntold(), "no VIN and no device number"),
+    (
+        StayedAway("drive", (KEYS,)),
+        "on drive for a while not, with the network awake, and before at all times",
+    ),
     (SeldomGone("drive", (KEYS,)), "on drive before only, seldom or not by the clock: PanelSwitches (0x2B4)"),
     (SeldomNew("drive", (KEYS, NAMELESS)), "PanelSwitches (0x2B4) and 0x000001F0"),
     (NotAwaited("drive", (KEYS,) * 6), "and 2 more"),
@@ -186,6 +199,15 @@ NOTE_TEXTS: list[tuple[ProveNote, str]] = [
         "reverse-engaged comes by a wire (lamp feed)",
     ),
     (SupplyUnmapped("camera", ("camera.active",)), "no signal mapped for camera.active"),
+    (
+        SameRecording("before.log", "after.log"),
+        "before.log from before and after.log from after are the same",
+    ),
+    (ModulesUnread(("gateway", "column")), "nothing of it was compared: gateway and column"),
+    (
+        DelayUnmeasured("camera", "camera.active", "reverse-engaged", is_end=True),
+        "camera: how soon camera.active goes off after reverse-engaged ended was not seen",
+    ),
     (ExercisesOpen("camera", ("reverse-engaged",)), "not exercised: reverse-engaged"),
     (OptionalNeedOpen("camera", ("steering-angle",)), "optional and not shown: steering-angle"),
     (FaultsUncompared(("body U012187",)), "nobody read the faults before: body U012187"),
@@ -261,6 +283,20 @@ def test_what_is_said_of_a_promise(promise: Promise, text: str) -> None:
         (
             Latency("camera.active", DelayStart.CAUSE, "reverse-engaged", "drive", (), 2000.0, True, 2),
             "no reaction to 2 changes of reverse-engaged, limit 2000 ms by a published rule",
+        ),
+        (
+            Latency(
+                "camera.active",
+                DelayStart.CAUSE,
+                "reverse-engaged",
+                "drive",
+                (310.0,),
+                3000.0,
+                missed=1,
+                is_end=True,
+            ),
+            "310 ms until off after the end of reverse-engaged on drive, "
+            "still on at the limit after 1 end of reverse-engaged, limit 3000 ms",
         ),
         (
             Latency("park.lamp", DelayStart.MARK, "park.lamp", "comfort", (180.0,)),

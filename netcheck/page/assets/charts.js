@@ -330,4 +330,6 @@
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
   addEventListener("beforeprint", () => { printing = true; redraw(); });
   addEventListener("afterprint", () => { printing = false; redraw(); });
+  // A page that is asked for with this behind its name, as the print to PDF is, has all charts open.
+  if (location.hash === "#open-all") openers.forEach((button) => toggle(button, true));
 })();
