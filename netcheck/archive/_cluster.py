@@ -93,7 +93,11 @@ def _client(distributed: Any, scheduler: str | None) -> Any:
         logging.getLogger("distributed").setLevel(logging.CRITICAL)
         with dask.config.set(_QUIET):
             cluster = distributed.LocalCluster(
-                n_workers=cores(), threads_per_worker=1, dashboard_address=None, silence_logs=logging.CRITICAL
+                n_workers=cores(),
+                threads_per_worker=1,
+                dashboard_address=None,
+                scheduler_kwargs={"dashboard_address": "127.0.0.1:0"},  # else port 8787, which may be taken
+                silence_logs=logging.CRITICAL,
             )
         return _Owned(distributed.Client(cluster, set_as_default=False), cluster)
     try:

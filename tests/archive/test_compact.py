@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import socket
 import threading
 import time
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, suppress
 from pathlib import Path
 
 import pyarrow.parquet as pq
@@ -111,7 +113,10 @@ def test_a_worker_that_is_killed_loses_nothing(
 
     known = CaptureFacts(fleet / "gull.vehicle.toml")
     paths = [str(fleet / "2021"), str(tmp_path / "bad.log")]
-    added = Adder(store, frames=True, reader=lambda _: workers).add(find_captures(paths, known).captures)
+    with ExitStack() as taken:
+        with suppress(OSError):  # it is taken already
+            taken.enter_context(socket.create_server(("", 8787)))  # where Dask would serve its pages
+        added = Adder(store, frames=True, reader=lambda _: workers).add(find_captures(paths, known).captures)
     assert (store.data / "killed").exists()
     assert (len(added.added), list(added.refused)) == (2, [str(tmp_path / "bad.log")])
     here = new_store(tmp_path / "b")

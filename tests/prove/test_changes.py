@@ -519,6 +519,40 @@ def test_how_late_a_gateway_passes_a_change_on(tmp_path, delay, is_late):
     assert (need.is_too_late, proof.verdict) == (is_late, "fail" if is_late else "pass")
 
 
+KEYS = """[[role."cruise.set"]]
+network = "body"
+message = "Old"
+signal = "OldValue"
+active = [1]
+[[role."cruise.state"]]
+network = "body"
+message = "Plain"
+signal = "PlainValue"
+active = [1]
+"""
+CRUISE = '[[need]]\nrole = "cruise.set"\n[[need]]\nrole = "cruise.state"\n'
+
+
+def test_how_late_cruise_control_answers_its_button(tmp_path):
+    """Two presses; nobody publishes how late it may be, so it is told and not judged."""
+    pressed = ((12.0, 12.5), (20.0, 20.5))
+    regulating = lever((12.3, 15.0), (20.3, 23.0))
+    traffic = USUAL | {
+        "Old": replace(USUAL["Old"], period_ms=20, data=lambda number, at: lever(*pressed)(number, at)[:1]),
+        "Plain": replace(USUAL["Plain"], data=regulating),
+    }
+    proof = pair(tmp_path, traffic, traffic, vehicle=KEYS, retrofit=CRUISE)
+    (latency,) = next(need for need in proof.needs if need.result.role == "cruise.state").latencies
+    assert (latency.start, latency.cause, latency.limit_ms, latency.missed) == (
+        "cause",
+        "cruise.set",
+        None,
+        0,
+    )
+    assert latency.delays_ms == pytest.approx([300, 300], abs=40)
+    assert proof.verdict == "pass"
+
+
 CAMERA = '[[supply]]\nroles = ["camera.active"]\nmessage_id = 0x2F1\n'
 OFF = '[[reaction]]\nrole = "camera.active"\ncause = "reverse-engaged"\noff_within_ms = 3000\n'
 
