@@ -8,7 +8,7 @@
 from netcheck.archive._add import Added, Adder
 from netcheck.archive._ask import Answer, Archive, open_archive
 from netcheck.archive._check import ArchiveCheck, ClaimFinding, ClaimKind, check_claims
-from netcheck.archive._cluster import reader_for
+from netcheck.archive._cluster import claims_by_workers, reader_for
 from netcheck.archive._compact import Compacted, compact, compact_if_it_pays
 from netcheck.archive._peers import with_peers
 from netcheck.archive._private import Exported, Forgotten, export, forget
@@ -75,6 +75,7 @@ __all__ = [
     "ask_named",
     "beside_peers",
     "check_claims",
+    "claims_by_workers",
     "compact",
     "compact_if_it_pays",
     "default_folder",

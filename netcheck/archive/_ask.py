@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, Final
 
 from netcheck.archive._schema import FRAMES, TABLES, arrow
-from netcheck.archive._store import Store, open_store
+from netcheck.archive._store import Manifest, Store, open_store
 from netcheck.archive._store_files import damaged
 from netcheck.errors import NetcheckError, UsageError
 from netcheck.records import dataclass
@@ -62,14 +62,17 @@ class Archive:
     Use it as a context, or ``close`` it. It answers from what the store held when it was opened.
     """
 
-    def __init__(self, store: Store) -> None:
-        """Raises UsageError where DuckDB is not installed, InputError for a damaged store."""
+    def __init__(self, store: Store, manifest: Manifest | None = None) -> None:
+        """manifest: what counts in the store, by default what counts now.
+
+        Raises UsageError where DuckDB is not installed, InputError for a damaged store.
+        """
         self.store = store
+        self.manifest = manifest = manifest or store.manifest()
         duckdb = library("duckdb", "asking the archive", "archive")
         self._errors: type[Exception] = duckdb.Error
         self._select = duckdb.StatementType.SELECT
         self._database = duckdb.connect(":memory:")
-        manifest = store.manifest()
         allowed: list[str] = []
         for name, table in TABLES.items():
             paths = [str(path) for path in store.paths(name, manifest)]

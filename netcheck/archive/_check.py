@@ -6,7 +6,7 @@ role is its network, message and signal, and its model years are those of the fi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from statistics import median
 from typing import Any, Final
@@ -123,33 +123,59 @@ SELECT file, year, vehicle_digest FROM captures WHERE vehicle = $vehicle ORDER B
 Entry = tuple[str, str, str]  # role, network, Message.Signal
 
 
-def check_claims(archive: Archive, vehicle: VehicleRead) -> ArchiveCheck:
-    """Every claim of a vehicle file that captures of the archive do not bear out, and which they are."""
+@dataclass(frozen=True)
+class RoleClaims:
+    """What was found of the entries of one role; the numbers are those of ``ArchiveCheck``."""
+
+    findings: tuple[ClaimFinding, ...]
+    entries: int
+    unopposed: int
+    unseen: int
+
+
+LookAtRoles = Callable[[Archive, VehicleRead, Sequence[str]], Iterable[RoleClaims]]
+
+
+def check_claims(
+    archive: Archive, vehicle: VehicleRead, look_at_roles: LookAtRoles | None = None
+) -> ArchiveCheck:
+    """Every claim of a vehicle file that captures of the archive do not bear out, and which they are.
+
+    look_at_roles: who looks at the roles, in their order; by default this process
+    """
     name = vehicle.loaded.model.name
     captures = archive.ask(_CAPTURES, {"vehicle": name}).rows
     channels = archive.ask(_CHANNELS, {"vehicle": name}).rows
-    found: list[ClaimFinding] = []
-    entries = unopposed = unseen = 0
-    for role in unique(watch.role for watch in vehicle.watches):  # one after the other: few rows at a time
-        rows = archive.ask(_ROWS, {"vehicle": name, "role": role}).rows
-        shown = [_Shown(*[*row[:12], tuple(row[12] or ()), *row[13:]]) for row in rows]
-        claims = _Claims(vehicle, role, shown)
-        for entry in claims.entries:
-            said = list(claims.of(entry))
-            found += said
-            entries += 1
-            unseen += not claims.in_years(entry)
-            unopposed += not said and bool(claims.in_years(entry))
-    findings = (*_other_editions(channels), *found, *_other_files(captures, vehicle.digest))
+    roles = unique(watch.role for watch in vehicle.watches)
+    found = list((look_at_roles or look_here)(archive, vehicle, roles))
     return ArchiveCheck(
         name,
         len(captures),
         tuple(sorted({row[1] for row in captures if row[1] is not None})),
-        entries,
-        unopposed,
-        unseen,
-        findings,
+        sum(role.entries for role in found),
+        sum(role.unopposed for role in found),
+        sum(role.unseen for role in found),
+        (
+            *_other_editions(channels),
+            *(finding for role in found for finding in role.findings),
+            *_other_files(captures, vehicle.digest),
+        ),
     )
+
+
+def look_here(archive: Archive, vehicle: VehicleRead, roles: Sequence[str]) -> Iterator[RoleClaims]:
+    """The claims of each role, one after the other: so few rows are in memory at a time."""
+    for role in roles:
+        rows = archive.ask(_ROWS, {"vehicle": vehicle.loaded.model.name, "role": role}).rows
+        shown = [_Shown(*[*row[:12], tuple(row[12] or ()), *row[13:]]) for row in rows]
+        claims = _Claims(vehicle, role, shown)
+        said = [(tuple(claims.of(entry)), bool(claims.in_years(entry))) for entry in claims.entries]
+        yield RoleClaims(
+            tuple(finding for findings, _ in said for finding in findings),
+            len(said),
+            sum(has_captures and not findings for findings, has_captures in said),
+            sum(not has_captures for _, has_captures in said),
+        )
 
 
 def _other_files(captures: Sequence[tuple[Any, ...]], digest: str) -> Iterator[ClaimFinding]:

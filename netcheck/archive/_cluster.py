@@ -1,4 +1,4 @@
-"""Captures read by several processes through Dask: of this machine by default, or of a scheduler elsewhere.
+"""Captures read, and claims checked, through Dask: by this machine's processes, or those of a scheduler.
 
 What a worker reads comes back as tables; frames it writes into the store's folder, where they do not count
 until the change that names them. So a worker that is killed loses nothing: its captures are read again by
@@ -15,7 +15,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from netcheck.archive._add import Reader, read_here
-from netcheck.archive._read import CaptureRead, ReadOrder, read_capture_rows
+from netcheck.archive._ask import Archive
+from netcheck.archive._check import LookAtRoles, RoleClaims, look_here
+from netcheck.archive._read import CaptureRead, ReadOrder, VehicleRead, read_capture_rows, read_vehicle
+from netcheck.archive._store import Manifest, open_store
 from netcheck.capture import cores
 from netcheck.errors import UsageError
 from netcheck.tables import library
@@ -84,6 +87,48 @@ def _result(future: Any, order: ReadOrder) -> CaptureRead:
         what = f"{order.wanted.name}: could not be read by a worker ({type(error).__name__})"
         return CaptureRead(order, problem=f"{what} – add it alone, which tells more")
     return found
+
+
+def claims_by_workers(scheduler: str) -> LookAtRoles:
+    """Who looks at the roles of a vehicle file: workers that see the same store and the same file.
+
+    All of them ask what the archive held when it was opened. Raises UsageError for a scheduler that does not
+    answer, and what a look itself raises.
+    """
+    distributed = library("distributed", "checking by several processes", "archive")
+
+    def look(archive: Archive, vehicle: VehicleRead, roles: Sequence[str]) -> Iterator[RoleClaims]:
+        path, digests = vehicle.loaded.file.resolve(), (vehicle.digest, vehicle.dbc_digest)
+        folder = archive.store.folder.resolve()
+        with ExitStack() as stack:
+            client = stack.enter_context(_client(distributed, scheduler))
+            parts = max(len(client.scheduler_info().get("workers", ())), 1)
+            size = -(-len(roles) // parts)
+            futures = [
+                client.submit(
+                    look_elsewhere,
+                    folder,
+                    archive.manifest,
+                    path,
+                    digests,
+                    roles[begin : begin + size],
+                    pure=False,
+                    retries=_RETRIES,
+                )
+                for begin in range(0, len(roles), size)
+            ]
+            for future in futures:
+                yield from future.result()
+
+    return look
+
+
+def look_elsewhere(
+    folder: Path, manifest: Manifest, vehicle: Path, digests: tuple[str, str], roles: Sequence[str]
+) -> list[RoleClaims]:
+    """In a worker: what its part of the roles comes to."""
+    with Archive(open_store(folder), manifest) as archive:
+        return list(look_here(archive, read_vehicle(vehicle, digests), roles))
 
 
 def _client(distributed: Any, scheduler: str | None) -> Any:

@@ -263,6 +263,14 @@ def check_command(
     verbose: Annotated[
         bool, typer.Option("-v", "--verbose", help="Name every capture that says so.")
     ] = False,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help="A Dask scheduler whose workers share the work. Default: the processors of this machine.",
+        ),
+    ] = None,
     format: FormatOption = Format.TEXT,  # noqa: A002
     output: OutputOption = None,
     no_cache: NoCacheOption = False,
@@ -271,13 +279,13 @@ def check_command(
 
     It says what the captures show otherwise, and which. What was not captured, it does not judge.
     """
-    from netcheck.archive import check_claims, read_vehicle
+    from netcheck.archive import check_claims, claims_by_workers, read_vehicle
     from netcheck.report.archive import claims_json, claims_text
 
     read = read_vehicle(vehicle, cache=not no_cache)
     check_target(output, vehicle_inputs(read.loaded))
     with _opened(store, output) as archive:
-        found = check_claims(archive, read)
+        found = check_claims(archive, read, claims_by_workers(scheduler) if scheduler else None)
     how = look(output)
     text = (
         json_text(claims_json(found))

@@ -15,8 +15,10 @@ from netcheck.archive import (
     CaptureFacts,
     ClaimFinding,
     ClaimKind,
+    Manifest,
     Store,
     check_claims,
+    claims_by_workers,
     find_captures,
     read_vehicle,
 )
@@ -46,6 +48,32 @@ def findings(store: Store, path: Path) -> dict[tuple[str, str], ClaimFinding]:
         for entry in found
         if entry.kind is not ClaimKind.OTHER_FILE
     }
+
+
+def test_workers_find_what_this_process_finds(
+    store: Store, fleet: Path, tmp_path: Path, capsys: Capsys
+) -> None:
+    """They ask what the archive held when it was opened."""
+    distributed = pytest.importorskip("distributed")
+    path = edited(fleet, tmp_path, lever_years("[2020, 2020]"))
+    with distributed.LocalCluster(
+        n_workers=2,
+        processes=False,
+        dashboard_address=None,
+        scheduler_kwargs={"dashboard_address": "127.0.0.1:0"},
+    ) as cluster:
+        address = cluster.scheduler_address
+        with Archive(store, store.manifest()) as archive:
+            vehicle = read_vehicle(path)
+            found = check_claims(archive, vehicle, claims_by_workers(address))
+            assert found.findings
+            assert found == check_claims(archive, vehicle)
+        with Archive(store, Manifest()) as empty:
+            assert check_claims(empty, vehicle, claims_by_workers(address)).unseen == found.entries
+        words = ["archive", "check", str(path), "--store", str(store.folder)]
+        assert main([*words, "--scheduler", address]) == main(words) == 0
+    told = capsys.readouterr().out
+    assert told[: len(told) // 2] == told[len(told) // 2 :]
 
 
 def lever_years(span: str) -> Edit:
