@@ -186,7 +186,7 @@ def test_a_question_reads_only_the_row_groups_it_needs(
     fleet: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """By DuckDB's own account of what a scan read, of a compacted table in row groups of a few rows."""
-    monkeypatch.setattr("netcheck.archive._store.ROW_GROUP", 8)
+    monkeypatch.setattr("netcheck.archive._store_files.ROW_GROUP", 8)
     store = new_store(tmp_path / "a")
     add_fleet(store, fleet)
     compact(store)

@@ -20,7 +20,7 @@ from netcheck.cli import main
 from netcheck.cli._keys import ENTER, ERASE, Keys
 from netcheck.cli._signals import ended_gently
 from tests.platforms import doubles
-from tests.prove.small import USUAL, VIN, SmallJob, changed, lever, log_of
+from tests.prove.small import OTHER_VIN, USUAL, SmallJob, changed, lever, log_of, without
 
 COUNT = "select count(*) from captures"
 COMMANDS = [
@@ -30,9 +30,9 @@ COMMANDS = [
     ["trim", "before.log", "--from", "2", "-o", "{to}/short.log", "--force"],
     ["report", "van.job.toml", "-o", "{to}/x.html"],
     ["archive", "add", "before.log", "--frames", "--store", "{to}/store", "-o", "{to}/added.txt"],
-    ["archive", "add", "after.log", "--vin", VIN, "--store", "{to}/store"],
+    ["archive", "add", "after.log", "--vin", OTHER_VIN, "--store", "{to}/store"],
     ["archive", "compact", "--store", "{to}/store"],
-    ["archive", "forget", VIN, "--store", "{to}/store"],
+    ["archive", "forget", OTHER_VIN, "--store", "{to}/store"],
     [
         "archive",
         "ask",
@@ -50,7 +50,8 @@ COMMANDS = [
 @pytest.fixture
 def van(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder with a job and two captures, and we in it."""
-    SmallJob(tmp_path, log_of(USUAL), log_of(changed(USUAL, "Lever", data=lever((30.0, 33.0))))).load()
+    after = changed(without(USUAL, "Vin"), "Lever", data=lever((30.0, 33.0)))
+    SmallJob(tmp_path, log_of(USUAL), log_of(after)).load()
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
