@@ -174,7 +174,7 @@ def _rows(
         None,
         digests,
         False,
-        store.manifest().keeps_vin,
+        archive.manifest.keeps_vin,
         store.key,
         store.data,
         cache,
