@@ -104,13 +104,11 @@ def score_rows(runs: int, tell: Callable[[str], object]) -> Iterator[Row]:
         "states": lambda: scoring.summary(scoring.run(scoring.states, runs)),
         "buttons": lambda: scoring.summary(scoring.run(scoring.buttons, max(runs // 4, 1))),
         "absent": lambda: scoring.summary(scoring.run(scoring.absent, runs)),
-        "track": lambda: quantity_scoring.summary(quantity_scoring.run(quantity_scoring.track_run, runs)),
+        "track": lambda: quantity_scoring.summary(scoring.run(quantity_scoring.track_run, runs)),
         "signal": lambda: quantity_scoring.summary(
-            quantity_scoring.run(quantity_scoring.signal_run, max(runs // 2, 1))
+            scoring.run(quantity_scoring.signal_run, max(runs // 2, 1))
         ),
-        "quantity absent": lambda: quantity_scoring.summary(
-            quantity_scoring.run(quantity_scoring.absent_run, runs)
-        ),
+        "quantity absent": lambda: quantity_scoring.summary(scoring.run(quantity_scoring.absent_run, runs)),
     }
     for name, make in makers.items():
         tell(f"scoring find: {WORDS[name]}")

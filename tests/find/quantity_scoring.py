@@ -30,6 +30,7 @@ from netcheck.find import (
 )
 from netcheck.network import FrameId
 from tests.database.test_opendbc import texts
+from tests.find.scoring import run
 from tests.find.traffic import Layout, Place, Traffic, layouts, names
 
 SPEED, ANGLE, DISTANCE, SHARE, TURNS = "km/h", "degrees", "cm", "%", "rpm"
@@ -357,17 +358,6 @@ def signal_run(seed: int) -> Made | None:
 def absent_run(seed: int) -> Made | None:
     """The quantity is on none of the wires; in every second run a second signal is known."""
     return track_run(seed + 100_000, is_absent=True, by_signal=seed % 2 == 1)
-
-
-def run(make: Callable[[int], Made | None], runs: int) -> list[Made]:
-    found: list[Made] = []
-    seed = 0
-    while len(found) < runs:
-        made = make(seed)
-        seed += 1
-        if made is not None:
-            found.append(made)
-    return found
 
 
 def summary(found: Sequence[Made]) -> dict[str, float]:

@@ -9,6 +9,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -28,6 +29,9 @@ from tests.find.traffic import (
 )
 
 ROLE = "reverse-engaged"
+
+
+MadeRun = TypeVar("MadeRun")
 
 
 @dataclass(frozen=True)
@@ -207,8 +211,9 @@ def _has_code(candidate: FieldCandidate, frame_id: FrameId, place: Place, code: 
     return candidate.active == (code >> low & (1 << field.width) - 1,)
 
 
-def run(make: Callable[[int], Made | None], runs: int) -> list[Made]:
-    found: list[Made] = []
+def run(make: Callable[[int], MadeRun | None], runs: int) -> list[MadeRun]:
+    """So many runs that could be made, by ascending seeds."""
+    found: list[MadeRun] = []
     seed = 0
     while len(found) < runs:
         made = make(seed)

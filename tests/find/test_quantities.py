@@ -25,7 +25,8 @@ from netcheck.find import (
 )
 from netcheck.network import FrameId
 from tests.captures import Frame, hand_made
-from tests.find.quantity_scoring import absent_run, run, signal_run, summary, track_run
+from tests.find.quantity_scoring import absent_run, signal_run, summary, track_run
+from tests.find.scoring import run
 
 TRACK = (
     (0.0, 0.0),
