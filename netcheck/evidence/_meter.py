@@ -13,10 +13,11 @@ from netcheck.evidence._bundle import Rows
 from netcheck.evidence._gaps import Breaks, GapMeter
 from netcheck.evidence._marks import MarkMeter, OutsideMeter
 from netcheck.evidence._observation import CounterSeen, Counts, Extremes, Observation, Outside, added
+from netcheck.evidence._stretches import Stretches
 from netcheck.evidence._turns import TurnMeter, Turns
 from netcheck.evidence._window import MOST_GAP_NS, Window
 from netcheck.network import Gaps, GapTally
-from netcheck.roles import Watch, is_any_of, slack
+from netcheck.roles import Watch
 
 
 class Origin(NamedTuple):
@@ -116,24 +117,43 @@ class SignalMeter:
         """Take the message's frames of a bundle. common: the message's gaps before it."""
         self._add_silences(breaks)
         carries = extracted.carries
-        time_ns, awake, raw, value = rows.time_ns, rows.awake, extracted.raw, extracted.value
-        is_whole = bool(carries.all())
-        if not is_whole:
-            time_ns, awake, raw, value = time_ns[carries], awake[carries], raw[carries], value[carries]
+        time_ns, awake, raw = rows.time_ns, rows.awake, extracted.raw
+        if not carries.all():
+            time_ns, awake, raw = time_ns[carries], awake[carries], raw[carries]
             if self._gaps is None:
                 self._gaps = common.copy()
         if self._gaps is not None:
             self._gaps.add(time_ns, awake, breaks)
+        seen = Stretches.of(raw, self.watch)
         if self.turns is not None:
-            self.turns.add(time_ns, raw, value)
+            self.turns.add(time_ns, seen)
+        self._changes.add(time_ns, awake, seen)
+        if self._outside is not None:
+            self._add_marked(self._outside, time_ns - self._origin.start_ns, awake, seen)
         carried = Observation(
             frames=len(rows.indices),
             too_short=int(np.count_nonzero(~extracted.long_enough)),
             carried=len(time_ns),
             timed=len(time_ns),
-            **self._values(time_ns, awake, raw, value),
+            unavailable=seen.frames(~(seen.is_valid | seen.is_stray)),
+            out_of_range=seen.frames(seen.is_stray),
+            valid=seen.frames(seen.is_valid),
+            active=seen.frames(seen.is_active),
+            inactive=seen.frames(seen.is_valid & ~seen.is_active),
+            raw=_extremes(seen.raw[seen.is_valid]),
+            value=_extremes(seen.value[seen.is_valid]),
+            stray=_extremes(seen.value[seen.is_stray]),
         )
         self._seen = carried if self._seen is None else self._seen + carried
+
+    def _add_marked(
+        self, outside: OutsideMeter, since_ns: NDArray[np.int64], awake: NDArray[np.int32], seen: Stretches
+    ) -> None:
+        """Frames of a capture with marks. since_ns: their times from the capture's first frame"""
+        outside.add(since_ns[seen.each(seen.is_active)])
+        valid = seen.each(seen.is_valid)
+        for mark in self._marks:
+            mark.add(since_ns[valid], awake[valid], seen.each(seen.raw)[valid], seen.each(seen.value)[valid])
 
     def result(self, common: _Closed, last_ns: int, end_ns: int) -> Observation:
         """What was seen, up to the channel's last frame at ``last_ns`` and the capture's at ``end_ns``.
@@ -153,39 +173,6 @@ class SignalMeter:
             outside=self._outside.result(file, gap_ns) if self._outside is not None else Outside(),
         )
 
-    def _values(
-        self,
-        time_ns: NDArray[np.int64],
-        awake: NDArray[np.int32],
-        raw: NDArray[np.generic],
-        value: NDArray[np.float64],
-    ) -> dict[str, Any]:
-        """What an observation has of them."""
-        watch = self.watch
-        no_value = is_any_of(raw, watch.not_available) | ~np.isfinite(value)
-        stray = ~no_value & _outside_limits(watch.signal, value)
-        valid = ~no_value & ~stray
-        self._changes.add(time_ns, awake, raw, valid)
-        stray_value = value[stray]
-        if not valid.all():
-            time_ns, awake, raw, value = time_ns[valid], awake[valid], raw[valid], value[valid]
-        active = is_any_of(raw, watch.active)
-        if self._outside is not None:
-            since_ns = time_ns - self._origin.start_ns
-            self._outside.add(since_ns[active])
-            for mark in self._marks:
-                mark.add(since_ns, awake, raw, value)
-        return {
-            "unavailable": int(np.count_nonzero(no_value)),
-            "out_of_range": len(stray_value),
-            "valid": len(raw),
-            "active": int(np.count_nonzero(active)),
-            "inactive": int(np.count_nonzero(~active)),
-            "raw": _extremes(raw),
-            "value": _extremes(value),
-            "stray": _extremes(stray_value),
-        }
-
 
 class ChangeMeter:
     """How soon frames with another value came after the frame before, within an awake period."""
@@ -194,25 +181,21 @@ class ChangeMeter:
         self._tally: GapTally | None = None  # none before the first change
         self._last: tuple[int, int, Any, bool] | None = None  # time, awake period, raw value, is valid
 
-    def add(
-        self,
-        time_ns: NDArray[np.int64],
-        awake: NDArray[np.int32],
-        raw: NDArray[np.generic],
-        valid: NDArray[np.bool_],
-    ) -> None:
-        """Take the frames of a bundle that carry the signal."""
+    def add(self, time_ns: NDArray[np.int64], awake: NDArray[np.int32], seen: Stretches) -> None:
+        """Take the frames of a bundle that carry the signal, and what they have."""
         if not len(time_ns):
             return
+        valid = seen.is_valid
         if self._last is not None:
             time, period, value, is_valid = self._last
-            if is_valid and valid[0] and raw[0] != value and awake[0] == period:
+            if is_valid and valid[0] and seen.raw[0] != value and awake[0] == period:
                 self._count(np.array([time_ns[0] - time], np.int64))
-        self._last = int(time_ns[-1]), int(awake[-1]), raw[-1], bool(valid[-1])
-        changed = raw[1:] != raw[:-1]
-        if changed.any():
-            changed &= valid[1:] & valid[:-1] & (awake[1:] == awake[:-1])
-            self._count((time_ns[1:] - time_ns[:-1])[changed])
+        self._last = int(time_ns[-1]), int(awake[-1]), seen.raw[-1], bool(valid[-1])
+        later = seen.begins[1:]
+        if len(later):
+            before = later - 1
+            counts = valid[1:] & valid[:-1] & (awake[later] == awake[before])
+            self._count((time_ns[later] - time_ns[before])[counts])
 
     def _count(self, gaps: NDArray[np.int64]) -> None:
         if len(gaps):
@@ -248,10 +231,16 @@ class CounterMeter:
             values = np.concatenate(([self._last[0]], values))
             awake = np.concatenate(([self._last[1]], awake))
         self._last = int(values[-1]), int(awake[-1])
-        step = np.mod(np.diff(values), self._modulo)
-        same = np.diff(awake) == 0
-        self._steps = added(self._steps, _counts(step[same]))
+        step = self._in_range(values[1:] - values[:-1])
+        same = awake[1:] == awake[:-1]
+        self._steps = added(self._steps, _counts(step if same.all() else step[same]))
         self._add_runs(step, same)
+
+    def _in_range(self, steps: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Steps modulo what the counter counts to; for a power of two without a division each."""
+        if self._modulo & (self._modulo - 1):
+            return np.mod(steps, self._modulo)
+        return steps & (self._modulo - 1)
 
     def _add_runs(self, step: NDArray[np.int64], same: NDArray[np.bool_]) -> None:
         """Lengths of runs of one value that both began and ended with a step of the counter."""
@@ -284,10 +273,17 @@ class CounterMeter:
 
 
 _CUT: Final = -(1 << 62)
+_FEW: Final = 1 << 12  # numbers below are counted in places of their own, without sorting
 
 
 def _counts(values: NDArray[np.int64]) -> Counts:
-    found, counts = np.unique(values, return_counts=True)
+    """How often each number came; none is below 0."""
+    if len(values) and int(values.max()) < _FEW:
+        every = np.bincount(values)
+        found = np.flatnonzero(every)
+        counts = every[found]
+    else:
+        found, counts = np.unique(values, return_counts=True)
     return tuple(zip(found.tolist(), counts.tolist(), strict=True))
 
 
@@ -298,16 +294,6 @@ def counter_modulo(counter: Signal) -> int:
         highest = round((counter.maximum - counter.offset) / counter.scale)
         modulo = min(modulo, max(highest, 0) + 1)
     return modulo
-
-
-def _outside_limits(signal: Signal, value: NDArray[np.float64]) -> NDArray[np.bool_]:
-    allowed = slack(signal)
-    outside = np.zeros(len(value), np.bool_)
-    if signal.minimum is not None:
-        outside |= value < signal.minimum - allowed
-    if signal.maximum is not None:
-        outside |= value > signal.maximum + allowed
-    return outside
 
 
 def _extremes(values: NDArray[np.generic]) -> Extremes:
