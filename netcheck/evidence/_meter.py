@@ -244,21 +244,24 @@ class CounterMeter:
 
     def _add_runs(self, step: NDArray[np.int64], same: NDArray[np.bool_]) -> None:
         """Lengths of runs of one value that both began and ended with a step of the counter."""
-        ends = np.flatnonzero((step != 0) | ~same)  # a run ends before, and the next begins behind each
+        is_cut = not same.all()
+        # A run ends before each of these, and the next one begins behind it.
+        ends = np.flatnonzero((step != 0) | ~same if is_cut else step)
         if not len(ends):
             self._run += len(step) + (self._run == _CUT)
             return
-        lengths = np.diff(ends)
-        is_whole = same[ends[:-1]] & same[ends[1:]]
-        found = lengths[is_whole]
         first = self._run + int(ends[0]) + (self._run == _CUT)  # the very first value begins the run, too
         if first > 0 and same[ends[0]]:
-            found = np.concatenate(([first], found))
+            self._runs = added(self._runs, ((first, 1),))
         else:
             self._note_cut(first)
-        for length in lengths[~is_whole].tolist():
-            self._note_cut(length)
-        self._runs = added(self._runs, _counts(found))
+        lengths = np.diff(ends)
+        if is_cut:
+            is_whole = same[ends[:-1]] & same[ends[1:]]
+            for length in lengths[~is_whole].tolist():
+                self._note_cut(length)
+            lengths = lengths[is_whole]
+        self._runs = added(self._runs, _counts(lengths))
         rest = len(step) - int(ends[-1])
         self._run = rest if same[ends[-1]] else _CUT + rest
 
