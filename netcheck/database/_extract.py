@@ -57,10 +57,15 @@ class Extracted:
     raw: NDArray[Any]
 
     @cached_property
+    def is_everywhere(self) -> bool:
+        """Whether every frame carries the signal."""
+        return bool(self.carries.all())
+
+    @cached_property
     def value(self) -> NDArray[np.float64]:
         """float64[n], physical: raw · scale + offset; NaN where the frame does not carry the signal."""
         value = as_value(self.raw, self.signal)
-        if not self.carries.all():
+        if not self.is_everywhere:
             value[~self.carries] = np.nan
         return value
 

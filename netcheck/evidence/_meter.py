@@ -8,16 +8,20 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.database import Extracted, Message, Signal, extract_all
 from netcheck.evidence._bundle import Rows
+from netcheck.evidence._counts import C_CUT, C_RUN, CounterBook, counted
 from netcheck.evidence._gaps import Breaks, GapMeter
 from netcheck.evidence._marks import MarkMeter, OutsideMeter
-from netcheck.evidence._observation import CounterSeen, Counts, Extremes, Observation, Outside, added
+from netcheck.evidence._observation import CounterSeen, Extremes, Observation, Outside
 from netcheck.evidence._stretches import Stretches
 from netcheck.evidence._turns import TurnMeter, Turns
 from netcheck.evidence._window import MOST_GAP_NS, Window
 from netcheck.network import Gaps, GapTally
 from netcheck.roles import Watch
+
+_KERNELS: Final = kernels("netcheck.evidence._kernels")
 
 
 class Origin(NamedTuple):
@@ -116,15 +120,15 @@ class SignalMeter:
     def add(self, rows: Rows, extracted: Extracted, breaks: Breaks, common: GapMeter) -> None:
         """Take the message's frames of a bundle. common: the message's gaps before it."""
         self._add_silences(breaks)
-        carries = extracted.carries
         time_ns, awake, raw = rows.time_ns, rows.awake, extracted.raw
-        if not carries.all():
+        if not extracted.is_everywhere:
+            carries = extracted.carries
             time_ns, awake, raw = time_ns[carries], awake[carries], raw[carries]
             if self._gaps is None:
                 self._gaps = common.copy()
         if self._gaps is not None:
             self._gaps.add(time_ns, awake, breaks)
-        seen = Stretches.of(raw, self.watch)
+        seen = Stretches.of(raw, time_ns, awake, self.watch)
         if self.turns is not None:
             self.turns.add(time_ns, seen)
         self._changes.add(time_ns, awake, seen)
@@ -132,7 +136,7 @@ class SignalMeter:
             self._add_marked(self._outside, time_ns - self._origin.start_ns, awake, seen)
         carried = Observation(
             frames=len(rows.indices),
-            too_short=int(np.count_nonzero(~extracted.long_enough)),
+            too_short=0 if extracted.is_everywhere else int(np.count_nonzero(~extracted.long_enough)),
             carried=len(time_ns),
             timed=len(time_ns),
             unavailable=seen.frames(~(seen.is_valid | seen.is_stray)),
@@ -189,19 +193,16 @@ class ChangeMeter:
         if self._last is not None:
             time, period, value, is_valid = self._last
             if is_valid and valid[0] and seen.raw[0] != value and awake[0] == period:
-                self._count(np.array([time_ns[0] - time], np.int64))
+                self._count(np.array([max(time_ns[0] - time, 0)], np.int64))
         self._last = int(time_ns[-1]), int(awake[-1]), seen.raw[-1], bool(valid[-1])
-        later = seen.begins[1:]
-        if len(later):
-            before = later - 1
-            counts = valid[1:] & valid[:-1] & (awake[later] == awake[before])
-            self._count((time_ns[later] - time_ns[before])[counts])
+        gaps = seen.gaps_ns[1:]
+        self._count(gaps[valid[1:] & valid[:-1] & (gaps >= 0) & (seen.raw[1:] != seen.raw[:-1])])
 
     def _count(self, gaps: NDArray[np.int64]) -> None:
         if len(gaps):
             if self._tally is None:
                 self._tally = GapTally()
-            self._tally.add(np.maximum(gaps, 0))
+            self._tally.add(gaps)
 
     def result(self) -> Gaps:
         """How long after the frame before each change came."""
@@ -213,81 +214,26 @@ class CounterMeter:
 
     def __init__(self, counter: Signal) -> None:
         self._modulo = counter_modulo(counter)
-        self._last: tuple[int, int] | None = None  # value, awake period
-        self._steps: Counts = ()
-        self._runs: Counts = ()
-        self._cut = 0
-        self._run = _CUT  # frames with the last value; below 0 where an awake period cuts the run
+        self._book = CounterBook.empty()
 
     def add(self, rows: Rows, extracted: Extracted) -> None:
         """Take the message's frames of a bundle."""
-        values, awake, held = extracted.raw, rows.awake, extracted.carries
-        if not held.all():
-            values, awake = values[held], awake[held]
-        if not len(values):
-            return
+        values, awake = extracted.raw, rows.awake
+        if not extracted.is_everywhere:
+            values, awake = values[extracted.carries], awake[extracted.carries]
         values = values.astype(np.int64, copy=False)
-        if self._last is not None:
-            values = np.concatenate(([self._last[0]], values))
-            awake = np.concatenate(([self._last[1]], awake))
-        self._last = int(values[-1]), int(awake[-1])
-        step = self._in_range(values[1:] - values[:-1])
-        same = awake[1:] == awake[:-1]
-        self._steps = added(self._steps, _counts(step if same.all() else step[same]))
-        self._add_runs(step, same)
-
-    def _in_range(self, steps: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Steps modulo what the counter counts to; for a power of two without a division each."""
-        if self._modulo & (self._modulo - 1):
-            return np.mod(steps, self._modulo)
-        return steps & (self._modulo - 1)
-
-    def _add_runs(self, step: NDArray[np.int64], same: NDArray[np.bool_]) -> None:
-        """Lengths of runs of one value that both began and ended with a step of the counter."""
-        is_cut = not same.all()
-        # A run ends before each of these, and the next one begins behind it.
-        ends = np.flatnonzero((step != 0) | ~same if is_cut else step)
-        if not len(ends):
-            self._run += len(step) + (self._run == _CUT)
-            return
-        first = self._run + int(ends[0]) + (self._run == _CUT)  # the very first value begins the run, too
-        if first > 0 and same[ends[0]]:
-            self._runs = added(self._runs, ((first, 1),))
-        else:
-            self._note_cut(first)
-        lengths = np.diff(ends)
-        if is_cut:
-            is_whole = same[ends[:-1]] & same[ends[1:]]
-            for length in lengths[~is_whole].tolist():
-                self._note_cut(length)
-            lengths = lengths[is_whole]
-        self._runs = added(self._runs, _counts(lengths))
-        rest = len(step) - int(ends[-1])
-        self._run = rest if same[ends[-1]] else _CUT + rest
-
-    def _note_cut(self, length: int) -> None:
-        """The length of a run that an awake period cuts; below 0 as in ``_run``."""
-        self._cut = max(self._cut, length if length > 0 else length - _CUT)
+        done = _KERNELS.count_steps(values, awake, 0, self._modulo, self._book)
+        while done < len(values):
+            before, self._book = self._book, self._book.larger()
+            _KERNELS.enter_counts(before.steps, self._book.steps)
+            _KERNELS.enter_counts(before.runs, self._book.runs)
+            done = _KERNELS.count_steps(values, awake, done, self._modulo, self._book)
 
     def result(self) -> CounterSeen:
         """The steps so far."""
-        self._note_cut(self._run)
-        return CounterSeen(self._steps, self._runs, self._cut)
-
-
-_CUT: Final = -(1 << 62)
-_FEW: Final = 1 << 12  # numbers below are counted in places of their own, without sorting
-
-
-def _counts(values: NDArray[np.int64]) -> Counts:
-    """How often each number came; none is below 0."""
-    if len(values) and int(values.max()) < _FEW:
-        every = np.bincount(values)
-        found = np.flatnonzero(every)
-        counts = every[found]
-    else:
-        found, counts = np.unique(values, return_counts=True)
-    return tuple(zip(found.tolist(), counts.tolist(), strict=True))
+        state = self._book.state
+        cut = int(max(state[C_CUT], state[C_RUN]))
+        return CounterSeen(counted(self._book.steps), counted(self._book.runs), cut)
 
 
 def counter_modulo(counter: Signal) -> int:

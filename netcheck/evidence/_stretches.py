@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.database import Signal, as_value
 from netcheck.records import dataclass
 from netcheck.roles import Watch, is_any_of, slack
 
+_KERNELS: Final = kernels("netcheck.evidence._kernels")
+
 
 @dataclass(frozen=True, eq=False)
 class Stretches:
-    """n frames as m stretches; two of the same raw value never follow each other.
+    """n frames as m stretches, each of frames that follow each other and have the same bits.
 
     begins:    int64[m], the number of each one's first frame
+    gaps_ns:   int64[m], that frame's time after the frame before; -1 at the border of an awake period
     counts:    int64[m], how many frames it has
     raw, value: [m], of its frames
     is_valid:  bool[m], a value of the signal, inside its limits
@@ -23,6 +29,7 @@ class Stretches:
     """
 
     begins: NDArray[np.int64]
+    gaps_ns: NDArray[np.int64]
     counts: NDArray[np.int64]
     raw: NDArray[np.generic]
     value: NDArray[np.float64]
@@ -31,11 +38,13 @@ class Stretches:
     is_active: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, raw: NDArray[np.generic], watch: Watch) -> Stretches:
-        """The stretches of a watch's raw values, in file order."""
-        begins = np.flatnonzero(raw[1:] != raw[:-1])
-        begins += 1
-        begins = np.concatenate((np.zeros(min(len(raw), 1), np.int64), begins))
+    def of(
+        cls, raw: NDArray[np.generic], time_ns: NDArray[np.int64], awake: NDArray[np.int32], watch: Watch
+    ) -> Stretches:
+        """The stretches of a watch's raw values, in file order. awake: the awake period of each frame"""
+        room = np.empty((2, len(raw)), np.int64)
+        found = _KERNELS.find_stretches(raw.view(np.uint64), time_ns, awake, *room)
+        begins, gaps = room[:, :found]
         own = raw[begins]
         value = as_value(own, watch.signal)
         is_none = is_any_of(own, watch.not_available) | ~np.isfinite(value)
@@ -43,6 +52,7 @@ class Stretches:
         is_valid = ~(is_none | is_stray)
         return cls(
             begins,
+            gaps,
             np.diff(begins, append=len(raw)),
             own,
             value,
