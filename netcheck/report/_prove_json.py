@@ -7,11 +7,10 @@ from typing import Any, Final
 from netcheck.prove import Latency, Promise, Proof, ProvenNeed, VehicleChange
 from netcheck.report._facts import facts_of, finite, kind_of
 from netcheck.report._plan_json import coding_row
+from netcheck.report._promise_words import latency_text, promise_text
 from netcheck.report._prove_words import (
     change_next,
     change_text,
-    latency_text,
-    promise_text,
     prove_note_text,
 )
 from netcheck.report._reason_parts import identity_text

@@ -16,12 +16,11 @@ from netcheck.prove import (
 )
 from netcheck.report._page import Page, Style
 from netcheck.report._plan_words import STATUS_SIGNS, STATUS_STYLES
+from netcheck.report._promise_words import latency_text, promise_text
 from netcheck.report._prove_words import (
     change_head,
     change_next,
     change_text,
-    latency_text,
-    promise_text,
     prove_note_text,
 )
 from netcheck.report._reasons import STATUS_WORDS, advice, seen_text
