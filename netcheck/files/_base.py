@@ -1,6 +1,6 @@
 """What every file model shares: strictness, names, numbers that may be written as keys.
 
-Modules of models do not import ``annotations`` from ``__future__``: pydantic would have to compile every one of
+Modules of models do not import ``annotations`` from ``__future__``: pydantic would have to compile each of
 them, at each start.
 """
 
