@@ -116,16 +116,16 @@ def _initialiser(cls: Any) -> Callable[..., None]:
     has_more = hasattr(cls, "__post_init__")
 
     def __init__(self: Any, /, *values: Any, **named: Any) -> None:  # noqa: N807
-        for name, value in zip(by_place, values):  # noqa: B905 – what is too many is told below
-            _put(self, name, value)
+        held = self.__dict__
+        held.update(zip(by_place, values))  # noqa: B905 – what is too many is told below
         missing = []
         for name in every[len(values) :]:
             if name in named:
-                _put(self, name, named.pop(name))
+                held[name] = named.pop(name)
             elif name in defaults:
-                _put(self, name, defaults[name])
+                held[name] = defaults[name]
             elif name in factories:
-                _put(self, name, factories[name]())
+                held[name] = factories[name]()
             else:
                 missing.append(name)
         if missing or named or len(values) > len(by_place):
