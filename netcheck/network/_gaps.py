@@ -50,10 +50,11 @@ class Gaps:
     @staticmethod
     def of(values: NDArray[np.int64], counts: NDArray[np.int64]) -> Gaps:
         """Gaps in any order, which may be there several times."""
-        distinct, where = np.unique(values, return_inverse=True)
-        sums = np.zeros(len(distinct), np.int64)
-        np.add.at(sums, where, counts)
-        return Gaps(distinct, sums)
+        order = values.argsort()
+        ascending, is_new = values[order], np.ones(len(values), np.bool_)
+        np.not_equal(ascending[1:], ascending[:-1], out=is_new[1:])
+        begins = is_new.nonzero()[0]
+        return Gaps(ascending[begins], np.add.reduceat(counts[order], begins))
 
     def __add__(self, other: Gaps) -> Gaps:
         if not len(self.values) or not len(other.values):
