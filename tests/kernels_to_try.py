@@ -24,6 +24,7 @@ from netcheck._compile.define import (
     swapped,
     tuple_of,
     word_at,
+    zeros_above,
     zeros_below,
 )
 
@@ -264,6 +265,7 @@ def words(data, at, out):
     out[0] = word
     out[1] = swapped(word)
     out[2] = U(zeros_below(word))
+    out[3] = U(zeros_above(word))
     put_word(data, at + 1, word ^ U(0xFFFFFFFFFFFFFFFF))
     digit = b"0123"
     data[0] = digit[at & 3]

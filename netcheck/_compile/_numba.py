@@ -108,6 +108,14 @@ def _zeros_below(typing: Any, word: Any) -> Any:
     return types.int64(types.uint64), generate
 
 
+@_intrinsic  # type: ignore[untyped-decorator]
+def _zeros_above(typing: Any, word: Any) -> Any:
+    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
+        return builder.ctlz(values[0], ir.Constant(ir.IntType(1), 0))
+
+    return types.int64(types.uint64), generate
+
+
 # An intrinsic is a function of its own kind to numba; one that calls it is as good.
 
 
@@ -127,11 +135,16 @@ def _call_zeros_below(word: Any) -> Any:
     return _zeros_below(word)
 
 
+def _call_zeros_above(word: Any) -> Any:
+    return _zeros_above(word)
+
+
 _PRIMITIVES: Final[dict[str, Callable[..., Any]]] = {
     "word_at": _call_word_at,
     "put_word": _call_put_word,
     "swapped": _call_swapped,
     "zeros_below": _call_zeros_below,
+    "zeros_above": _call_zeros_above,
 }
 
 

@@ -18,7 +18,11 @@ from netcheck._compile._values import Reference, UntranslatableError, llvm_of, v
 from netcheck.records import dataclass
 
 _Body = TypeVar("_Body", bound=Statements)
-_DECLARED: Final = "declare i64 @llvm.bswap.i64(i64)\ndeclare i64 @llvm.cttz.i64(i64, i1)\n"
+_DECLARED: Final = """\
+declare i64 @llvm.bswap.i64(i64)
+declare i64 @llvm.cttz.i64(i64, i1)
+declare i64 @llvm.ctlz.i64(i64, i1)
+"""
 
 
 @dataclass(frozen=True)

@@ -78,6 +78,10 @@ def _zeros_below(word: Any) -> Any:
     return np.int64((int(word) & -int(word)).bit_length() - 1 if word else 64)
 
 
+def _zeros_above(word: Any) -> Any:
+    return np.int64(64 - int(word).bit_length())
+
+
 word_at: Final[Any] = Primitive(  # data[index : index + 8] as a little-endian uint64; no bounds are checked
     name="word_at",
     takes=("array", "int64"),
@@ -105,6 +109,13 @@ zeros_below: Final[Any] = Primitive(  # how many zero bits stand below the lowes
     gives="int64",
     lines=("call i64 @llvm.cttz.i64(i64 {0}, i1 false)",),
     function=_zeros_below,
+)
+zeros_above: Final[Any] = Primitive(  # how many zero bits stand above the highest one bit; 64 for the word 0
+    name="zeros_above",
+    takes=("uint64",),
+    gives="int64",
+    lines=("call i64 @llvm.ctlz.i64(i64 {0}, i1 false)",),
+    function=_zeros_above,
 )
 
 

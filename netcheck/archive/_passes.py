@@ -49,7 +49,8 @@ def go_through(
             meter = SurveyMeter(plan, silences, threads=1)
             passing = ObservationPass(watches, windows, name, thread, meter.tally, _TURNS, has_load=False)
             for chunk in stream:
-                passing.add(chunk, meter.add(chunk, [partial(digest.add, chunk)] if digest else []))
+                beside = [partial(digest.add, chunk)] if digest else []
+                meter.add(chunk, [*beside, *passing.tasks(chunk)])
             return meter, passing
 
         digest = _FramesDigest()

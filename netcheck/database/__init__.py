@@ -4,6 +4,7 @@ from netcheck.database._decode import Series, decode
 from netcheck.database._extract import (
     Extracted,
     PayloadBytes,
+    as_value,
     extract,
     extract_all,
     group_frames,
@@ -29,6 +30,7 @@ __all__ = [
     "Series",
     "Signal",
     "SignalAddition",
+    "as_value",
     "decode",
     "extended_dbc",
     "extract",

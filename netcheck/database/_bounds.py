@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import field
+from decimal import Decimal, InvalidOperation
 from typing import Final
 
 from netcheck.database._text import DbcEntry, DbcText
@@ -18,8 +20,10 @@ _MOST_PAGES_IN_ALL: Final = 1 << 22
 _MOST_WORDS: Final = 8_000_000
 _MOST_NAMES: Final = 4096  # that one BO_TX_BU_ entry lists; cantools compares each with all others
 _MOST_STEPS: Final = 500_000  # of about 50 µs each, in which cantools works out pages
+_MOST_DIGITS: Final = 400  # of a number; cantools makes whole numbers of attributes, however long
 
 _WORD: Final = re.compile(r"\w+|[^\s\w]", re.ASCII)
+_MAYBE_LONG: Final = re.compile(r"[eE][-+]?[\d_]{3,}|(?<![\d_.])[\d_.]{400,}")
 _NUMBER: Final = re.compile(r"[-+]?\d++(?:\.\d*+)?(?:[eE][-+]?\d++)?", re.ASCII)  # as cantools has it
 _MESSAGE: Final = re.compile(r"BO_\s*+[-+]?\d++\s*+(\w++)\s*+:\s*+([-+]?\d++)", re.ASCII)
 _ID: Final = re.compile(r"(?:BO_|VAL_|SG_MUL_VAL_|BO_TX_BU_)\s*+[-+]?(\d++)", re.ASCII)
@@ -74,12 +78,37 @@ def check_bounds(dbc: DbcText, file: str) -> None:
         else:
             elsewhere.append(entry)
     _add_entries(dbc, file, elsewhere, messages)
+    _check_digits(dbc, file)
     steps = 0
     for message in (message for same_id in messages.values() for message in same_id):
         steps += _steps(message)
         if steps > _MOST_STEPS:
             what = f"message {message.name} and those before it have too many pages to work out"
             raise _refusal(file, message.line, what)
+
+
+def _check_digits(dbc: DbcText, file: str) -> None:
+    if not _MAYBE_LONG.search(dbc.text):
+        return
+    for place, number in _numbers(dbc):
+        if _MAYBE_LONG.search(number) and _digits(number) > _MOST_DIGITS:
+            what = f"number {number.strip()[:20]} has more than {_MOST_DIGITS} digits"
+            raise _refusal(file, dbc.line(place), what)
+
+
+def _numbers(dbc: DbcText) -> Iterator[tuple[int, str]]:
+    """What cantools may read as a number: bare ones, and strings, since attributes may have both."""
+    yield from ((found.start(), found[0]) for found in _NUMBER.finditer(dbc.bare))
+    yield from dbc.strings()
+
+
+def _digits(number: str) -> int:
+    """Digits before the decimal point; 0 for what is no number."""
+    try:
+        read = Decimal(number)
+    except InvalidOperation:
+        return 0
+    return read.adjusted() + 1 if read.is_finite() else 0
 
 
 def _add_entries(

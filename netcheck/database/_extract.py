@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from typing import Any, Final, Protocol
 
 import numpy as np
@@ -46,15 +47,27 @@ class Extracted:
     carries:     bool[n], long enough and selected; only these frames count
     raw:         n raw values, 0 where the frame does not carry the signal. int64; uint64 for 64 bits without
                  a sign; float64 for float signals. Exact at any width
-    value:       float64[n], physical: raw · scale + offset; NaN where the frame does not carry the signal
     """
 
     long_enough: BoolArray
     selected: BoolArray
     readable: BoolArray
     carries: BoolArray
+    signal: Signal
     raw: NDArray[Any]
-    value: NDArray[np.float64]
+
+    @cached_property
+    def is_everywhere(self) -> bool:
+        """Whether every frame carries the signal."""
+        return bool(self.carries.all())
+
+    @cached_property
+    def value(self) -> NDArray[np.float64]:
+        """float64[n], physical: raw · scale + offset; NaN where the frame does not carry the signal."""
+        value = as_value(self.raw, self.signal)
+        if not self.is_everywhere:
+            value[~self.carries] = np.nan
+        return value
 
 
 def field_row(signal: Signal) -> tuple[int, int, int, int, int, int]:
@@ -203,7 +216,7 @@ def as_raw(bits: NDArray[np.uint64], signal: Signal) -> NDArray[Any]:
 
 
 def as_value(raw: NDArray[Any], signal: Signal) -> NDArray[np.float64]:
-    """Raw values as physical ones: raw · scale + offset."""
+    """Raw values as physical ones: raw · scale + offset, float64."""
     with np.errstate(over="ignore", invalid="ignore"):  # a float signal may hold anything
         value: NDArray[np.float64] = raw.astype(np.float64)
         value *= signal.scale
@@ -245,10 +258,6 @@ def extract_all(
         if signal.pages:
             selected, readable = select(frames, message, signal, indices)
             bits[~selected] = 0
-        raw = as_raw(bits, signal)
-        value = as_value(raw, signal)
-        carries = long_enough & selected
-        if not carries.all():
-            value[~carries] = np.nan
-        found.append(Extracted(long_enough, selected, readable, carries, raw, value))
+        carries = long_enough & selected if signal.pages else long_enough
+        found.append(Extracted(long_enough, selected, readable, carries, signal, as_raw(bits, signal)))
     return found

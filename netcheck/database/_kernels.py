@@ -138,11 +138,18 @@ def read_where_held(
     while block < len(indices):
         some = indices[block : block + size]
         _load(data, start, some, words)
+        shortest = np.int64(255)
+        for row in range(len(some)):
+            shortest = min(shortest, np.int64(length[some[row]]))
         for signal in range(len(fields)):
             bits = raw[signal, block : block + size]
             held = long_enough[signal, block : block + size]
             _read_block(data, start, some, words, fields[signal], bits)
             last = fields[signal, 1]
+            if shortest > last:
+                for row in range(len(some)):
+                    held[row] = True
+                continue
             for row in range(len(some)):
                 held[row] = length[some[row]] > last
                 if not held[row]:

@@ -44,6 +44,12 @@ class DbcText:
         for keyword, end in zip(found, ends, strict=True):
             yield DbcEntry(keyword[0], keyword.start(), end)
 
+    def strings(self) -> Iterator[tuple[int, str]]:
+        """What stands between quotes, with its place; comments are none."""
+        for found in _HIDDEN.finditer(self.text):
+            if found[0].startswith('"'):
+                yield found.start(), found[0][1:-1]
+
     @cached_property
     def _line_ends(self) -> list[int]:
         return [found.start() for found in re.finditer("\n", self.text)]

@@ -33,7 +33,7 @@ class VinWatch:
 
     def take(self, chunk: Capture) -> None:
         """The next chunk."""
-        for i in np.flatnonzero(_begins(chunk)).tolist():
+        for i in _begins(chunk).tolist():
             self._ids.add((int(chunk.can_id[i]), bool(chunk.flags[i] & EXTENDED)))
         if not self._ids:
             return
@@ -56,18 +56,18 @@ class VinWatch:
         return tuple(self._found.get(channel, ()))
 
 
-def _begins(chunk: Capture) -> NDArray[np.bool_]:
-    """Frames that begin a message about the number, on ids customary for diagnostics."""
-    is_long = (chunk.flags & EXTENDED) != 0
-    high = chunk.can_id >> 16
-    customary = np.where(is_long, (high == 0x18DA) | (high == 0x18DB), chunk.can_id >= 0x600)
-    found: NDArray[np.bool_] = customary & ((chunk.flags & NON_DATA) == 0) & (chunk.length >= _LEAST)
-    at = np.flatnonzero(found)
-    if len(at):
-        start = chunk.start[at].astype(np.int64)
-        kind, *head = (chunk.data[start + k] for k in (0, 2, 3, 4))
-        about = np.zeros(len(at), np.bool_)
-        for signs in (*_ABOUT, *_ABOUT_SHORT):
-            about |= np.logical_and.reduce([byte == sign for byte, sign in zip(head, signs, strict=False)])
-        found[at] = about & (kind >> 4 == _FIRST_FRAME)
+def _begins(chunk: Capture) -> NDArray[np.int64]:
+    """Numbers of frames that begin a message about the number, on ids customary for diagnostics."""
+    at: NDArray[np.int64] = np.flatnonzero(chunk.can_id >= 0x600)  # most ids of 11 bits are below
+    flags, high = chunk.flags[at], chunk.can_id[at] >> 16
+    customary = ((flags & EXTENDED) == 0) | (high == 0x18DA) | (high == 0x18DB)
+    at = at[customary & ((flags & NON_DATA) == 0) & (chunk.length[at] >= _LEAST)]
+    if not len(at):
+        return at
+    start = chunk.start[at].astype(np.int64)
+    kind, *head = (chunk.data[start + k] for k in (0, 2, 3, 4))
+    about = np.zeros(len(at), np.bool_)
+    for signs in (*_ABOUT, *_ABOUT_SHORT):
+        about |= np.logical_and.reduce([byte == sign for byte, sign in zip(head, signs, strict=False)])
+    found: NDArray[np.int64] = at[about & (kind >> 4 == _FIRST_FRAME)]
     return found

@@ -5,26 +5,44 @@ Called through ``netcheck._compile``.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from netcheck._compile.define import (
+    GRID,
     I32,
     I64,
     INT64,
     ROW,
     Column,
+    array,
     cached_kernel,
     columns_of,
+    inlined_helper,
     put_word,
     read_only,
+    slot_of,
+    tuple_of,
     word_at,
 )
 from netcheck.capture import Columns
 from netcheck.evidence._bundle_columns import BYTES, ROWS, BundleColumns
+from netcheck.evidence._counts import (
+    C_AWAKE,
+    C_CUT,
+    C_IS_WHOLE,
+    C_RUN,
+    C_RUNS,
+    C_STEPS,
+    C_VALUE,
+    CounterBook,
+)
 
 _PAIRS = read_only(np.int64, 2)
 _COLUMNS = columns_of(Columns, is_read_only=True)
 _BUNDLE = columns_of(BundleColumns)
+_COUNTER = tuple_of(CounterBook, GRID, GRID, ROW)
 
 
 @cached_kernel(I32, I32, I32, _COLUMNS, _BUNDLE)
@@ -62,6 +80,28 @@ def keep_watched(
         row += 1
     state[ROWS] = row
     state[BYTES] = at
+
+
+@cached_kernel(I32, I64, I32, ROW, ROW, ROW, array(np.int32))
+def sort_rows(
+    group: Column,
+    time_ns: Column,
+    awake: Column,
+    begins: Column,
+    rows: Column,
+    times: Column,
+    periods: Column,
+) -> None:
+    """Frames by group, in file order inside one: their numbers, times and awake periods.
+
+    begins: where each group begins, used up
+    """
+    for row in range(len(group)):
+        at = begins[group[row]]
+        rows[at] = row
+        times[at] = time_ns[row]
+        periods[at] = awake[row]
+        begins[group[row]] = at + 1
 
 
 @cached_kernel(I64, I32, _PAIRS, INT64, INT64, INT64, ROW, gives=(INT64, INT64, INT64))
@@ -102,3 +142,74 @@ def walk_gaps(
             last_ns = time_ns[frame]
             is_frame = 1
     return last_ns, is_frame, between
+
+
+@cached_kernel(read_only(np.uint64), I64, I32, ROW, ROW, gives=INT64)
+def find_stretches(bits: Column, time_ns: Column, awake: Column, begins: Column, gaps: Column) -> int:
+    """Frames that have other bits than the frame before: their numbers, the first frame among them.
+
+    gaps: their time after the frame before; -1 where that was in another awake period, or is none
+    begins, gaps: room for as many as there are frames
+
+    Gives how many there are.
+    """
+    found = 0
+    for frame in range(len(bits)):
+        if frame and bits[frame] == bits[frame - 1]:
+            continue
+        begins[found] = frame
+        gaps[found] = -1
+        if frame and awake[frame] == awake[frame - 1]:
+            gaps[found] = max(time_ns[frame] - time_ns[frame - 1], 0)
+        found += 1
+    return found
+
+
+@inlined_helper
+def _count(table: Column, state: Column, used: Any, number: Any) -> None:
+    """One more of a number in a table that has a free row. used: place of its rows in use"""
+    slot = slot_of(number, table)
+    if table[slot, 0] < 0:
+        table[slot, 0] = number
+        table[slot, 1] = 0
+        state[used] += 1
+    table[slot, 1] += 1
+
+
+@cached_kernel(I64, I32, INT64, INT64, _COUNTER, gives=INT64)
+def count_steps(values: Column, awake: Column, begin: int, modulo: int, book: CounterBook) -> int:
+    """Counts a counter's steps from frame ``begin`` on, and how many frames in a row had one value.
+
+    Steps are taken inside an awake period. A row counts where a step begins and ends it.
+    Gives the number of the first frame for which there may be no room.
+    """
+    state = book.state
+    frame = begin
+    while frame < len(values) and 2 * max(state[C_STEPS], state[C_RUNS]) < len(book.steps):
+        value, period = values[frame], np.int64(awake[frame])
+        is_same = period == state[C_AWAKE]
+        step = (value - state[C_VALUE]) % modulo
+        if is_same:
+            _count(book.steps, state, C_STEPS, step)
+        if is_same and step == 0:
+            state[C_RUN] += 1
+        else:
+            if is_same and state[C_IS_WHOLE]:
+                _count(book.runs, state, C_RUNS, state[C_RUN])
+            else:
+                state[C_CUT] = max(state[C_CUT], state[C_RUN])
+            state[C_RUN] = 1
+            state[C_IS_WHOLE] = is_same
+        state[C_VALUE], state[C_AWAKE] = value, period
+        frame += 1
+    return frame
+
+
+@cached_kernel(read_only(np.int64, 2), GRID)
+def enter_counts(before: Column, table: Column) -> None:
+    """The counts of one table, into a free one that is larger."""
+    for row in range(len(before)):
+        if before[row, 0] >= 0:
+            slot = slot_of(before[row, 0], table)
+            table[slot, 0] = before[row, 0]
+            table[slot, 1] = before[row, 1]

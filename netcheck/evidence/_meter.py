@@ -8,15 +8,20 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
 from netcheck.database import Extracted, Message, Signal, extract_all
 from netcheck.evidence._bundle import Rows
+from netcheck.evidence._counts import C_CUT, C_RUN, CounterBook, counted
 from netcheck.evidence._gaps import Breaks, GapMeter
 from netcheck.evidence._marks import MarkMeter, OutsideMeter
-from netcheck.evidence._observation import CounterSeen, Counts, Extremes, Observation, Outside, added
+from netcheck.evidence._observation import CounterSeen, Extremes, Observation, Outside
+from netcheck.evidence._stretches import Stretches
 from netcheck.evidence._turns import TurnMeter, Turns
 from netcheck.evidence._window import MOST_GAP_NS, Window
 from netcheck.network import Gaps, GapTally
-from netcheck.roles import Watch, is_any_of, slack
+from netcheck.roles import Watch
+
+_KERNELS: Final = kernels("netcheck.evidence._kernels")
 
 
 class Origin(NamedTuple):
@@ -115,25 +120,44 @@ class SignalMeter:
     def add(self, rows: Rows, extracted: Extracted, breaks: Breaks, common: GapMeter) -> None:
         """Take the message's frames of a bundle. common: the message's gaps before it."""
         self._add_silences(breaks)
-        carries = extracted.carries
-        time_ns, awake, raw, value = rows.time_ns, rows.awake, extracted.raw, extracted.value
-        is_whole = bool(carries.all())
-        if not is_whole:
-            time_ns, awake, raw, value = time_ns[carries], awake[carries], raw[carries], value[carries]
+        time_ns, awake, raw = rows.time_ns, rows.awake, extracted.raw
+        if not extracted.is_everywhere:
+            carries = extracted.carries
+            time_ns, awake, raw = time_ns[carries], awake[carries], raw[carries]
             if self._gaps is None:
                 self._gaps = common.copy()
         if self._gaps is not None:
             self._gaps.add(time_ns, awake, breaks)
+        seen = Stretches.of(raw, time_ns, awake, self.watch)
         if self.turns is not None:
-            self.turns.add(time_ns, raw, value)
+            self.turns.add(time_ns, seen)
+        self._changes.add(time_ns, awake, seen)
+        if self._outside is not None:
+            self._add_marked(self._outside, time_ns - self._origin.start_ns, awake, seen)
         carried = Observation(
             frames=len(rows.indices),
-            too_short=int(np.count_nonzero(~extracted.long_enough)),
+            too_short=0 if extracted.is_everywhere else int(np.count_nonzero(~extracted.long_enough)),
             carried=len(time_ns),
             timed=len(time_ns),
-            **self._values(time_ns, awake, raw, value),
+            unavailable=seen.frames(~(seen.is_valid | seen.is_stray)),
+            out_of_range=seen.frames(seen.is_stray),
+            valid=seen.frames(seen.is_valid),
+            active=seen.frames(seen.is_active),
+            inactive=seen.frames(seen.is_valid & ~seen.is_active),
+            raw=_extremes(seen.raw[seen.is_valid]),
+            value=_extremes(seen.value[seen.is_valid]),
+            stray=_extremes(seen.value[seen.is_stray]),
         )
         self._seen = carried if self._seen is None else self._seen + carried
+
+    def _add_marked(
+        self, outside: OutsideMeter, since_ns: NDArray[np.int64], awake: NDArray[np.int32], seen: Stretches
+    ) -> None:
+        """Frames of a capture with marks. since_ns: their times from the capture's first frame"""
+        outside.add(since_ns[seen.each(seen.is_active)])
+        valid = seen.each(seen.is_valid)
+        for mark in self._marks:
+            mark.add(since_ns[valid], awake[valid], seen.each(seen.raw)[valid], seen.each(seen.value)[valid])
 
     def result(self, common: _Closed, last_ns: int, end_ns: int) -> Observation:
         """What was seen, up to the channel's last frame at ``last_ns`` and the capture's at ``end_ns``.
@@ -153,39 +177,6 @@ class SignalMeter:
             outside=self._outside.result(file, gap_ns) if self._outside is not None else Outside(),
         )
 
-    def _values(
-        self,
-        time_ns: NDArray[np.int64],
-        awake: NDArray[np.int32],
-        raw: NDArray[np.generic],
-        value: NDArray[np.float64],
-    ) -> dict[str, Any]:
-        """What an observation has of them."""
-        watch = self.watch
-        no_value = is_any_of(raw, watch.not_available) | ~np.isfinite(value)
-        stray = ~no_value & _outside_limits(watch.signal, value)
-        valid = ~no_value & ~stray
-        self._changes.add(time_ns, awake, raw, valid)
-        stray_value = value[stray]
-        if not valid.all():
-            time_ns, awake, raw, value = time_ns[valid], awake[valid], raw[valid], value[valid]
-        active = is_any_of(raw, watch.active)
-        if self._outside is not None:
-            since_ns = time_ns - self._origin.start_ns
-            self._outside.add(since_ns[active])
-            for mark in self._marks:
-                mark.add(since_ns, awake, raw, value)
-        return {
-            "unavailable": int(np.count_nonzero(no_value)),
-            "out_of_range": len(stray_value),
-            "valid": len(raw),
-            "active": int(np.count_nonzero(active)),
-            "inactive": int(np.count_nonzero(~active)),
-            "raw": _extremes(raw),
-            "value": _extremes(value),
-            "stray": _extremes(stray_value),
-        }
-
 
 class ChangeMeter:
     """How soon frames with another value came after the frame before, within an awake period."""
@@ -194,31 +185,24 @@ class ChangeMeter:
         self._tally: GapTally | None = None  # none before the first change
         self._last: tuple[int, int, Any, bool] | None = None  # time, awake period, raw value, is valid
 
-    def add(
-        self,
-        time_ns: NDArray[np.int64],
-        awake: NDArray[np.int32],
-        raw: NDArray[np.generic],
-        valid: NDArray[np.bool_],
-    ) -> None:
-        """Take the frames of a bundle that carry the signal."""
+    def add(self, time_ns: NDArray[np.int64], awake: NDArray[np.int32], seen: Stretches) -> None:
+        """Take the frames of a bundle that carry the signal, and what they have."""
         if not len(time_ns):
             return
+        valid = seen.is_valid
         if self._last is not None:
             time, period, value, is_valid = self._last
-            if is_valid and valid[0] and raw[0] != value and awake[0] == period:
-                self._count(np.array([time_ns[0] - time], np.int64))
-        self._last = int(time_ns[-1]), int(awake[-1]), raw[-1], bool(valid[-1])
-        changed = raw[1:] != raw[:-1]
-        if changed.any():
-            changed &= valid[1:] & valid[:-1] & (awake[1:] == awake[:-1])
-            self._count((time_ns[1:] - time_ns[:-1])[changed])
+            if is_valid and valid[0] and seen.raw[0] != value and awake[0] == period:
+                self._count(np.array([max(time_ns[0] - time, 0)], np.int64))
+        self._last = int(time_ns[-1]), int(awake[-1]), seen.raw[-1], bool(valid[-1])
+        gaps = seen.gaps_ns[1:]
+        self._count(gaps[valid[1:] & valid[:-1] & (gaps >= 0) & (seen.raw[1:] != seen.raw[:-1])])
 
     def _count(self, gaps: NDArray[np.int64]) -> None:
         if len(gaps):
             if self._tally is None:
                 self._tally = GapTally()
-            self._tally.add(np.maximum(gaps, 0))
+            self._tally.add(gaps)
 
     def result(self) -> Gaps:
         """How long after the frame before each change came."""
@@ -230,65 +214,26 @@ class CounterMeter:
 
     def __init__(self, counter: Signal) -> None:
         self._modulo = counter_modulo(counter)
-        self._last: tuple[int, int] | None = None  # value, awake period
-        self._steps: Counts = ()
-        self._runs: Counts = ()
-        self._cut = 0
-        self._run = _CUT  # frames with the last value; below 0 where an awake period cuts the run
+        self._book = CounterBook.empty()
 
     def add(self, rows: Rows, extracted: Extracted) -> None:
         """Take the message's frames of a bundle."""
-        values, awake, held = extracted.raw, rows.awake, extracted.carries
-        if not held.all():
-            values, awake = values[held], awake[held]
-        if not len(values):
-            return
+        values, awake = extracted.raw, rows.awake
+        if not extracted.is_everywhere:
+            values, awake = values[extracted.carries], awake[extracted.carries]
         values = values.astype(np.int64, copy=False)
-        if self._last is not None:
-            values = np.concatenate(([self._last[0]], values))
-            awake = np.concatenate(([self._last[1]], awake))
-        self._last = int(values[-1]), int(awake[-1])
-        step = np.mod(np.diff(values), self._modulo)
-        same = np.diff(awake) == 0
-        self._steps = added(self._steps, _counts(step[same]))
-        self._add_runs(step, same)
-
-    def _add_runs(self, step: NDArray[np.int64], same: NDArray[np.bool_]) -> None:
-        """Lengths of runs of one value that both began and ended with a step of the counter."""
-        ends = np.flatnonzero((step != 0) | ~same)  # a run ends before, and the next begins behind each
-        if not len(ends):
-            self._run += len(step) + (self._run == _CUT)
-            return
-        lengths = np.diff(ends)
-        is_whole = same[ends[:-1]] & same[ends[1:]]
-        found = lengths[is_whole]
-        first = self._run + int(ends[0]) + (self._run == _CUT)  # the very first value begins the run, too
-        if first > 0 and same[ends[0]]:
-            found = np.concatenate(([first], found))
-        else:
-            self._note_cut(first)
-        for length in lengths[~is_whole].tolist():
-            self._note_cut(length)
-        self._runs = added(self._runs, _counts(found))
-        rest = len(step) - int(ends[-1])
-        self._run = rest if same[ends[-1]] else _CUT + rest
-
-    def _note_cut(self, length: int) -> None:
-        """The length of a run that an awake period cuts; below 0 as in ``_run``."""
-        self._cut = max(self._cut, length if length > 0 else length - _CUT)
+        done = _KERNELS.count_steps(values, awake, 0, self._modulo, self._book)
+        while done < len(values):
+            before, self._book = self._book, self._book.larger()
+            _KERNELS.enter_counts(before.steps, self._book.steps)
+            _KERNELS.enter_counts(before.runs, self._book.runs)
+            done = _KERNELS.count_steps(values, awake, done, self._modulo, self._book)
 
     def result(self) -> CounterSeen:
         """The steps so far."""
-        self._note_cut(self._run)
-        return CounterSeen(self._steps, self._runs, self._cut)
-
-
-_CUT: Final = -(1 << 62)
-
-
-def _counts(values: NDArray[np.int64]) -> Counts:
-    found, counts = np.unique(values, return_counts=True)
-    return tuple(zip(found.tolist(), counts.tolist(), strict=True))
+        state = self._book.state
+        cut = int(max(state[C_CUT], state[C_RUN]))
+        return CounterSeen(counted(self._book.steps), counted(self._book.runs), cut)
 
 
 def counter_modulo(counter: Signal) -> int:
@@ -298,16 +243,6 @@ def counter_modulo(counter: Signal) -> int:
         highest = round((counter.maximum - counter.offset) / counter.scale)
         modulo = min(modulo, max(highest, 0) + 1)
     return modulo
-
-
-def _outside_limits(signal: Signal, value: NDArray[np.float64]) -> NDArray[np.bool_]:
-    allowed = slack(signal)
-    outside = np.zeros(len(value), np.bool_)
-    if signal.minimum is not None:
-        outside |= value < signal.minimum - allowed
-    if signal.maximum is not None:
-        outside |= value > signal.maximum + allowed
-    return outside
 
 
 def _extremes(values: NDArray[np.generic]) -> Extremes:

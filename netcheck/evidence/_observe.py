@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
+from functools import partial
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import Capture, CaptureStream
-from netcheck.database import Message, split_rows
+from netcheck.database import Message
 from netcheck.diagnostics import VinWatch
 from netcheck.errors import InputError
 from netcheck.evidence._bundle import Bundle, Groups, Rows
@@ -20,7 +21,7 @@ from netcheck.evidence._meter import MessageMeter, Origin
 from netcheck.evidence._observation import Observation
 from netcheck.evidence._turns import Turns, TurnsWanted
 from netcheck.evidence._window import Window
-from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, J1939Name, Placed, SerialWatch, Traffic
+from netcheck.network import READ_ONCE, ChannelLoad, FrameTally, J1939Name, SerialWatch, Traffic
 from netcheck.records import dataclass
 from netcheck.roles import Watch
 from netcheck.words import unique
@@ -89,7 +90,7 @@ class ObservationPass:
     ) -> None:
         """Begin.
 
-        tally:    takes each chunk before this does
+        tally:    takes each chunk, with the ``tasks`` beside
         turns:    when watches turned is wanted, too
         has_load: how full channels are is wanted, as far as the tally knows
         """
@@ -111,15 +112,21 @@ class ObservationPass:
         self._vins = VinWatch()
         self._serials = SerialWatch()
 
-    def add(self, chunk: Capture, placed: Placed) -> None:
-        """Take a chunk with at least one frame, as the tally placed it.
+    def tasks(self, chunk: Capture) -> list[Callable[[], None]]:
+        """What is to be done with a chunk that has frames, beside the tally's own work.
 
         Raises InputError where the ids become too many.
         """
         if self._start_ns is None:
             self._start_ns = int(chunk.time_ns[0])
+        return [partial(self._add, chunk), partial(self._listen, chunk)]
+
+    def _listen(self, chunk: Capture) -> None:
         self._vins.take(chunk)
         self._serials.take(chunk)
+
+    def _add(self, chunk: Capture) -> None:
+        placed = self._tally.placed
         known = len(self._groups.of_entry)
         entries = self._tally.entries(known)
         if known + len(entries.can_id) > MOST_ENTRIES:
@@ -228,10 +235,12 @@ class _Share:
 
     def add(self) -> None:
         """Adds the frames to the meters."""
-        group = self.bundle.group
-        by_group = split_rows(group, np.bincount(group, minlength=self.count))
+        by_group = self.bundle.by_group(self.count)
         for meter, groups, breaks in self.channels:
-            meter.add({key: self.bundle.rows(own, by_group) for key, own in groups.items()}, breaks)
+            rows = {
+                key: self.bundle.joined([by_group[group] for group in own]) for key, own in groups.items()
+            }
+            meter.add(rows, breaks)
 
 
 class _ChannelMeter:
@@ -316,5 +325,5 @@ def _observed(
         passing = ObservationPass(watches, windows, name or stream.file, thread, tally, turns)
         for chunk in stream:
             if len(chunk):
-                passing.add(chunk, tally.add(chunk))
+                tally.add(chunk, passing.tasks(chunk))
         return passing.result(stream), tally.silences()

@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import field
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck.evidence._stretches import Stretches
 from netcheck.records import dataclass
 from netcheck.roles import Watch, is_any_of
 
@@ -65,30 +66,32 @@ class TurnMeter:
         self._times: list[NDArray[np.int64]] = []
         self._states: list[NDArray[np.bool_]] = []
 
-    def add(self, time_ns: NDArray[np.int64], raw: NDArray[Any], value: NDArray[np.float64]) -> None:
-        """Take frames that carry the signal, in file order."""
+    def add(self, time_ns: NDArray[np.int64], seen: Stretches) -> None:
+        """Take frames that carry the signal, in file order, and what they have."""
         if self._counts is not None:
-            self._count(self._counts, raw)
+            self._count(self._counts, seen)
         if self._above is None:
-            active = is_any_of(raw, self._watch.active)
+            active = is_any_of(seen.raw, self._watch.active)
         else:
             with np.errstate(invalid="ignore"):  # a float signal may hold anything
-                active = value > self._above
+                active = seen.value > self._above
+        begins = seen.begins
         if self._watch.not_available:
-            valid = ~is_any_of(raw, self._watch.not_available)
-            active, time_ns = active[valid], time_ns[valid]
+            valid = ~is_any_of(seen.raw, self._watch.not_available)
+            active, begins = active[valid], begins[valid]
         if not len(active):
             return
         turned = np.flatnonzero(active[1:] != active[:-1]) + 1
         if not self._states or self._states[-1][-1] != active[0]:
             turned = np.concatenate([[0], turned])
         if len(turned):
-            self._times.append(time_ns[turned])
+            self._times.append(time_ns[begins[turned]])
             self._states.append(active[turned])
 
-    def _count(self, total: Counter[int], raw: NDArray[Any]) -> None:
-        values, counts = np.unique(raw, return_counts=True)
-        for value, count in zip(values.tolist(), counts.tolist(), strict=True):
+    def _count(self, total: Counter[int], seen: Stretches) -> None:
+        values, place = np.unique(seen.raw, return_inverse=True)
+        frames = np.bincount(place, seen.counts, len(values)).astype(np.int64)
+        for value, count in zip(values.tolist(), frames.tolist(), strict=True):
             if value in total or len(total) < _MOST_VALUES:
                 total[value] += count
 

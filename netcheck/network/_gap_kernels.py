@@ -21,6 +21,7 @@ from netcheck._compile.define import (
     kernel_helper,
     slot_of,
     tuple_of,
+    zeros_above,
 )
 from netcheck.network._gaps import FIRST_OCTAVE, IN_CLASSES, OCTAVES, GapBook
 
@@ -41,12 +42,7 @@ def _add_to_class(page_of: Column, counts: Column, sums: Column, pages: Column, 
     octave, index = np.int64(0), gap >> 10
     low = index << 10
     if gap >> FIRST_OCTAVE:
-        top, rest = np.int64(FIRST_OCTAVE), gap >> FIRST_OCTAVE
-        for step in (16, 8, 4, 2, 1):  # the highest bit that is set
-            if rest >> step:
-                rest >>= step
-                top += step
-        top = min(top, np.int64(FIRST_OCTAVE + OCTAVES - 2))
+        top = min(63 - zeros_above(np.uint64(gap)), np.int64(FIRST_OCTAVE + OCTAVES - 2))
         octave = top - FIRST_OCTAVE + 1
         index = min((gap - (np.int64(1) << top)) >> (top - 8), np.int64(255))
         low = (np.int64(1) << top) + (index << (top - 8))

@@ -6,13 +6,22 @@ from typing import Any
 
 import numpy as np
 
-from netcheck._compile.define import GRID, array, cached_kernel, columns_of, inlined_helper, tuple_of
+from netcheck._compile.define import (
+    GRID,
+    array,
+    cached_kernel,
+    columns_of,
+    inlined_helper,
+    kernel_helper,
+    tuple_of,
+)
 from netcheck.capture import ERROR, Columns
 from netcheck.network._tally_book import (
     L_BEGIN,
     L_END,
     L_FAST,
     L_LATEST,
+    L_LEAST,
     L_NOMINAL,
     L_SUM,
     RING,
@@ -65,6 +74,21 @@ def _share(load: LoadBook, place: Any, total: Any) -> Any:
     return share
 
 
+@kernel_helper
+def _note_peaks(load: LoadBook, number: Any, window: Any, total: Any) -> None:
+    """What is in a window, where it is more than ever before."""
+    peaks = load.peaks[number]
+    least = np.float64(0)
+    for place in range(len(load.ratios)):
+        share = _share(load, place, total)
+        if share > peaks[place, window]:
+            peaks[place, window] = share
+            load.peak_bits[number, place, window] = total
+        needed = peaks[place, window] * min(load.ratios[place], 1.0)
+        least = min(least, needed) if place else needed
+    load.rows[number, L_LEAST + window] = np.int64(least)
+
+
 @inlined_helper
 def _add_bits(load: LoadBook, number: Any, now: Any, amount: Any) -> None:
     """Bits of a frame into a channel's windows.
@@ -85,17 +109,8 @@ def _add_bits(load: LoadBook, number: Any, now: Any, amount: Any) -> None:
     for window in range(len(WINDOWS_NS)):
         total = row[L_SUM + window] + amount
         row[L_SUM + window] = total
-        is_more = False
-        for place in range(len(load.ratios)):
-            if _share(load, place, total) > load.peaks[number, place, window]:
-                is_more = True
-        if is_more:
-            total = _leave(row, times, bits, window, now)
-            for place in range(len(load.ratios)):
-                share = _share(load, place, total)
-                if share > load.peaks[number, place, window]:
-                    load.peaks[number, place, window] = share
-                    load.peak_bits[number, place, window] = total
+        if (total & 0xFFFFFFFF) + (total >> 32) > row[L_LEAST + window]:
+            _note_peaks(load, number, window, _leave(row, times, bits, window, now))
 
 
 @cached_kernel(_COLUMNS, PLACED, _LOAD)

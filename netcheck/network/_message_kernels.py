@@ -125,29 +125,47 @@ def _is_other(book: MessageBook, number: Any, data: Column, start: Any, length: 
 
 
 @inlined_helper
-def _take_payload(
-    book: MessageBook, number: Any, data: Column, start: Any, length: Any, is_step: Any, is_checked: Any
-) -> Any:
-    """Looks at a payload; gives whether it is the same as the one before."""
+def _keep(book: MessageBook, number: Any, data: Column, start: Any, length: Any, first: Any) -> None:
+    """Keeps a payload as the last one. first: its first word"""
+    row = book.rows[number]
+    row[I_LENGTH] = length
+    row[I_MOST] = max(row[I_MOST], length)
+    book.last[number, 0] = first
+    for place in range(1, WORDS if row[I_MOST] > 8 else 1):
+        size = min(max(length - 8 * place, 0), 8)
+        book.last[number, place] = _word(data, start + 8 * place, size) if size else np.uint64(0)
+
+
+@inlined_helper
+def _take_payload(book: MessageBook, number: Any, data: Column, start: Any, length: Any, is_step: Any) -> Any:
+    """Looks at a payload for counters and checksums; gives whether it is the same as the one before."""
     row = book.rows[number]
     is_same = False
     first = _word(data, start, min(length, 8))
     if row[I_COUNT]:
         is_same = not _is_other(book, number, data, start, length, first)
-        if is_checked and is_step:
+        if is_step:
             step(book, number, data, start, min(length, row[I_LENGTH]), not is_same)
         if is_same:
             row[I_RUN] += 1
-        elif is_checked:
+        else:
             close_run(book, number)
     if not is_same:
         row[I_RUN] = 1
-        row[I_LENGTH] = length
-        row[I_MOST] = max(row[I_MOST], length)
-        book.last[number, 0] = first
-        for place in range(1, WORDS if row[I_MOST] > 8 else 1):
-            size = min(max(length - 8 * place, 0), 8)
-            book.last[number, place] = _word(data, start + 8 * place, size) if size else np.uint64(0)
+        _keep(book, number, data, start, length, first)
+    return is_same
+
+
+@inlined_helper
+def _follow_payload(book: MessageBook, number: Any, data: Column, start: Any, length: Any) -> Any:
+    """Whether a payload is the same as the one before, and no more."""
+    row = book.rows[number]
+    first = _word(data, start, min(length, 8))
+    is_same = row[I_COUNT] > 0 and length == row[I_LENGTH] and first == book.last[number, 0]
+    for place in range(1, (length + 7) >> 3):
+        is_same &= _word(data, start + 8 * place, min(length - 8 * place, 8)) == book.last[number, place]
+    if not is_same:
+        _keep(book, number, data, start, length, first)
     return is_same
 
 
@@ -184,13 +202,17 @@ def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
         if gap >= 0:
             add_gap(gaps, number, gap)
         is_alike = row[I_COUNT] > 0 and kind == row[I_KIND] and length == row[I_LENGTH]
-        is_same = _take_payload(book, number, data, start, length, gap >= 0, is_checked)
+        if is_checked:
+            is_same = _take_payload(book, number, data, start, length, gap >= 0)
+        else:
+            is_same = _follow_payload(book, number, data, start, length)
         if gap >= 0 and not is_same and row[I_CHANGES] < CHANGES:
             book.change_gaps[number, row[I_CHANGES]] = gap
             row[I_CHANGES] += 1
         extended = np.int64((kind & EXTENDED) != 0)
         if not is_alike:
             row[I_KIND] = kind
+            row[I_FLAGS] |= kind
             row[I_HEADER] = classic_header(np.int64(can_id[frame]), extended, 0, length)
         if not (is_alike and is_same):
             if kind & FD:
@@ -200,9 +222,9 @@ def take(  # noqa: PLR0913, PLR0917 - what was placed, and what to do with it
         wire = row[I_WIRE]
         placed.wire[frame] = wire
         row[I_BITS] += wire & 0xFFFF
-        row[I_FAST_BITS] += wire >> 16
-        row[I_FLAGS] |= kind
-        row[I_FD] += (kind & FD) != 0
+        if kind & FD:
+            row[I_FAST_BITS] += wire >> 16
+            row[I_FD] += 1
         row[I_COUNT] += 1
         at += 1
     book.state[0] = at

@@ -140,6 +140,7 @@ class FrameTally:
         self._shards = [_new_shard() for _ in range(count if ratios is not None else 0)]
         self._load = LoadBook.empty(1, np.array(sorted((ratios or frozenset()) | {1.0})))
         self._placed = Placed.empty(0, len(self._shards))
+        self.placed = self._placed
         self._threads: ThreadPoolExecutor | None = None
         self._is_closed = False
         self._seen: dict[int, dict[FrameId, MessageSeen]] = {}  # per channel, once it is closed
@@ -147,7 +148,8 @@ class FrameTally:
     def add(self, chunk: Capture, beside: Sequence[Callable[[], None]] = ()) -> Placed:
         """Take a chunk, and tell where its frames belong; good until the next one is taken.
 
-        beside: what else is to be done, by any thread, before the chunk is done with
+        beside: what else is to be done, by any thread, before the chunk is done with; ``placed`` tells then,
+                too
         """
         size = len(chunk)
         if len(self._placed.entry) < size:
@@ -160,17 +162,18 @@ class FrameTally:
         while state[book_of.DONE] < size:
             self._grow()
             _PLACING.place_frames(columns, self._tables, self._slow, placed)
+        self.placed = placed._replace(
+            entry=placed.entry[:size],
+            awake=placed.awake[:size],
+            breaks=placed.breaks[: state[book_of.BREAKS]],
+        )
         self._take(chunk, placed, beside)
         if self._shards:
             channels = len(chunk.channels)
             if channels > len(self._load.rows):
                 self._load = self._load.grown(channels)
             _LOADING.add_load(columns, placed, self._load)
-        return placed._replace(
-            entry=placed.entry[:size],
-            awake=placed.awake[:size],
-            breaks=placed.breaks[: state[book_of.BREAKS]],
-        )
+        return self.placed
 
     def _grow(self) -> None:
         tables, state = self._tables, self._tables.state

@@ -263,7 +263,8 @@ L_LATEST: Final = 2  # time stamp, ns
 L_END: Final = 3  # time stamps so far
 L_BEGIN: Final = 4  # [+ window] the first of them that is in the window
 L_SUM: Final = 6  # [+ window] bits in the window, as in ``bits``
-L_SIZE: Final = 8
+L_LEAST: Final = 8  # [+ window] with no more bits of both phases than that there is no new peak
+L_SIZE: Final = 10
 WINDOWS_NS: Final = (100_000_000, 1_000_000_000)
 
 

@@ -204,9 +204,10 @@ def _count(row: Any, kind: Any, now: Any) -> None:
 
 
 @inlined_helper
-def _follow(tables: TallyTables, placed: Placed, frame: Any, message: Any, now: Any, gap: Any) -> None:
+def _follow(
+    tables: TallyTables, placed: Placed, frame: Any, message: Any, now: Any, gap: Any, period: Any
+) -> None:
     """A frame of a message, for its shard. gap: to the frame before, whenever that was"""
-    period = tables.channels[tables.messages[message, M_KEY] >> 30, C_PERIOD]
     seen = tables.messages[message]
     if seen[M_PERIOD] == period:
         placed.gap[frame] = gap
@@ -266,7 +267,7 @@ def place_frames(columns: Columns, tables: TallyTables, slow: GapBook, placed: P
             if gap > SLOW_NS:
                 has_room &= _add_slow(slow, message, gap)
             if is_shared:
-                _follow(tables, placed, frame, message, now, gap)
+                _follow(tables, placed, frame, message, now, gap, row[C_PERIOD])
             seen[M_COUNT] += 1
             seen[M_LAST] = now
         frame += 1

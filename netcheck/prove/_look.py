@@ -151,7 +151,7 @@ class FirstPasses:
                 passing = ObservationPass(watches, windows, name, thread, meter.tally, TURNS)
                 for chunk in stream:
                     beside = [partial(search.take, chunk)] if is_searched else []
-                    passing.add(chunk, meter.add(chunk, beside))
+                    meter.add(chunk, [*beside, *passing.tasks(chunk)])
                 return meter, passing
 
             meter, passing = passed(stream, {}, is_searched=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import faulthandler
 import io
 import random
 import shutil
@@ -73,7 +74,7 @@ def command(*arguments: object) -> int:
 
 def run_one(name: str, seed: int, *, is_timed: bool = False) -> None:
     """One input of a target. Raises Failure from what went wrong."""
-    folder = Path(tempfile.mkdtemp(prefix="netcheck-fuzz-"))
+    folder = Path(tempfile.mkdtemp(prefix=f"netcheck-fuzz-{name}-{seed}-"))
     try:
         with _no_longer_than(LONGEST_S if is_timed else 0):
             TARGETS[name](random.Random(f"{name} {seed}"), folder)
@@ -97,7 +98,11 @@ def run(name: str, *, seconds: float = 0.0, count: int = 0, first: int = 0) -> i
 
 @contextmanager
 def _no_longer_than(seconds: int) -> Iterator[None]:
-    """A hang becomes a TimeoutError, where the system has such a clock."""
+    """A hang becomes a TimeoutError, where the system has such a clock.
+
+    Library code that never gives up the interpreter's lock cannot be stopped so: then the process ends and
+    shows where it was. The folder of the input is left, and its name has the target and the seed.
+    """
     if not seconds or not hasattr(signal, "setitimer"):
         yield
         return
@@ -107,8 +112,10 @@ def _no_longer_than(seconds: int) -> Iterator[None]:
 
     before = signal.signal(signal.SIGALRM, ring)
     signal.setitimer(signal.ITIMER_REAL, seconds)
+    faulthandler.dump_traceback_later(3 * seconds, exit=True)
     try:
         yield
     finally:
+        faulthandler.cancel_dump_traceback_later()
         signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, before)

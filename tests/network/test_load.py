@@ -112,3 +112,26 @@ def test_the_busiest_second_is_that_of_the_bit_rates():
     load = tally.wire(0)
     assert load.busiest(LoadRates(500_000))[1].fast > 0
     assert load.busiest(LoadRates(500_000, 4_000_000))[1] == Peak(50 * BITS, 0)
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 200_000_000), st.sampled_from([0, FD, FD | BRS])), min_size=1, max_size=60
+    ),
+    st.frozensets(st.sampled_from([0.5, 1.5, 4.0, 8.0]), min_size=1),
+)
+def test_the_busiest_windows_at_each_ratio_of_bit_rates(steps, ratios):
+    times = np.cumsum([step for step, _ in steps]).tolist()
+    sent = [Frame(0x555, FRAME, flags, time) for time, (_, flags) in zip(times, steps, strict=True)]
+    tally = FrameTally(ratios=ratios)
+    tally.add(hand_made(sent))
+    bits = {flags: FrameTally(ratios=ratios) for flags in (0, FD, FD | BRS)}
+    for flags, alone in bits.items():
+        alone.add(hand_made([Frame(0x555, FRAME, flags, 0)]))
+    found = tally.wire(0).peaks
+    for ratio in found:
+        shares = {flags: alone.wire(0) for flags, alone in bits.items()}
+        taken = {flags: load.nominal + load.fast / ratio for flags, load in shares.items()}
+        frames = [(time, taken[flags]) for time, (_, flags) in zip(times, steps, strict=True)]
+        told = [peak.nominal + peak.fast / ratio for peak in found[ratio]]
+        assert told == pytest.approx([naive_busiest(frames, window) for window in WINDOWS])

@@ -1,0 +1,53 @@
+"""Steps of a rolling counter, and how often it repeats a value: arrays that a kernel writes."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+_ROWS: Final = 1 << 5  # to begin with: most counters step by 1 and stand for one frame
+
+# places in the state
+C_VALUE: Final = 0  # of the last frame
+C_AWAKE: Final = 1  # its awake period, -1 before the first frame
+C_RUN: Final = 2  # frames with that value, in a row
+C_IS_WHOLE: Final = 3  # 1: this row began with a step of the counter, not with an awake period
+C_CUT: Final = 4  # the longest row that an awake period cuts
+C_STEPS: Final = 5  # rows of ``steps`` in use
+C_RUNS: Final = 6  # rows of ``runs`` in use
+
+
+class CounterBook(NamedTuple):
+    """What is counted of one counter.
+
+    steps: int64, (a power of two, 2): an open-addressed table of steps and how often each came, -1 in a
+           free row
+    runs:  int64, likewise: of how many frames in a row had one value
+    state: int64[7]
+    """
+
+    steps: NDArray[np.int64]
+    runs: NDArray[np.int64]
+    state: NDArray[np.int64]
+
+    @classmethod
+    def empty(cls) -> CounterBook:
+        """Nothing counted yet."""
+        state = np.zeros(7, np.int64)
+        state[C_AWAKE] = -1
+        return cls(np.full((_ROWS, 2), -1, np.int64), np.full((_ROWS, 2), -1, np.int64), state)
+
+    def larger(self) -> CounterBook:
+        """The same with free tables of twice the size, which the counts are still to be entered in."""
+        return CounterBook(
+            np.full((2 * len(self.steps), 2), -1, np.int64),
+            np.full((2 * len(self.runs), 2), -1, np.int64),
+            self.state,
+        )
+
+
+def counted(table: NDArray[np.int64]) -> tuple[tuple[int, int], ...]:
+    """The numbers of a table and how often each came, ascending."""
+    return tuple(sorted(map(tuple, table[table[:, 0] >= 0].tolist())))
