@@ -7,13 +7,17 @@ import copy
 import dataclasses
 import inspect
 import pickle
+import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import FrozenInstanceError, field
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, ClassVar
 
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 import netcheck
 from netcheck.records import dataclass
@@ -122,6 +126,8 @@ CALLS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "own list": lambda c: c["Loose"](1).b is c["Loose"](1).b,
     "replaced": lambda c: repr(dataclasses.replace(c["Wide"](1), x=2, z=9)),
     "replaced unknown": lambda c: dataclasses.replace(c["Wide"](1), w=2),
+    "as a tuple": lambda c: dataclasses.astuple(c["Wide"](1)),
+    "is a data class": lambda c: [dataclasses.is_dataclass(one) for one in (*c.values(), c["Loose"]([]))],
     "as a dictionary": lambda c: dataclasses.asdict(c["Wide"](1)),
     "fields": lambda c: [one.name for one in dataclasses.fields(c["Wide"])],
     "cached": lambda c: (c["Point"](4).twice, vars(c["Point"](4)).get("twice")),
@@ -131,13 +137,121 @@ CALLS: dict[str, Callable[[dict[str, Any]], Any]] = {
         for name, made in c.items()
     },
     "matched": lambda c: c["Wide"].__match_args__,
+    "matched by place": lambda c: _matched(c["Wide"], c["Wide"](1, (2,), "c")),
     "doc": lambda c: c["Point"].__doc__,
 }
+
+
+def _matched(cls: Any, made: Any) -> object:
+    match made:
+        case cls(1, second, third):
+            return second, third
+    return None
 
 
 @pytest.mark.parametrize("what", CALLS)
 def test_does_what_the_standard_library_does(what: str) -> None:
     assert _outcome(lambda: CALLS[what](OURS)) == _outcome(lambda: CALLS[what](THEIRS))
+
+
+@pytest.mark.parametrize("what", CALLS)
+def test_a_class_is_worked_out_by_whatever_asks_first(what: str) -> None:
+    assert _outcome(lambda: CALLS[what](_classes(dataclass))) == _outcome(lambda: CALLS[what](THEIRS))
+
+
+Shape = list[tuple[str, dict[str, Any]]]  # names of fields, each with what ``field`` is told of it
+
+_FIELD = st.fixed_dictionaries(
+    {},
+    optional={
+        "repr": st.booleans(),
+        "compare": st.booleans(),
+        "kw_only": st.booleans(),
+    },
+)
+_VALUE: st.SearchStrategy[dict[str, Any]] = st.one_of(
+    st.just({}), st.just({"default": 3}), st.just({"default": None}), st.just({"default_factory": tuple})
+)
+_SHAPE = st.lists(
+    st.tuples(st.sampled_from("abcd"), st.builds(lambda one, two: one | two, _FIELD, _VALUE)),
+    unique_by=lambda pair: pair[0],
+)
+_FLAGS = st.fixed_dictionaries({"eq": st.booleans(), "repr": st.booleans()})
+
+
+def _built(made: Maker, shapes: list[Shape], flags: list[dict[str, bool]], frozen: bool) -> Any:
+    """The last of several classes, each one a subclass of the one before."""
+    cls: type = object
+    for number, (shape, flag) in enumerate(zip(shapes, flags, strict=True)):
+        body: dict[str, Any] = {"__annotations__": {name: "object" for name, _ in shape}}
+        for name, told in shape:
+            if told.keys() == {"default"}:
+                body[name] = told["default"]
+            elif told:
+                body[name] = field(**told)
+        cls = made(frozen=frozen, **flag)(type(f"Made{number}", (cls,), body))
+    return cls
+
+
+USES: dict[str, Callable[[Any, list[Any], dict[str, Any]], Any]] = {
+    "shown": lambda cls, values, named: _without_address(repr(cls(*values, **named))),
+    "held": lambda cls, values, named: vars(cls(*values, **named)),
+    "equal": lambda cls, values, named: cls(*values, **named) == cls(*values, **named),
+    "hashed": lambda cls, values, named: len({cls(*values, **named), cls(*values, **named)}),
+    "has a hash": lambda cls, _, __: cls.__hash__ is None,
+    "fields": lambda cls, _, __: repr(dataclasses.fields(cls)),
+    "replaced": lambda cls, values, named: vars(dataclasses.replace(cls(*values, **named), a=7)),
+    "matched": lambda cls, _, __: cls.__match_args__,
+    "set": lambda cls, values, named: setattr(cls(*values, **named), "a", 8),
+    "unpickled": lambda cls, _, __: repr(dataclasses.fields(copy.copy(object.__new__(cls)))),
+    "of the class": lambda cls, _, __: [getattr(cls, name, "none") for name in "abcd"],
+}
+
+
+def _without_address(shown: str) -> str:
+    return shown.partition(" at 0x")[0]
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.integers(1, 3).flatmap(
+        lambda count: st.tuples(
+            st.lists(_SHAPE, min_size=count, max_size=count), st.lists(_FLAGS, min_size=count, max_size=count)
+        )
+    ),
+    st.booleans(),
+    st.permutations(list(USES)),
+    st.lists(st.integers(0, 2), max_size=4),
+    st.dictionaries(st.sampled_from("abcde"), st.integers(0, 2), max_size=3),
+)
+def test_any_class_used_in_any_order(
+    made_of: tuple[list[Shape], list[dict[str, bool]]],
+    frozen: bool,
+    uses: list[str],
+    values: list[int],
+    named: dict[str, int],
+) -> None:
+    try:
+        theirs = _built(dataclasses.dataclass, *made_of, frozen)
+    except TypeError:  # a field without a default behind one with it, which ours does not look for
+        assume(False)
+    ours = _built(dataclass, *made_of, frozen)
+    for use in uses:
+        ours_did, theirs_did = (_outcome(partial(USES[use], cls, values, named)) for cls in (ours, theirs))
+        assert ours_did == theirs_did, use
+
+
+def test_several_threads_may_be_the_first() -> None:
+    for _ in range(20):
+        classes = _classes(dataclass)
+        with ThreadPoolExecutor(4) as threads:
+            waiting = threading.Barrier(4)
+
+            def used(classes: dict[str, Any] = classes, waiting: threading.Barrier = waiting) -> str:
+                waiting.wait()
+                return repr(classes["Wide"](1))
+
+            assert len({future.result() for future in [threads.submit(used) for _ in range(4)]}) == 1
 
 
 def test_says_what_is_wrong_with_a_call() -> None:

@@ -132,9 +132,13 @@ def _tell(kind: str) -> None:
 
 
 def _key(module: str) -> str:
+    versions = f"{CODE_FORMAT} {installed('numba')} {installed('llvmlite')}"
+    return key_of(module, str(sources.ROOT), versions, _processor())
+
+
+@cache
+def _processor() -> str:
     import llvmlite.binding as llvm  # type: ignore[import-untyped]
 
     features = llvm.get_host_cpu_features().flatten()
-    versions = f"{CODE_FORMAT} {installed('numba')} {installed('llvmlite')}"
-    processor = f"{llvm.get_process_triple()} {llvm.get_host_cpu_name()} {features}"
-    return key_of(module, str(sources.ROOT), versions, processor)
+    return f"{llvm.get_process_triple()} {llvm.get_host_cpu_name()} {features}"

@@ -15,8 +15,9 @@ _PACKAGE: Final = ROOT
 _ROOM: Final = Path(__file__).parent
 
 
+@cache
 def source_digest(path: str) -> str:
-    """Digest of a file of the package; "" if there is none."""
+    """Digest of a file of the package; "" if there is none. Kernels share most files: each is read once."""
     try:
         return hashlib.sha256((ROOT / path).read_bytes()).hexdigest()
     except OSError:

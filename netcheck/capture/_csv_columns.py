@@ -11,7 +11,6 @@ from netcheck.records import dataclass
 
 UNITS: Final = {"s": 1_000_000_000, "ms": 1_000_000, "us": 1_000, "ns": 1}
 NUMBERS: Final = ("hex", "dec")
-CSV_SUFFIXES: Final = frozenset({".csv", ".tsv"})
 CSV_KEYS: Final = {"time": tuple(UNITS), "id": NUMBERS, "data": NUMBERS}
 PYTHON_CAN: Final = ("timestamp", "arbitration_id", "extended", "remote", "error", "dlc", "data")
 

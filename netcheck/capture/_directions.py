@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from netcheck.capture._chunks import ByteSource
-from netcheck.capture._csv_columns import CSV_SUFFIXES
-from netcheck.capture._python_can import FORMATS
+from netcheck.capture._suffixes import CSV_SUFFIXES, PYTHON_CAN_FORMATS
 
 _LOOKED_AT: Final = 1000  # frames of a binary format
 # ``candump -l -x`` ends each line with R or T, ``candump -x`` prints RX or TX before the id.
@@ -28,7 +27,8 @@ def has_directions(path: Path) -> bool:
     if not path.is_file():
         return False
     suffixes = [suffix.lower() for suffix in path.suffixes]
-    form = next((FORMATS[suffix] for suffix in suffixes[-2:] if suffix in FORMATS), None)
+    known = PYTHON_CAN_FORMATS
+    form = next((known[suffix] for suffix in suffixes[-2:] if suffix in known), None)
     if form is not None and not form.text:
         return suffixes[-1] == ".blf" and _sent_in_blf(path)
     source = ByteSource(path)

@@ -10,7 +10,7 @@ import logging
 import math
 from collections.abc import Iterator
 from itertools import takewhile
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from netcheck.capture._capture import BRS, ERROR, ESI, EXTENDED, FD, REMOTE
 from netcheck.capture._chunks import ByteSource
@@ -18,6 +18,7 @@ from netcheck.capture._codes import BAD_TIME, NAMED, TOO_LONG_CLASSIC, WRONG_COU
 from netcheck.capture._ledger import RELATIVE, UNNAMED
 from netcheck.capture._lines import Lines
 from netcheck.capture._records import FrameRecord
+from netcheck.capture._suffixes import PYTHON_CAN_FORMATS
 from netcheck.errors import InputError
 
 if TYPE_CHECKING:
@@ -26,28 +27,11 @@ if TYPE_CHECKING:
 _HEX_DIGITS: Final = frozenset("0123456789abcdefABCDEF")
 
 
-class _Format(NamedTuple):
-    """How a format is read: python-can's reader, and whether it is text or wants a file of its own."""
-
-    name: str
-    reader: str
-    text: bool = True
-    by_path: bool = False
-
-
-FORMATS: Final = {
-    ".asc": _Format("asc", "ASCReader"),
-    ".blf": _Format("blf", "", text=False),
-    ".mf4": _Format("mf4", "MF4Reader", text=False, by_path=True),
-    ".trc": _Format("trc", "TRCReader"),
-}
-
-
 class PythonCanReader:
     """A file in one of these formats, as a ``RecordReader``."""
 
     def __init__(self, source: ByteSource, suffix: str) -> None:
-        self._form = FORMATS[suffix]
+        self._form = PYTHON_CAN_FORMATS[suffix]
         self.name = self._form.name
         self.lines = _lines(source, self.name) if self._form.text else None
         self.last = ""

@@ -14,12 +14,9 @@ from netcheck.capture._candump import CandumpText, has_candump_frames
 from netcheck.capture._capture import Capture, Columns
 from netcheck.capture._chunks import ByteSource
 from netcheck.capture._columns import Batch, Gathered
-from netcheck.capture._csv import CsvReader
-from netcheck.capture._csv_columns import CSV_SUFFIXES, read_csv_hints
 from netcheck.capture._ledger import has_times
-from netcheck.capture._python_can import FORMATS, PythonCanReader
 from netcheck.capture._record_log import RecordLog
-from netcheck.capture._text_forms import TextFormReader, text_form
+from netcheck.capture._suffixes import CSV_SUFFIXES, PYTHON_CAN_FORMATS
 from netcheck.errors import UsageError
 
 CHUNK_BYTES: Final = 1 << 22
@@ -184,23 +181,37 @@ def open_capture(
     """
     if (threads is not None and threads < 1) or (chunk_bytes is not None and chunk_bytes < 1):
         raise UsageError("threads and chunk_bytes must be 1 or more")
-    hints = read_csv_hints(csv)
-    recording = _recording(ByteSource(path), hints)
+    recording = _recording(path, _hints(csv))
     again = partial(open_capture, path, threads=threads, chunk_bytes=chunk_bytes, progress=progress, csv=csv)
     return CaptureStream(recording, threads or cores(), chunk_bytes or CHUNK_BYTES, progress, again)
 
 
-def _recording(source: ByteSource, hints: Mapping[str, str]) -> Recording:
+def _hints(csv: str) -> Mapping[str, str]:
+    if not csv:
+        return {}
+    from netcheck.capture._csv_columns import read_csv_hints
+
+    return read_csv_hints(csv)
+
+
+def _recording(path: str | os.PathLike[str], hints: Mapping[str, str]) -> Recording:
     """The reader of a file, by its name, else by its first lines."""
+    source = ByteSource(path)
     suffix = _suffix(source)
-    if suffix in FORMATS:
+    if suffix in PYTHON_CAN_FORMATS:
+        from netcheck.capture._python_can import PythonCanReader
+
         return RecordLog(source, PythonCanReader(source, suffix))
     if suffix in CSV_SUFFIXES:
+        from netcheck.capture._csv import CsvReader
+
         return RecordLog(source, CsvReader(source, hints))
+    if has_candump_frames(source.head):
+        return CandumpText(source)
+    from netcheck.capture._text_forms import TextFormReader, text_form
+
     form = text_form(source.head)
-    if form and not has_candump_frames(source.head):
-        return RecordLog(source, TextFormReader(source, form))
-    return CandumpText(source)
+    return RecordLog(source, TextFormReader(source, form)) if form else CandumpText(source)
 
 
 def read_capture(

@@ -13,6 +13,7 @@ from functools import cache
 from netcheck._compile import compiling
 from netcheck.cache import FOLDER_VARIABLE, cache_folder
 from netcheck.cli import _status as status
+from netcheck.cli._later import postpone_metadata
 from netcheck.cli._output import note
 from netcheck.cli._signals import ended_gently
 from netcheck.cli._streams import standard_streams
@@ -71,6 +72,7 @@ def _make_quick() -> None:
     """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    postpone_metadata()
     gc.set_threshold(100_000, 20, 20)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from typing import Any, Final
 
@@ -68,33 +69,34 @@ def _plain_signal(signal: Signal) -> dict[str, Any]:
 
 def _message(plain: dict[str, Any]) -> Message:
     senders, signals = _texts(plain["senders"]), tuple(_signal(signal) for signal in plain["signals"])
-    return Message(
-        **{name: _checked(name, plain[name]) for name in _MESSAGE}, senders=senders, signals=signals
-    )
+    return Message(**_checked(_MESSAGE, plain), senders=senders, signals=signals)
 
 
 def _signal(plain: dict[str, Any]) -> Signal:
     pages = tuple(MuxPage(_text(name), tuple(map(_integer, values))) for name, values in plain["pages"])
     labels = {_integer(raw): _text(label) for raw, label in plain["labels"]}
-    return Signal(**{name: _checked(name, plain[name]) for name in _SIGNAL}, labels=labels, pages=pages)
+    return Signal(**_checked(_SIGNAL, plain), labels=labels, pages=pages)
 
 
-def _checked(name: str, value: Any) -> Any:
-    if name in ("name", "unit", "file"):
-        return _text(value)
-    if name.startswith("is_"):
-        if not isinstance(value, bool):
-            raise TypeError(f"{name} is {value!r}")
-        return value
-    if name in ("start", "width", "can_id", "length"):
-        return _integer(value)
-    if value is None and name in _MAY_LACK:
-        return None
-    if name == "source_address":
-        return _integer(value)
+def _checked(names: Sequence[str], plain: dict[str, Any]) -> dict[str, Any]:
+    """These values, each of its type."""
+    return {name: _CHECKS[name](plain[name]) for name in names}
+
+
+def _truth(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise TypeError(f"{value!r} is neither true nor false")
+    return value
+
+
+def _number(value: Any) -> int | float:
     if not isinstance(value, int | float) or isinstance(value, bool):
-        raise TypeError(f"{name} is {value!r}")
-    return value if name == "start_raw" else float(value)
+        raise TypeError(f"{value!r} is no number")
+    return value
+
+
+def _real(value: Any) -> float:
+    return float(_number(value))
 
 
 def _integer(value: Any) -> int:
@@ -113,3 +115,18 @@ def _texts(values: Any) -> tuple[str, ...]:
     if not isinstance(values, list):
         raise TypeError(f"{values!r} is no list")
     return tuple(map(_text, values))
+
+
+def _check_of(name: str) -> Callable[[Any], Any]:
+    """What a value with this name goes through."""
+    if name in ("name", "unit", "file"):
+        return _text
+    if name.startswith("is_"):
+        return _truth
+    if name in ("start", "width", "can_id", "length"):
+        return _integer
+    check = {"source_address": _integer, "start_raw": _number}.get(name, _real)
+    return check if name not in _MAY_LACK else lambda value: None if value is None else check(value)
+
+
+_CHECKS: Final = {name: _check_of(name) for name in (*_SIGNAL, *_MESSAGE)}

@@ -1,6 +1,8 @@
-"""What every file model shares: strictness, names, numbers that may be written as keys."""
+"""What every file model shares: strictness, names, numbers that may be written as keys.
 
-from __future__ import annotations
+Modules of models do not import ``annotations`` from ``__future__``: pydantic would have to compile each of
+them, at each start.
+"""
 
 import re
 from collections.abc import Iterable

@@ -1,7 +1,5 @@
 """Which editions of a module a coding layout holds for, told by the numbers that the module reports."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping
 from enum import StrEnum

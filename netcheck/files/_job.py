@@ -1,7 +1,5 @@
 """The job file: one vehicle on the ramp; and the marks file beside a capture."""
 
-from __future__ import annotations
-
 from typing import Annotated, Final, Literal, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator

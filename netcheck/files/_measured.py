@@ -1,7 +1,5 @@
 """What a technician measured on one pair of wires; the keys are those of ``--measured`` as well."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field

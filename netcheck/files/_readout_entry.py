@@ -1,7 +1,5 @@
 """What was read from a vehicle's modules, as a job or a readouts file has it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Final, Literal, Self

@@ -1,7 +1,5 @@
 """The retrofit file: one kind of retrofit, brand-neutral."""
 
-from __future__ import annotations
-
 from typing import Annotated, Final, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator

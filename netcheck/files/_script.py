@@ -1,7 +1,5 @@
 """The script file: what a simulated vehicle does, second by second."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Annotated, Final, Literal, Self
 

@@ -1,7 +1,5 @@
 """The vehicle file: one model of vehicle over a span of model years."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator

@@ -50,10 +50,11 @@ class Gaps:
     @staticmethod
     def of(values: NDArray[np.int64], counts: NDArray[np.int64]) -> Gaps:
         """Gaps in any order, which may be there several times."""
-        distinct, where = np.unique(values, return_inverse=True)
-        sums = np.zeros(len(distinct), np.int64)
-        np.add.at(sums, where, counts)
-        return Gaps(distinct, sums)
+        order = values.argsort()
+        ascending, is_new = values[order], np.ones(len(values), np.bool_)
+        np.not_equal(ascending[1:], ascending[:-1], out=is_new[1:])
+        begins = is_new.nonzero()[0]
+        return Gaps(ascending[begins], np.add.reduceat(counts[order], begins))
 
     def __add__(self, other: Gaps) -> Gaps:
         if not len(self.values) or not len(other.values):
@@ -191,7 +192,8 @@ class GapTally:
         needed = 2 * (more if book is None else int(book.known[0]) + more)
         if book is not None and (rows == _EXACT or needed <= rows):
             return book
-        larger = GapBook.empty(1, min(max(_FEW, 1 << needed.bit_length()), _EXACT))
+        rows = min(max(_FEW, 1 << needed.bit_length()), _EXACT)
+        larger = GapBook.empty(1, rows, 1 + OCTAVES) if rows == _EXACT else _with_rows_only(rows)
         if book is None:
             return larger
         before = book.gaps(0)
@@ -206,6 +208,15 @@ class GapTally:
     def result(self) -> Gaps:
         """The sum."""
         return Gaps.none() if self._book is None else self._book.gaps(0)
+
+
+_UNUSED: Final = GapBook.empty(1, 1, 1 + OCTAVES)  # its pages are never written to
+
+
+def _with_rows_only(rows: int) -> GapBook:
+    """A book for gaps that all find rows of their own: it has no use for pages, which the kernel asks for."""
+    book = GapBook.empty(1, rows, 1)
+    return book._replace(page_counts=_UNUSED.page_counts, page_sums=_UNUSED.page_sums)
 
 
 def _counted(gaps: NDArray[np.int64], book: GapBook) -> GapBook:

@@ -21,6 +21,7 @@ from netcheck.records import dataclass
 
 MOST_LOAD: Final = 0.999  # of the wire's time; above, busy periods are too long to be followed to their end
 _SECOND: Final = 1_000_000_000
+_Wire = tuple[int, int]  # period and time of a message in the units of the analysis
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ def response_times(
     fast = fd_bitrate or bitrate
     scale = bitrate * fast  # units a nanosecond
     wire = [
-        _Wire(message.period_ns * scale, _SECOND * (message.bits * fast + message.fast_bits * bitrate))
+        (message.period_ns * scale, _SECOND * (message.bits * fast + message.fast_bits * bitrate))
         for message in ordered
     ]
     return tuple(
@@ -80,27 +81,19 @@ def response_times(
     )
 
 
-@dataclass(frozen=True)
-class _Wire:
-    """A message in the units of the analysis."""
-
-    period: int
-    time: int
-
-
 def _response(message: Timed, wire: Sequence[_Wire], number: int, scale: int, bit: int) -> Response:
     """bit: one nominal bit in units; scale: units a nanosecond."""
-    own, urgent = wire[number], wire[:number]
-    blocking = max((other.time for other in wire[number + 1 :]), default=0)
-    instances = _instances(blocking, own, urgent)
+    (own_period, own_time), urgent = wire[number], wire[:number]
+    blocking = max((time for _, time in wire[number + 1 :]), default=0)
+    instances = _instances(blocking, wire[: number + 1])
     if instances is None:
         return Response(message, None, 0, meets=message.deadline_ns is None)
     worst, wait = 0, blocking
     for instance in range(instances):
         # An instance waits no shorter than the one before it and its frame: a start that saves steps.
-        wait = _settled(wait, blocking + instance * own.time, urgent, bit)
-        worst = max(worst, wait - instance * own.period + own.time)
-        wait += own.time
+        wait = _settled(wait, blocking + instance * own_time, urgent, bit)
+        worst = max(worst, wait - instance * own_period + own_time)
+        wait += own_time
     meets = message.deadline_ns is None or worst <= message.deadline_ns * scale
     return Response(message, worst / scale / _SECOND, instances, meets)
 
@@ -109,20 +102,19 @@ def _settled(start: int, base: int, urgent: Sequence[_Wire], bit: int) -> int:
     """The wait that is ``base`` and all urgent frames ready one bit after it; it is not below ``start``."""
     wait = start
     while True:
-        longer = base + sum(-(-(wait + bit) // other.period) * other.time for other in urgent)
+        longer = base + sum([-(-(wait + bit) // period) * time for period, time in urgent])
         if longer <= wait:
             return wait
         wait = longer
 
 
-def _instances(blocking: int, own: _Wire, urgent: Sequence[_Wire]) -> int | None:
-    """Instances of a message in its longest busy period; None where that may have no end."""
-    several = (*urgent, own)
-    if sum(other.time / other.period for other in several) > MOST_LOAD:
+def _instances(blocking: int, several: Sequence[_Wire]) -> int | None:
+    """Instances of the last message in its longest busy period; None where that may have no end."""
+    if sum([time / period for period, time in several]) > MOST_LOAD:
         return None
-    busy = own.time
+    own_period, busy = several[-1]
     while True:
-        longer = blocking + sum(-(-busy // other.period) * other.time for other in several)
+        longer = blocking + sum([-(-busy // period) * time for period, time in several])
         if longer == busy:
-            return -(-busy // own.period)
+            return -(-busy // own_period)
         busy = longer
