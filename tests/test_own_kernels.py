@@ -132,6 +132,7 @@ file = "many.log"
 def test_every_kernel_does_the_same_by_numba(tmp_path):
     """Every command on both paths; together they call every kernel. What numba made is in the run's cache."""
     lines = [f"({number}.0) can0 {number:08X}#00\n" for number in range(5000)]
+    lines += [f"(5000.{place}) can0 0B2#000000000{turn:X}00\n" for place, turn in enumerate((0, 1, 3, 6, 10))]
     (tmp_path / "many.log").write_text("".join(lines), encoding="utf-8")
     (tmp_path / "many.job.toml").write_text(MANY_IDS.format(dbc=DBC.as_posix()), encoding="utf-8")
     seldom = [

@@ -20,10 +20,10 @@ _MOST_PAGES_IN_ALL: Final = 1 << 22
 _MOST_WORDS: Final = 8_000_000
 _MOST_NAMES: Final = 4096  # that one BO_TX_BU_ entry lists; cantools compares each with all others
 _MOST_STEPS: Final = 500_000  # of about 50 µs each, in which cantools works out pages
-_MOST_DIGITS: Final = 400  # of a number; cantools makes whole numbers of attributes, however long
+_MOST_DIGITS: Final = 500  # of a number; cantools makes whole numbers of attributes, however long
 
 _WORD: Final = re.compile(r"\w+|[^\s\w]", re.ASCII)
-_MAYBE_LONG: Final = re.compile(r"[eE][-+]?[\d_]{3,}|(?<![\d_.])[\d_.]{400,}")
+_MAYBE_LONG: Final = re.compile(r"[eE][-+]?[\d_]{3,}|(?<![\d_.])[\d_.]{500,}")
 _NUMBER: Final = re.compile(r"[-+]?\d++(?:\.\d*+)?(?:[eE][-+]?\d++)?", re.ASCII)  # as cantools has it
 _MESSAGE: Final = re.compile(r"BO_\s*+[-+]?\d++\s*+(\w++)\s*+:\s*+([-+]?\d++)", re.ASCII)
 _ID: Final = re.compile(r"(?:BO_|VAL_|SG_MUL_VAL_|BO_TX_BU_)\s*+[-+]?(\d++)", re.ASCII)

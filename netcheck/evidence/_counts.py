@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-_ROWS: Final = 1 << 5  # to begin with: most counters step by 1 and stand for one frame
+_ROWS: Final = 1 << 2  # to begin with: most counters step by 1 and stand for one frame
 
 # places in the state
 C_VALUE: Final = 0  # of the last frame
