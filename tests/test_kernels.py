@@ -102,7 +102,7 @@ def install(folder: Path, monkeypatch: pytest.MonkeyPatch) -> loading.Kernels:
     monkeypatch.setattr(sources, "ROOT", folder)
     monkeypatch.setattr(sources, "_taken_from", lambda _: iter(()))
     loading._digests.cache_clear()
-    sources.source_digest.cache_clear()
+    sources.file_digest.cache_clear()
     monkeypatch.setenv(FOLDER_VARIABLE, str(folder / "cache"))
     monkeypatch.delitem(sys.modules, "test_module_of_kernels", raising=False)
     return loading.Kernels("test_module_of_kernels")
@@ -247,7 +247,7 @@ def test_a_changed_source_is_compiled_again(either, fresh, compilations, tmp_pat
     del sys.modules["test_module_of_kernels"]
     importlib.invalidate_caches()
     loading._digests.cache_clear()
-    sources.source_digest.cache_clear()
+    sources.file_digest.cache_clear()
     assert fill(loading.Kernels("test_module_of_kernels"))[0] == 3 - 15
     assert compilations == [True, True]
 

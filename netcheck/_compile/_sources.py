@@ -15,11 +15,16 @@ _PACKAGE: Final = ROOT
 _ROOM: Final = Path(__file__).parent
 
 
-@cache
 def source_digest(path: str) -> str:
-    """Digest of a file of the package; "" if there is none. Kernels share most files: each is read once."""
+    """Digest of a file of the package; "" if there is none."""
+    return file_digest(ROOT / path)
+
+
+@cache
+def file_digest(path: Path) -> str:
+    """Digest of a file; "" if there is none. Kernels share most of their sources: each is read once."""
     try:
-        return hashlib.sha256((ROOT / path).read_bytes()).hexdigest()
+        return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError:
         return ""
 
