@@ -66,21 +66,10 @@ class Bundle(BundleColumns):
             self.state,
         )
 
-    def by_group(self, count: int) -> list[Rows]:
-        """The frames of each group, of which there are so many."""
-        counts = np.bincount(self.group, minlength=count)
-        ends = np.cumsum(counts)
-        size = len(self.group)
-        rows, times, periods = np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size, np.int32)
-        _KERNELS.sort_rows(self.group, self.time_ns, self.awake, ends - counts, rows, times, periods)
-        columns = [np.split(column, ends[:-1]) for column in (rows, times, periods)]
-        return [Rows(self, *group) for group in zip(*columns, strict=True)]
-
-    def joined(self, groups: Sequence[Rows]) -> Rows:
-        """The frames of some groups together, in file order."""
-        if len(groups) == 1:
-            return groups[0]
-        indices = np.sort(np.concatenate([np.empty(0, np.int64), *(rows.indices for rows in groups)]))
+    def rows(self, groups: Sequence[int], by_group: Sequence[NDArray[np.int64]]) -> Rows:
+        """The frames of some groups together. by_group: numbers of the frames of each group."""
+        own = [by_group[group] for group in groups if len(by_group[group])]
+        indices = own[0] if len(own) == 1 else np.sort(np.concatenate([*own, np.empty(0, np.int64)]))
         return Rows(self, indices, self.time_ns[indices], self.awake[indices])
 
 

@@ -16,7 +16,6 @@ from netcheck._compile.define import (
     INT64,
     ROW,
     Column,
-    array,
     cached_kernel,
     columns_of,
     inlined_helper,
@@ -80,28 +79,6 @@ def keep_watched(
         row += 1
     state[ROWS] = row
     state[BYTES] = at
-
-
-@cached_kernel(I32, I64, I32, ROW, ROW, ROW, array(np.int32))
-def sort_rows(
-    group: Column,
-    time_ns: Column,
-    awake: Column,
-    begins: Column,
-    rows: Column,
-    times: Column,
-    periods: Column,
-) -> None:
-    """Frames by group, in file order inside one: their numbers, times and awake periods.
-
-    begins: where each group begins, used up
-    """
-    for row in range(len(group)):
-        at = begins[group[row]]
-        rows[at] = row
-        times[at] = time_ns[row]
-        periods[at] = awake[row]
-        begins[group[row]] = at + 1
 
 
 @cached_kernel(I64, I32, _PAIRS, INT64, INT64, INT64, ROW, gives=(INT64, INT64, INT64))

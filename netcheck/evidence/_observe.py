@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import Capture, CaptureStream
-from netcheck.database import Message
+from netcheck.database import Message, split_rows
 from netcheck.diagnostics import VinWatch
 from netcheck.errors import InputError
 from netcheck.evidence._bundle import Bundle, Groups, Rows
@@ -115,7 +115,7 @@ class ObservationPass:
     def tasks(self, chunk: Capture) -> list[Callable[[], None]]:
         """What is to be done with a chunk that has frames, beside the tally's own work.
 
-        Raises InputError where the ids become too many.
+        A task raises InputError where the ids become too many.
         """
         if self._start_ns is None:
             self._start_ns = int(chunk.time_ns[0])
@@ -235,12 +235,10 @@ class _Share:
 
     def add(self) -> None:
         """Adds the frames to the meters."""
-        by_group = self.bundle.by_group(self.count)
+        group = self.bundle.group
+        by_group = split_rows(group, np.bincount(group, minlength=self.count))
         for meter, groups, breaks in self.channels:
-            rows = {
-                key: self.bundle.joined([by_group[group] for group in own]) for key, own in groups.items()
-            }
-            meter.add(rows, breaks)
+            meter.add({key: self.bundle.rows(own, by_group) for key, own in groups.items()}, breaks)
 
 
 class _ChannelMeter:
