@@ -7,6 +7,9 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netcheck._compile import kernels
+
+_KERNELS: Final = kernels("netcheck.evidence._kernels")
 _ROWS: Final = 1 << 2  # to begin with: most counters step by 1 and stand for one frame
 
 # places in the state
@@ -37,17 +40,23 @@ class CounterBook(NamedTuple):
         """Nothing counted yet."""
         state = np.zeros(7, np.int64)
         state[C_AWAKE] = -1
-        return cls(np.full((_ROWS, 2), -1, np.int64), np.full((_ROWS, 2), -1, np.int64), state)
+        return cls(_free(_ROWS), _free(_ROWS), state)
 
-    def larger(self) -> CounterBook:
-        """The same with free tables of twice the size, which the counts are still to be entered in."""
-        return CounterBook(
-            np.full((2 * len(self.steps), 2), -1, np.int64),
-            np.full((2 * len(self.runs), 2), -1, np.int64),
-            self.state,
-        )
+    def grown(self) -> CounterBook:
+        """The same with tables of twice the size."""
+        return self._replace(steps=_doubled(self.steps), runs=_doubled(self.runs))
 
 
-def counted(table: NDArray[np.int64]) -> tuple[tuple[int, int], ...]:
+def _free(rows: int) -> NDArray[np.int64]:
+    return np.full((rows, 2), -1, np.int64)
+
+
+def _doubled(table: NDArray[np.int64]) -> NDArray[np.int64]:
+    larger = _free(2 * len(table))
+    _KERNELS.enter_counts(table, larger)
+    return larger
+
+
+def counts_in(table: NDArray[np.int64]) -> tuple[tuple[int, int], ...]:
     """The numbers of a table and how often each came, ascending."""
     return tuple(sorted(map(tuple, table[table[:, 0] >= 0].tolist())))

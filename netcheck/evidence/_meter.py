@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from netcheck._compile import kernels
 from netcheck.database import Extracted, Message, Signal, extract_all
 from netcheck.evidence._bundle import Rows
-from netcheck.evidence._counts import C_CUT, C_RUN, CounterBook, counted
+from netcheck.evidence._counts import C_CUT, C_RUN, CounterBook, counts_in
 from netcheck.evidence._gaps import Breaks, GapMeter
 from netcheck.evidence._marks import MarkMeter, OutsideMeter
 from netcheck.evidence._observation import CounterSeen, Extremes, Observation, Outside
@@ -136,7 +136,7 @@ class SignalMeter:
             self._add_marked(self._outside, time_ns - self._origin.start_ns, awake, seen)
         carried = Observation(
             frames=len(rows.indices),
-            too_short=0 if extracted.is_everywhere else int(np.count_nonzero(~extracted.long_enough)),
+            too_short=len(rows.indices) - int(np.count_nonzero(extracted.long_enough)),
             carried=len(time_ns),
             timed=len(time_ns),
             unavailable=seen.frames(~(seen.is_valid | seen.is_stray)),
@@ -224,16 +224,14 @@ class CounterMeter:
         values = values.astype(np.int64, copy=False)
         done = _KERNELS.count_steps(values, awake, 0, self._modulo, self._book)
         while done < len(values):
-            before, self._book = self._book, self._book.larger()
-            _KERNELS.enter_counts(before.steps, self._book.steps)
-            _KERNELS.enter_counts(before.runs, self._book.runs)
+            self._book = self._book.grown()
             done = _KERNELS.count_steps(values, awake, done, self._modulo, self._book)
 
     def result(self) -> CounterSeen:
         """The steps so far."""
         state = self._book.state
         cut = int(max(state[C_CUT], state[C_RUN]))
-        return CounterSeen(counted(self._book.steps), counted(self._book.runs), cut)
+        return CounterSeen(counts_in(self._book.steps), counts_in(self._book.runs), cut)
 
 
 def counter_modulo(counter: Signal) -> int:
