@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck.capture import Capture
-from netcheck.database import Extracted, Signal, extract
+from netcheck.database import Extracted, extract
 from netcheck.evidence._window import Window, window
 from netcheck.files import Mark
 from netcheck.records import dataclass
-from netcheck.roles import Watch, is_any_of, slack
+from netcheck.roles import Watch, is_any_of, is_inside
 
 MOST_PERIODS: Final = 1000  # a role that changes more often moves by itself; later ones are only counted
 
@@ -191,15 +191,6 @@ def _window(watch: Watch, state: str | int) -> Window | None:
 def _is_valid(watch: Watch, extracted: Extracted) -> NDArray[np.bool_]:
     value = extracted.value
     with np.errstate(invalid="ignore"):
-        valid = np.isfinite(value) & _in_limits(watch.signal, value)
+        valid = np.isfinite(value) & is_inside(watch.signal, value)
     result: NDArray[np.bool_] = valid & ~is_any_of(extracted.raw, watch.not_available)
     return result
-
-
-def _in_limits(signal: Signal, value: NDArray[np.float64]) -> NDArray[np.bool_]:
-    allowed, inside = slack(signal), np.ones(len(value), np.bool_)
-    if signal.minimum is not None:
-        inside &= value >= signal.minimum - allowed
-    if signal.maximum is not None:
-        inside &= value <= signal.maximum + allowed
-    return inside

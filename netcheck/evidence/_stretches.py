@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netcheck._compile import kernels
-from netcheck.database import Signal, as_value
+from netcheck.database import as_value
 from netcheck.records import dataclass
-from netcheck.roles import Watch, is_any_of, slack
+from netcheck.roles import Watch, is_any_of, is_inside
 
 _KERNELS: Final = kernels("netcheck.evidence._kernels")
 
@@ -48,8 +48,8 @@ class Stretches:
         own = raw[begins]
         value = as_value(own, watch.signal)
         is_none = is_any_of(own, watch.not_available) | ~np.isfinite(value)
-        is_stray = ~is_none & _is_outside(watch.signal, value)
-        is_valid = ~(is_none | is_stray)
+        inside = is_inside(watch.signal, value)
+        is_valid, is_stray = ~is_none & inside, ~is_none & ~inside
         return cls(
             begins,
             gaps,
@@ -68,13 +68,3 @@ class Stretches:
     def each(self, values: NDArray[np.generic]) -> NDArray[np.generic]:
         """[n], of each frame, from [m], of each stretch."""
         return np.repeat(values, self.counts)
-
-
-def _is_outside(signal: Signal, value: NDArray[np.float64]) -> NDArray[np.bool_]:
-    allowed = slack(signal)
-    outside = np.zeros(len(value), np.bool_)
-    if signal.minimum is not None:
-        outside |= value < signal.minimum - allowed
-    if signal.maximum is not None:
-        outside |= value > signal.maximum + allowed
-    return outside

@@ -13,7 +13,7 @@ from netcheck.roles._resolve import (
     roles_of,
     watches,
 )
-from netcheck.roles._watch import Watch, is_any_of, raw_values, slack
+from netcheck.roles._watch import Watch, is_any_of, is_inside, raw_values, slack
 
 __all__ = [
     "Lack",
@@ -24,6 +24,7 @@ __all__ = [
     "entries_of",
     "holds_in",
     "is_any_of",
+    "is_inside",
     "labels_of",
     "load_networks",
     "raw_values",

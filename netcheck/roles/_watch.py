@@ -37,6 +37,16 @@ def slack(signal: Signal) -> float:
     return LIMIT_SLACK * abs(signal.scale)
 
 
+def is_inside(signal: Signal, value: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """bool[n]: physical values within the signal's limits, as far as it has any; NaN is within none."""
+    allowed, inside = slack(signal), np.ones(len(value), np.bool_)
+    if signal.minimum is not None:
+        inside &= value >= signal.minimum - allowed
+    if signal.maximum is not None:
+        inside &= value <= signal.maximum + allowed
+    return inside
+
+
 def is_any_of(raw: NDArray[np.generic], wanted: Iterable[int]) -> NDArray[np.bool_]:
     """bool[n]: raw values that are one of ``wanted``; exact for 64-bit values."""
     found = np.zeros(len(raw), np.bool_)
