@@ -46,7 +46,6 @@ from netcheck.network._survey_model import (
     Timing,
 )
 from netcheck.network._tally import READ_ONCE, FrameTally, MessageSeen
-from netcheck.network._tally_book import Placed
 from netcheck.network._traffic import FrameId, Traffic
 from netcheck.records import dataclass
 
@@ -128,14 +127,14 @@ class SurveyMeter:
         self.tally = FrameTally(ratios=plan.ratios(), is_checked=True, silences=silences, threads=threads)
         self._beside: list[_Beside] = []
 
-    def add(self, chunk: Capture, beside: Sequence[Callable[[], None]] = ()) -> Placed:
-        """Take a chunk, and tell where its frames belong; frames before it must have come before.
+    def add(self, chunk: Capture, beside: Sequence[Callable[[], None]] = ()) -> None:
+        """Take a chunk; frames before it must have come before.
 
         beside: see ``FrameTally.add``
         """
         self._beside += [_Beside(self._plan) for _ in chunk.channels[len(self._beside) :]]
         own = [partial(one.add, chunk, number) for number, one in enumerate(self._beside)]
-        return self.tally.add(chunk, [*own, *beside])
+        self.tally.add(chunk, [*own, *beside])
 
     def result(self, stream: CaptureStream, warnings: Sequence[str] = ()) -> Survey:
         """What was seen, after the last chunk of the stream. warnings: further ones"""

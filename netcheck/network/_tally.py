@@ -145,11 +145,10 @@ class FrameTally:
         self._is_closed = False
         self._seen: dict[int, dict[FrameId, MessageSeen]] = {}  # per channel, once it is closed
 
-    def add(self, chunk: Capture, beside: Sequence[Callable[[], None]] = ()) -> Placed:
-        """Take a chunk, and tell where its frames belong; good until the next one is taken.
+    def add(self, chunk: Capture, beside: Sequence[Callable[[], None]] = ()) -> None:
+        """Take a chunk. ``placed`` tells where its frames belong until the next one is taken.
 
-        beside: what else is to be done, by any thread, before the chunk is done with; ``placed`` tells then,
-                too
+        beside: what else is to be done, by any thread, once the frames are placed
         """
         size = len(chunk)
         if len(self._placed.entry) < size:
@@ -173,7 +172,6 @@ class FrameTally:
             if channels > len(self._load.rows):
                 self._load = self._load.grown(channels)
             _LOADING.add_load(columns, placed, self._load)
-        return self.placed
 
     def _grow(self) -> None:
         tables, state = self._tables, self._tables.state

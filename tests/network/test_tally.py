@@ -42,7 +42,8 @@ def test_chunks_are_placed_as_a_plain_walk_places_them(capture: Capture, size: i
     tally = FrameTally(ratios=frozenset(), shards=4)
     placed, breaks = [], []
     for at in range(0, len(capture), size):
-        chunk = tally.add(rows(capture, at, at + size))
+        tally.add(rows(capture, at, at + size))
+        chunk = tally.placed
         entries = tally.entries()
         own = (chunk.entry.tolist(), chunk.awake.tolist(), chunk.gap[: len(chunk.entry)].tolist())
         for entry, *rest in zip(*own, strict=True):
@@ -72,10 +73,11 @@ def test_more_ids_than_the_table_begins_with():
     frames = [Frame(can_id, b"", EXTENDED if can_id > 0x7FF else 0) for can_id in ids * 2]
     capture = hand_made(frames)
     tally = FrameTally()
-    entry = np.concatenate(
-        [tally.add(rows(capture, at, at + 3000)).entry.copy() for at in range(0, len(capture), 3000)]
-    )
-    assert entry.tolist() == list(range(len(ids))) * 2
+    entries = []
+    for at in range(0, len(capture), 3000):
+        tally.add(rows(capture, at, at + 3000))
+        entries.append(tally.placed.entry.copy())
+    assert np.concatenate(entries).tolist() == list(range(len(ids))) * 2
     assert tally.entries().can_id.tolist() == ids
     lengths = tally.traffic(0).lengths
     assert len(lengths) == len(ids)
