@@ -244,7 +244,7 @@ def _memory(
         "survey": ["survey", "--vehicle", str(files.VEHICLE), str(log)],
     }
     tell("memory")
-    few = {name: _peak(command, sizes.rounds, cache) for name, command in commands.items()}
+    few = {name: _usual(command, sizes.rounds, cache).peak_mb for name, command in commands.items()}
     many: dict[str, Run] = {}
     if files.has_room(folder, more):
         tell(f"a log of {more:,} frames")
@@ -342,10 +342,6 @@ def _usual(command: list[str], rounds: int, cache: Path | None) -> Run:
     runs = [_run(command, cache) for _ in range(rounds)]
     seconds, peak = (statistics.median(run[place] for run in runs) for place in range(2))
     return runs[0]._replace(seconds=seconds, peak_mb=peak)
-
-
-def _peak(command: list[str], rounds: int, cache: Path | None) -> float:
-    return in_turn({"peak": lambda: _run(command, cache).peak_mb}, rounds)["peak"]
 
 
 def _starting(sizes: Sizes, cache: Path | None, first: float) -> Iterator[Row]:
